@@ -1,0 +1,78 @@
+# chargewright: the tiers. Each one is named with the time it may take on two
+# cores from a cold cache; CONTRIBUTING.md says when to run which.
+
+SHELL       := /bin/bash
+.SHELLFLAGS := -euo pipefail -c
+.DEFAULT_GOAL := help
+
+# One binary without C, the plainest amd64 (newer levels fuse multiply and add,
+# which moves last digits), and builds that do not depend on git.
+export CGO_ENABLED := 0
+export GOAMD64     := v1
+export GOFLAGS     := -buildvcs=false
+
+GO        ?= go
+TESTFLAGS ?=
+FUZZTIME  ?= 30s
+VERSION   ?= $(shell git describe --tags --always --dirty 2>/dev/null || echo unreleased)
+
+# Pinned tools, built from source into .tools/bin, which git ignores.
+TOOLS      := $(CURDIR)/.tools
+LINT_V     := v2.15.0
+GOFUMPT_V  := v0.12.0
+LINT       := $(TOOLS)/bin/golangci-lint
+GOFUMPT    := $(TOOLS)/bin/gofumpt
+LINT_DONE  := $(TOOLS)/golangci-lint-$(LINT_V)
+FMT_DONE   := $(TOOLS)/gofumpt-$(GOFUMPT_V)
+
+.PHONY: help build test check bench fuzz tables need format fmt vet lint fresh clean
+
+help: ## what can be made
+	@sed -n 's/^\([a-z]*\):.*## /\1\t/p' Makefile | expand -t 10
+
+build: ## bin/chargewright, static
+	$(GO) build -trimpath -ldflags '-s -w -X main.version=$(VERSION)' -o bin/chargewright ./cmd/chargewright
+
+test: need ## every test (under 4 minutes)
+	$(GO) test -timeout 4m $(TESTFLAGS) ./...
+
+check: format vet lint test fresh ## what a change must pass (under 10 minutes; first build of the linter not counted)
+
+bench: ## hidden-fault benchmark and speeds (under 30 minutes)
+	$(GO) run ./internal/bench
+
+fuzz: ## every fuzz target, FUZZTIME each
+	GO='$(GO)' scripts/fuzz.sh '$(FUZZTIME)'
+
+tables: ## the slow tables anew (minutes); their own test says when that is needed
+	$(GO) generate -run tablegen ./...
+
+need: # Debian packages that tests want
+	@scripts/need.sh
+
+format: $(FMT_DONE) # reports files that gofumpt would change
+	@out="$$('$(GOFUMPT)' -l .)"; \
+	if [ -n "$$out" ]; then printf 'not formatted (make fmt does it):\n%s\n' "$$out"; exit 1; fi
+
+fmt: $(FMT_DONE) ## formats every file
+	'$(GOFUMPT)' -w .
+
+vet:
+	$(GO) vet ./...
+
+lint: $(LINT_DONE) ## golangci-lint with .golangci.yml
+	'$(LINT)' run ./...
+
+fresh: # generated code and files are what go generate makes; tables have their own test
+	@GO='$(GO)' scripts/fresh.sh
+
+clean: ## removes what was built, tools included
+	rm -rf bin .tools
+
+$(LINT_DONE):
+	GOBIN='$(TOOLS)/bin' $(GO) install github.com/golangci/golangci-lint/v2/cmd/golangci-lint@$(LINT_V)
+	@touch $@
+
+$(FMT_DONE):
+	GOBIN='$(TOOLS)/bin' $(GO) install mvdan.cc/gofumpt@$(GOFUMPT_V)
+	@touch $@

@@ -1,0 +1,166 @@
+package circuit
+
+// Gradient adds to out the derivative of a reading with respect to every
+// parameter, given the reading's derivatives with respect to the solution
+// vector in seed (which is overwritten). It costs one back-substitution with
+// the factors of the last solve, and where the network is controlled one more,
+// shared by all readings of that solve. out must have Params() places.
+func (s *Solver) Gradient(seed, out []float64) {
+	c := s.c.net.ctl
+	s.c.prog.transposed(s.val, seed)
+	if c == nil {
+		s.accumulate(seed, out, 1)
+		return
+	}
+	s.prepareSense()
+	// The reading moves with the parameters at fixed duty, and with the duty.
+	dh := s.paramDot(seed, c.Param)
+	s.accumulate(seed, out, 1)
+	out[c.Param] -= dh // the duty is not free
+	if dh != 0 {
+		for i, g := range s.senseGrad {
+			out[i] += dh * g
+		}
+	}
+}
+
+// prepareSense fills senseGrad with d(duty)/d(parameter).
+func (s *Solver) prepareSense() {
+	if s.senseFresh {
+		return
+	}
+	s.senseFresh = true
+	c := s.c.net.ctl
+	pair(s.sense, c.Plus, c.Minus)
+	s.c.prog.transposed(s.val, s.sense)
+	clear(s.senseGrad)
+	s.accumulate(s.sense, s.senseGrad, 1)
+	slope := s.senseGrad[c.Param]
+	s.senseGrad[c.Param] = 0
+	_, dv := s.law()
+	c.Law.Grad(s.V(c.Plus, c.Minus), s.lawP, s.lawGrad)
+	for i := range s.senseGrad {
+		s.senseGrad[i] *= dv
+	}
+	for i, p := range c.LawParams {
+		s.senseGrad[p] += s.lawGrad[i]
+	}
+	scale := 1 / (1 - dv*slope)
+	for i := range s.senseGrad {
+		s.senseGrad[i] *= scale
+	}
+}
+
+// accumulate adds scale * (-lamᵀ dF/dp) to out.
+func (s *Solver) accumulate(lam, out []float64, scale float64) {
+	at := func(v []float64, i int32) float64 {
+		if i < 0 {
+			return 0
+		}
+		return v[i]
+	}
+	for k := range s.c.res {
+		r := &s.c.res[k]
+		g := 1 / s.P[r.p]
+		dl := at(lam, r.a) - at(lam, r.b)
+		if dl != 0 {
+			out[r.p] += scale * dl * g * g * (at(s.X, r.a) - at(s.X, r.b))
+		}
+	}
+	for k := range s.c.devs {
+		d := &s.c.devs[k]
+		lg := s.devGrad(d)
+		for i, gi := range d.x {
+			l := at(lam, gi)
+			if l == 0 {
+				continue
+			}
+			for q, p := range d.params {
+				out[p] -= scale * l * lg[i*d.np+q]
+			}
+		}
+	}
+}
+
+func (s *Solver) devGrad(d *devStamp) []float64 {
+	lx, lp := s.gather(d, s.X)
+	lg := s.lg[:d.n*d.np]
+	clear(lg)
+	d.dev.Grad(lx, lp, lg)
+	return lg
+}
+
+// paramDot is -lamᵀ dF/dp for one parameter that a device owns.
+func (s *Solver) paramDot(lam []float64, p Param) float64 {
+	sum := 0.0
+	for k := range s.c.devs {
+		d := &s.c.devs[k]
+		for q, own := range d.params {
+			if own != p {
+				continue
+			}
+			lg := s.devGrad(d)
+			for i, gi := range d.x {
+				if gi >= 0 {
+					sum -= lam[gi] * lg[i*d.np+q]
+				}
+			}
+		}
+	}
+	return sum
+}
+
+// DutyOf returns d(duty)/d(parameter) of the last solve, nil where the network
+// is not controlled. The slice belongs to the solver.
+func (s *Solver) DutyOf() []float64 {
+	if s.c.net.ctl == nil {
+		return nil
+	}
+	s.prepareSense()
+	return s.senseGrad
+}
+
+// Transfer returns the voltage from plus to minus per ampere driven from the
+// node out into the node in [Ohm], in a network of resistors only, and adds its
+// derivatives with respect to the resistances to grad (nil to skip). It uses
+// the factors of the last Solve.
+func (s *Solver) Transfer(in, out, plus, minus Node, grad []float64) float64 {
+	x, lam := s.dx, s.lam
+	pair(x, in, out)
+	pair(lam, plus, minus)
+	s.c.prog.solve(s.val, x)
+	z := 0.0
+	if plus > 0 {
+		z += x[plus-1]
+	}
+	if minus > 0 {
+		z -= x[minus-1]
+	}
+	if grad == nil {
+		return z
+	}
+	s.c.prog.transposed(s.val, lam)
+	at := func(v []float64, i int32) float64 {
+		if i < 0 {
+			return 0
+		}
+		return v[i]
+	}
+	for k := range s.c.res {
+		r := &s.c.res[k]
+		g := 1 / s.P[r.p]
+		grad[r.p] += g * g * (at(lam, r.a) - at(lam, r.b)) * (at(x, r.a) - at(x, r.b))
+	}
+	return z
+}
+
+// pair fills v with +1 at one node and -1 at the other.
+func pair(v []float64, plus, minus Node) {
+	clear(v)
+	if plus > 0 {
+		v[plus-1]++
+	}
+	if minus > 0 {
+		v[minus-1]--
+	}
+}

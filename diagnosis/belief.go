@@ -1,0 +1,139 @@
+package diagnosis
+
+import (
+	"chargewright/meter"
+	"chargewright/prediction"
+	"chargewright/question"
+	"chargewright/system"
+)
+
+// Settings are the numbers of the method. They are data so that a test can
+// break them on purpose.
+type Settings struct {
+	Epsilon     float64 // probability that a value is wrong: wrong point, misread, wrong range
+	LookEpsilon float64 // probability that a look is entered wrong
+	NonePrior   float64 // prior of "none of these"
+	PairPrior   float64 // prior of two independent faults at once
+	Components  int     // magnitude components of a fault
+	Lazy        float64 // share of the job below which a hypothesis is only screened
+	Flip        float64 // [nat] gain below which taking a value as wrong is not fitted
+	Surprise    float64 // posterior-predictive p of the best single that wakes the pairs
+	NoneWakes   float64 // share of none-of-these that wakes the pairs
+	PairKeep    int     // pairs fitted after screening
+	Workers     int     // goroutines; results do not depend on it
+}
+
+// DefaultSettings returns the settings the benchmark is printed for.
+func DefaultSettings() Settings {
+	return Settings{
+		Epsilon: 0.02, LookEpsilon: 0.02, NonePrior: 0.02, PairPrior: 0.08, Components: 3,
+		Lazy: 1e-3, Flip: -2, Surprise: 0.02, NoneWakes: 0.2, PairKeep: 60, Workers: 2,
+	}
+}
+
+// Prior is what is known before the first reading.
+type Prior struct {
+	Model    *prediction.Model
+	Rates    map[string]float64 // fault id -> jobs in a hundred
+	NoFault  float64            // the same for a sound vehicle
+	Meters   map[string]meter.Instrument
+	Settings Settings
+	Look     func(procedure string) *LookTable // confusion tables of the looks
+}
+
+// LookTable is a look's confusion table.
+type LookTable struct {
+	Classes   []string
+	Given     map[string][]float64 // fault id -> P(class)
+	Otherwise []float64
+}
+
+// Hyp is one hypothesis with its evidence so far.
+type Hyp struct {
+	Faults       []int // indices into the system's faults; none = sound
+	Intermittent bool  // shows only in readings taken while it did it
+	LogPrior     float64
+	LogEvidence  float64 // of all readings
+	LogLooks     float64 // part of it that the looks gave
+	Fits         []fit
+	Stale        bool // screened only: its fits miss some readings
+}
+
+// Belief is a set of hypotheses with probabilities, after some readings.
+type Belief struct {
+	prior    *Prior
+	Hyps     []Hyp
+	LogNone  float64 // log prior and evidence of none-of-these
+	Readings []question.Reading
+	data     []datum
+	looks    []look
+	asked    []prediction.Asked
+	post     []float64 // posterior of each Hyp
+	none     float64
+	pairs    bool
+	repairs  []Repaired
+	Work     Work
+}
+
+// Repaired is a repair that was done, as evidence: later readings come from a
+// vehicle without the faults it cures.
+type Repaired struct {
+	Class string // repair class
+	Cured Cured
+}
+
+// Cured says what the complaint did after a repair.
+type Cured string
+
+// What the complaint did.
+const (
+	Unknown  Cured = "unknown"
+	Yes      Cured = "yes"
+	No       Cured = "no"
+	deadPart       = 0.02 // probability that the part fitted is itself bad or wrong (review of the trade: 1-3 %, memory)
+)
+
+// Work counts what an update cost, the same on every machine.
+type Work struct{ Fits, Solves, Evaluations, Screens int }
+
+func (w *Work) add(o Work) {
+	w.Fits += o.Fits
+	w.Solves += o.Solves
+	w.Evaluations += o.Evaluations
+	w.Screens += o.Screens
+}
+
+// datum is one numeric value in the likelihood.
+type datum struct {
+	reading, value int
+	asked, probe   int
+	y, s           float64 // value and standard uncertainty
+	how            question.How
+	lo, hi         float64
+	box            float64 // range over which a wrong value is spread
+	showing        question.Showing
+	epoch          int
+}
+
+// look is one classified observation.
+type look struct {
+	reading, value int
+	table          *LookTable
+	class          int
+	showing        question.Showing
+	epoch          int
+}
+
+// Posterior returns the probability of hypothesis i.
+func (b *Belief) Posterior(i int) float64 { return b.post[i] }
+
+// None returns the probability of none-of-these.
+func (b *Belief) None() float64 { return b.none }
+
+// Model returns the compiled system.
+func (b *Belief) Model() *prediction.Model { return b.prior.Model }
+
+// Prior returns what the belief started from.
+func (b *Belief) Prior() *Prior { return b.prior }
+
+func (p *Prior) faults() []system.Fault { return p.Model.Sys.Faults }

@@ -1,0 +1,298 @@
+package diagnosis
+
+import (
+	"math"
+
+	"chargewright/prediction"
+	"chargewright/question"
+)
+
+// fit is the posterior of the free parameters under one magnitude component
+// and one set of values taken as wrong: a Gaussian around z.
+type fit struct {
+	comp      prediction.Component
+	logWeight float64
+	bad       uint64 // bit per datum taken as wrong
+	z         []float64
+	n         int // data it was fitted on
+	logEv     float64
+	phi       float64
+	rows      []int       // datum of each row
+	j         [][]float64 // scaled rows dh/dz / s
+	m         []float64   // Cholesky factor of I + J Jᵀ
+	b         []float64   // M⁻¹ (r + J z)
+	loo       []float64   // log p(value | the others), per row
+	regime    string
+}
+
+// fitter is one goroutine's memory for fits.
+type fitter struct {
+	bel  *Belief
+	w    *prediction.Worker
+	h    *Hyp
+	work Work
+	h0   []float64 // predicted values, all data
+	rows [][]float64
+}
+
+func newFitter(b *Belief) *fitter {
+	return &fitter{bel: b, w: b.prior.Model.NewWorker()}
+}
+
+func (f *fitter) grow(n int) {
+	for len(f.rows) < n {
+		f.rows = append(f.rows, make([]float64, f.bel.prior.Model.Dims()))
+		f.h0 = append(f.h0, 0)
+	}
+}
+
+// evaluate predicts every datum at z; rows are filled when want is set.
+func (f *fitter) evaluate(comp prediction.Component, z []float64, data []datum, want bool) error {
+	f.grow(len(data))
+	f.work.Evaluations++
+	for i := 0; i < len(data); {
+		a := data[i].asked
+		f.w.Hold(f.bel.physical(f.h, data[i].showing, data[i].epoch), comp, z)
+		f.work.Solves++
+		if err := f.w.Solve(&f.bel.asked[a]); err != nil {
+			return err
+		}
+		for ; i < len(data) && data[i].asked == a; i++ {
+			row := f.rows[i]
+			if !want {
+				row = nil
+			}
+			f.h0[i] = f.w.Read(&f.bel.asked[a].Probes[data[i].probe], row)
+			if math.IsNaN(f.h0[i]) || math.IsInf(f.h0[i], 0) {
+				return errNotFinite
+			}
+		}
+	}
+	return nil
+}
+
+type notFinite struct{}
+
+func (notFinite) Error() string { return "diagnosis: a prediction is not a finite number" }
+
+var errNotFinite = notFinite{}
+
+// residual is (y-h)/s, 0 for a value inside its interval.
+func residual(d *datum, h float64) float64 {
+	if d.how == question.Measured {
+		return (d.y - h) / d.s
+	}
+	switch {
+	case h < d.lo:
+		return (d.lo - h) / d.s
+	case h > d.hi:
+		return (d.hi - h) / d.s
+	}
+	return 0
+}
+
+func (f *fitter) objective(z []float64, data []datum, bad uint64) float64 {
+	phi := 0.0
+	for _, v := range z {
+		phi += v * v / 2
+	}
+	for i := range data {
+		if bad>>i&1 == 0 {
+			r := residual(&data[i], f.h0[i])
+			phi += r * r / 2
+		}
+	}
+	return phi
+}
+
+// Limits of a fit (inference measured on a prototype; docs/models/inference.md).
+const (
+	maxSteps    = 12
+	enough      = 1e-3 // predicted decrease [nat] that ends a fit
+	longestStep = 3.0  // largest |dz|
+	shrink      = 0.4
+	maxShrinks  = 5
+)
+
+// run fits z to the data that are not bad, from z0: Gauss-Newton in the space
+// of the data, which is smaller than that of the parameters.
+func (f *fitter) run(comp prediction.Component, bad uint64, z0 []float64, data []datum) (fit, bool) {
+	f.work.Fits++
+	f.w.Begin()
+	out := fit{comp: comp, bad: bad, z: append([]float64(nil), z0...), n: len(data)}
+	if allBad(bad, data) {
+		// Nothing speaks: the prior comes back.
+		clear(out.z)
+	}
+	if f.evaluate(comp, out.z, data, true) != nil {
+		clear(out.z)
+		if f.evaluate(comp, out.z, data, true) != nil {
+			return out, false
+		}
+	}
+	phi := f.objective(out.z, data, bad)
+	for step := 0; ; step++ {
+		if !f.linearise(&out, data) {
+			return out, false
+		}
+		dz, dec := f.direction(&out, phi)
+		if dec < enough || step == maxSteps {
+			break
+		}
+		next, ok := f.line(&out, dz, phi, data)
+		if !ok {
+			break
+		}
+		phi = next
+	}
+	out.phi = phi
+	f.evidence(&out, data)
+	out.regime = string(f.w.Sheet().Regime)
+	return out, true
+}
+
+func allBad(bad uint64, data []datum) bool {
+	for i := range data {
+		if bad>>i&1 == 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// linearise builds J, M and b at out.z from the last evaluation.
+func (f *fitter) linearise(out *fit, data []datum) bool {
+	out.rows, out.j = out.rows[:0], out.j[:0]
+	var e []float64
+	for i := range data {
+		d := &data[i]
+		if out.bad>>i&1 == 1 {
+			continue
+		}
+		row := make([]float64, len(out.z))
+		r := residual(d, f.h0[i])
+		inside := d.how != question.Measured && r == 0
+		dot := 0.0
+		for k, v := range f.rows[i] {
+			if !inside {
+				row[k] = v / d.s
+				dot += row[k] * out.z[k]
+			}
+		}
+		out.rows = append(out.rows, i)
+		out.j = append(out.j, row)
+		e = append(e, r+dot)
+	}
+	n := len(e)
+	out.m = make([]float64, n*n)
+	for i := range n {
+		for k := 0; k <= i; k++ {
+			out.m[i*n+k] = dot(out.j[i], out.j[k])
+		}
+		out.m[i*n+i]++
+	}
+	if !cholesky(out.m, n) {
+		return false
+	}
+	out.b = e
+	cholSolve(out.m, n, out.b)
+	return true
+}
+
+// direction returns the Gauss-Newton step and half its predicted decrease.
+func (f *fitter) direction(out *fit, _ float64) (dz []float64, dec float64) {
+	dz = make([]float64, len(out.z))
+	for i, row := range out.j {
+		for k, v := range row {
+			dz[k] += out.b[i] * v
+		}
+	}
+	size := 0.0
+	for k := range dz {
+		dz[k] -= out.z[k]
+		size += dz[k] * dz[k]
+	}
+	// The decrease of the quadratic model is dzᵀ H dz / 2, H = I + JᵀJ.
+	dec = size
+	for _, row := range out.j {
+		s := dot(row, dz)
+		dec += s * s
+	}
+	if l := math.Sqrt(size); l > longestStep {
+		for k := range dz {
+			dz[k] *= longestStep / l
+		}
+	}
+	return dz, dec / 2
+}
+
+// line moves z along dz as far as the objective falls.
+func (f *fitter) line(out *fit, dz []float64, phi float64, data []datum) (float64, bool) {
+	trial := make([]float64, len(dz))
+	t := 1.0
+	for range maxShrinks {
+		for k := range dz {
+			trial[k] = out.z[k] + t*dz[k]
+		}
+		if f.evaluate(out.comp, trial, data, true) == nil {
+			if p := f.objective(trial, data, out.bad); p < phi {
+				copy(out.z, trial)
+				return p, true
+			}
+		}
+		t *= shrink
+	}
+	// Leave the rows as they were at z.
+	if f.evaluate(out.comp, out.z, data, true) != nil {
+		return phi, false
+	}
+	return phi, false
+}
+
+// evidence integrates the Gaussian around the fit and leaves each value out in
+// turn.
+func (f *fitter) evidence(out *fit, data []datum) {
+	eps := f.bel.prior.Settings.Epsilon
+	n := len(out.rows)
+	le := -out.phi
+	for i := range n {
+		le -= math.Log(out.m[i*n+i])
+	}
+	for i := range data {
+		if out.bad>>i&1 == 1 {
+			le += math.Log(eps / data[i].box)
+		} else {
+			le += math.Log1p(-eps)
+			if data[i].how == question.Measured {
+				le += -math.Log(data[i].s) - halfLog2Pi
+			}
+		}
+	}
+	out.logEv = le
+	inv := cholInverseDiag(out.m, n)
+	out.loo = make([]float64, n)
+	for i, di := range out.rows {
+		v := 1 / inv[i]
+		e := out.b[i] * v
+		if data[di].how == question.Measured {
+			out.loo[i] = -e*e/(2*v) - math.Log(v)/2 - math.Log(data[di].s) - halfLog2Pi
+		} else {
+			out.loo[i] = -e * e / (2 * v)
+		}
+	}
+}
+
+const halfLog2Pi = 0.9189385332046727
+
+// variance is the posterior variance of a quantity whose derivative with
+// respect to z is g (unscaled): |g|² - (Jg)ᵀ M⁻¹ (Jg).
+func (f *fit) variance(g []float64) float64 {
+	n := len(f.j)
+	q := make([]float64, n)
+	for i, row := range f.j {
+		q[i] = dot(row, g)
+	}
+	c := append([]float64(nil), q...)
+	cholSolve(f.m, n, c)
+	return math.Max(0, dot(g, g)-dot(q, c))
+}

@@ -1,0 +1,149 @@
+package diagnosis
+
+import (
+	"math"
+
+	"chargewright/prediction"
+	"chargewright/question"
+)
+
+// Groups joins faults that share a repair and that no question of a catalogue
+// separates: their predictions differ by less than their own spread, and what
+// is seen of them is about the same.
+type Groups struct {
+	of []string
+}
+
+// Of returns the id of a fault's group.
+func (g *Groups) Of(fault int) string { return g.of[fault] }
+
+const (
+	// apart is the difference of two predictions, in their joint standard
+	// deviations, from which a reading tells two faults apart: one reading
+	// then moves the odds by a factor of about 1.6 on average, e^(1/2).
+	apart = 1.0
+	// seen is the total variation of two looks from which they differ.
+	seen = 0.25
+)
+
+// NewGroups compares all faults that share a repair on every question.
+func NewGroups(pr Prior, asked []*prediction.Asked, looks []*LookTable) *Groups {
+	b := Belief{prior: &pr}
+	fs := pr.faults()
+	g := &Groups{of: make([]string, len(fs))}
+	for i, f := range fs {
+		g.of[i] = f.ID
+	}
+	preds := make([][]*Joint, len(fs))
+	byRepair := map[string][]int{}
+	for i, f := range fs {
+		if !f.Outside {
+			byRepair[f.Repair] = append(byRepair[f.Repair], i)
+		}
+	}
+	f := newFitter(&b)
+	for _, members := range byRepair {
+		if len(members) < 2 {
+			continue
+		}
+		for _, i := range members {
+			preds[i] = f.typical(i, asked)
+		}
+	}
+	for i := range fs {
+		for k := range i {
+			if !fs[i].Outside && !fs[k].Outside && fs[i].Repair == fs[k].Repair && g.of[i] != g.of[k] &&
+				!separated(preds[i], preds[k], asked, pr) && !looksApart(fs[i].ID, fs[k].ID, looks) {
+				g.join(k, i)
+			}
+		}
+	}
+	return g
+}
+
+func (g *Groups) join(keep, drop int) {
+	from, to := g.of[drop], g.of[keep]
+	for i := range g.of {
+		if g.of[i] == from {
+			g.of[i] = to
+		}
+	}
+}
+
+// typical predicts every question for a fault of middling magnitude.
+func (f *fitter) typical(fault int, asked []*prediction.Asked) []*Joint {
+	b := f.bel
+	h := Hyp{Faults: []int{fault}}
+	h.Fits = b.prior.blank(&h)
+	mid := len(h.Fits) / 2
+	h.Fits = h.Fits[mid : mid+1]
+	h.Fits[0].logWeight = 0
+	b.Hyps, b.post = []Hyp{h}, []float64{1}
+	out := f.forecast(0, 0, asked)
+	return out
+}
+
+func separated(a, c []*Joint, asked []*prediction.Asked, pr Prior) bool {
+	for q := range asked {
+		switch {
+		case a[q] == nil && c[q] == nil:
+			continue
+		case a[q] == nil || c[q] == nil:
+			return true
+		}
+		n := len(a[q].Mean)
+		for v := range n {
+			noise := pr.noise(asked[q].Probes[v].Obs, a[q].Mean[v])
+			s := math.Sqrt(a[q].Cov[v*n+v] + c[q].Cov[v*n+v] + 2*noise*noise)
+			if math.Abs(a[q].Mean[v]-c[q].Mean[v]) > apart*s {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// noise is the standard uncertainty of the instrument at a value.
+func (p *Prior) noise(o question.Observable, at float64) float64 {
+	b := Belief{prior: p}
+	d, err := b.datum(o, question.Value{How: question.Measured, X: at})
+	if err != nil {
+		return math.Abs(at)*0.05 + 1e-3
+	}
+	return d.s
+}
+
+// Noise is the standard uncertainty that a value of an observable would be read
+// with.
+func (p *Prior) Noise(o question.Observable, at float64) float64 { return p.noise(o, at) }
+
+// Box is the range over which a wrong value is spread.
+func (p *Prior) Box(o question.Observable, at float64) float64 {
+	b := Belief{prior: p}
+	d, err := b.datum(o, question.Value{How: question.Measured, X: at})
+	if err != nil {
+		return boxes[o.Kind]
+	}
+	return d.box
+}
+
+func looksApart(a, c string, looks []*LookTable) bool {
+	for _, l := range looks {
+		pa, oka := l.Given[a]
+		pc, okc := l.Given[c]
+		if !oka {
+			pa = l.Otherwise
+		}
+		if !okc {
+			pc = l.Otherwise
+		}
+		tv := 0.0
+		for i := range pa {
+			tv += math.Abs(pa[i]-pc[i]) / 2
+		}
+		if tv > seen {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,136 @@
+package diagnosis
+
+import (
+	"math"
+
+	"chargewright/prediction"
+	"chargewright/question"
+)
+
+// Joint is what one fit says the values of a question will be together: a
+// normal of the values, reading noise not included.
+type Joint struct {
+	Hyp    int
+	Weight float64   // share of the job: hypothesis times fit
+	Mean   []float64 // per numeric value
+	Cov    []float64 // row-major
+}
+
+// Forecast is the joint predictive of every question under every hypothesis
+// that has at least the share least. Questions of one setup share a solve.
+// The outer index is the question's; a question that the model refuses has nil.
+func (b *Belief) Forecast(asked []*prediction.Asked, least float64) [][]Joint {
+	out := make([][]Joint, len(asked))
+	n := max(1, b.prior.Settings.Workers)
+	type slot struct{ h, k int }
+	var slots []slot
+	for i := range b.Hyps {
+		if b.post[i] < least {
+			continue
+		}
+		w := fitWeights(b.Hyps[i].Fits)
+		for k := range w {
+			if w[k] >= 0.03 {
+				slots = append(slots, slot{i, k})
+			}
+		}
+	}
+	res := make([][]*Joint, len(slots))
+	works := make([]Work, n)
+	parallel(n, func(g int) {
+		f := newFitter(b)
+		for s := g; s < len(slots); s += n {
+			res[s] = f.forecast(slots[s].h, slots[s].k, asked)
+		}
+		works[g] = f.work
+	})
+	for _, w := range works {
+		b.Work.add(w)
+	}
+	for s := range slots {
+		for q, j := range res[s] {
+			if j != nil {
+				out[q] = append(out[q], *j)
+			}
+		}
+	}
+	return out
+}
+
+// forecast predicts every question under one fit.
+func (f *fitter) forecast(h, k int, asked []*prediction.Asked) []*Joint {
+	b := f.bel
+	hy := &b.Hyps[h]
+	ft := &hy.Fits[k]
+	weight := b.post[h] * fitWeights(hy.Fits)[k]
+	out := make([]*Joint, len(asked))
+	f.w.Begin()
+	f.w.Hold(b.physical(hy, question.CannotTell, len(b.repairs)), ft.comp, ft.z)
+	f.grow(maxProbes(asked))
+	last := ""
+	solved := false
+	for q, a := range asked {
+		if a == nil || len(a.Probes) == 0 {
+			continue
+		}
+		if a.Key != last || a.Dead() {
+			last, solved = a.Key, f.w.Solve(a) == nil
+			f.work.Solves++
+		}
+		if !solved {
+			last = ""
+			continue
+		}
+		j := &Joint{Hyp: h, Weight: weight, Mean: make([]float64, len(a.Probes))}
+		for v := range a.Probes {
+			j.Mean[v] = f.w.Read(&a.Probes[v], f.rows[v])
+		}
+		j.Cov = ft.covariance(f.rows[:len(a.Probes)])
+		if finite(j) {
+			out[q] = j
+		}
+	}
+	return out
+}
+
+func maxProbes(asked []*prediction.Asked) int {
+	n := 0
+	for _, a := range asked {
+		if a != nil {
+			n = max(n, len(a.Probes))
+		}
+	}
+	return n
+}
+
+func finite(j *Joint) bool {
+	for _, v := range append(j.Mean, j.Cov...) {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return false
+		}
+	}
+	return true
+}
+
+// covariance is G (I - Jᵀ M⁻¹ J) Gᵀ for the rows of G.
+func (f *fit) covariance(g [][]float64) []float64 {
+	n, m := len(g), len(f.j)
+	q := make([][]float64, n)
+	c := make([][]float64, n)
+	for a := range g {
+		q[a] = make([]float64, m)
+		for i, row := range f.j {
+			q[a][i] = dot(row, g[a])
+		}
+		c[a] = append([]float64(nil), q[a]...)
+		cholSolve(f.m, m, c[a])
+	}
+	out := make([]float64, n*n)
+	for a := range n {
+		for k := range n {
+			out[a*n+k] = dot(g[a], g[k]) - dot(q[a], c[k])
+		}
+		out[a*n+a] = math.Max(0, out[a*n+a])
+	}
+	return out
+}

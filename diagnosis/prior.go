@@ -1,0 +1,137 @@
+package diagnosis
+
+import (
+	"math"
+
+	"chargewright/question"
+	"chargewright/system"
+)
+
+// singles lists the sound vehicle, every fault of the library and every pair in
+// which one fault brings the other with it, with their priors.
+func (p *Prior) singles() []Hyp {
+	total := p.NoFault
+	for _, f := range p.faults() {
+		if !f.Outside {
+			total += p.Rates[f.ID]
+		}
+	}
+	share := 1 - p.Settings.NonePrior - p.Settings.PairPrior
+	hyps := []Hyp{{LogPrior: math.Log(share * p.NoFault / total)}}
+	for i, f := range p.faults() {
+		rate := p.Rates[f.ID]
+		if f.Outside || rate <= 0 {
+			continue
+		}
+		// A fault that is not showing while it is looked for reads as a
+		// sound vehicle.
+		shows := f.Shows
+		if shows == 0 {
+			shows = 1
+		}
+		hyps = append(hyps, Hyp{Faults: []int{i}, LogPrior: math.Log(share * rate / total * shows)})
+		if shows < 1 {
+			hyps = append(hyps, Hyp{Faults: []int{i}, Intermittent: true, LogPrior: math.Log(share * rate / total * (1 - shows))})
+		}
+	}
+	hyps = append(hyps, p.causal(share/total)...)
+	for i := range hyps {
+		hyps[i].Fits = p.blank(&hyps[i])
+	}
+	return hyps
+}
+
+// causal lists the pairs in which one fault follows from another.
+func (p *Prior) causal(scale float64) []Hyp {
+	var out []Hyp
+	for i, f := range p.faults() {
+		for _, fo := range f.Follows {
+			j, ok := p.Model.FaultIndex(fo.Fault)
+			if !ok || f.Outside || p.Rates[f.ID] <= 0 || fo.Share <= 0 {
+				continue
+			}
+			out = append(out, Hyp{Faults: []int{i, j}, LogPrior: math.Log(scale * p.Rates[f.ID] * fo.Share * p.Settings.PairPrior)})
+		}
+	}
+	return out
+}
+
+// blank gives a hypothesis its fits before any reading: the prior itself.
+func (p *Prior) blank(h *Hyp) []fit {
+	var out []fit
+	for _, c := range p.components(h) {
+		out = append(out, fit{comp: c.comp, logWeight: c.logWeight, z: make([]float64, p.Model.Dims())})
+	}
+	return out
+}
+
+// components are the products of the magnitude components of the faults.
+func (p *Prior) components(h *Hyp) []weighted {
+	out := []weighted{{}}
+	for k, fi := range h.Faults {
+		f := p.faults()[fi]
+		if f.Magnitude == nil {
+			continue
+		}
+		var next []weighted
+		n := p.Settings.Components
+		for _, w := range out {
+			for c := range n {
+				v := w
+				v.comp.Mean[k], v.comp.SD[k] = magnitudeComponent(f.Magnitude, c, n)
+				v.logWeight -= math.Log(float64(n))
+				next = append(next, v)
+			}
+		}
+		out = next
+	}
+	return out
+}
+
+// magnitudeComponent is one of n equal normals on the log of the magnitude,
+// spaced evenly over its range, each 0.6 of the spacing wide.
+func magnitudeComponent(m *system.Magnitude, c, n int) (mean, sd float64) {
+	lo, hi := math.Log10(m.Low), math.Log10(m.High)
+	h := (hi - lo) / float64(n)
+	return lo + h*(float64(c)+0.5), 0.6 * h
+}
+
+// MagnitudeComponent is the prior of a fault's magnitude, for a truth that
+// draws from it.
+func MagnitudeComponent(m *system.Magnitude, c, n int) (mean, sd float64) {
+	return magnitudeComponent(m, c, n)
+}
+
+// sharesSound reports whether a hypothesis predicts what the sound vehicle
+// does in every reading, and so needs no fit of its own.
+func (h *Hyp) sharesSound(b *Belief) bool {
+	if !h.Intermittent {
+		return false
+	}
+	for _, r := range b.Readings {
+		if r.Showing == question.DoingIt {
+			return false
+		}
+	}
+	return true
+}
+
+// shareSound gives such hypotheses the sound vehicle's evidence.
+func (b *Belief) shareSound() {
+	for i := range b.Hyps {
+		if h := &b.Hyps[i]; h.sharesSound(b) {
+			h.LogEvidence, h.Fits, h.Stale = b.Hyps[0].LogEvidence, b.Hyps[0].Fits, b.Hyps[0].Stale
+		}
+	}
+}
+
+// wakeIntermittent gives intermittent hypotheses blank fits of their own when
+// the first reading comes that was taken while the vehicle did it.
+func (b *Belief) wakeIntermittent() {
+	for i := range b.Hyps {
+		if h := &b.Hyps[i]; h.Intermittent && h.sharesSound(b) {
+			h.Fits = b.prior.blank(h)
+			h.Stale = true
+		}
+	}
+}

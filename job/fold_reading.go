@@ -1,0 +1,281 @@
+package job
+
+import (
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"chargewright/question"
+	"chargewright/rig"
+)
+
+// take applies a reading: what was asked, how the vehicle stood, what came out.
+func (f *folder) take(e Event, b *ReadingBody) error {
+	if _, twice := f.j.Reading(b.ID); twice || b.ID == "" {
+		return fmt.Errorf("reading id %q is empty or used before", b.ID)
+	}
+	r := question.Reading{ID: b.ID, Seat: b.Seat, Epoch: f.j.Epoch, Showing: question.Showing(b.Showing), Basis: b.Basis}
+	if r.Basis == "" {
+		r.Basis = "entered"
+	}
+	var p *question.Procedure
+	if b.Procedure != "" {
+		if p = f.shelf.Catalogue[b.Procedure]; p == nil {
+			return fmt.Errorf("no procedure is called %s", b.Procedure)
+		}
+		r.Question = question.Question{Procedure: p.ID, Seek: slices.Clone(p.Seek())}
+		delete(f.j.CouldNot, p.ID)
+	} else {
+		r.Question.Seek = []question.Observable{freeObservable(b)}
+	}
+	values, err := toValues(b.Values)
+	if err != nil {
+		return err
+	}
+	if len(values) != len(r.Question.Seek) {
+		return fmt.Errorf("reading %s has %d values, %d are asked for", b.ID, len(values), len(r.Question.Seek))
+	}
+	r.Values = values
+	if err := f.stand(b, p); err != nil {
+		return err
+	}
+	r.Question.Setup = f.setup(b, p)
+	if err := f.with(&r, b); err != nil {
+		return err
+	}
+	f.j.Readings = append(f.j.Readings, r)
+	f.add(e, b.ID, len(f.j.Readings)-1, *b)
+	return nil
+}
+
+// freeObservable is what a reading without a procedure measured. Left out, the
+// meter is the usual one for the quantity.
+func freeObservable(b *ReadingBody) question.Observable {
+	o := question.Observable{Kind: question.Kind(b.Quantity), Through: b.Through, Meter: b.Meter, Note: b.Quantity}
+	if len(b.Between) == 2 {
+		o.Red, o.Black = b.Between[0], b.Between[1]
+	}
+	if o.Meter == "" {
+		o.Meter = "dmm"
+		if o.Kind == question.Amps {
+			o.Meter = "dc-clamp"
+		}
+	}
+	return o
+}
+
+// stand moves the rig to where it must have stood for the reading.
+func (f *folder) stand(b *ReadingBody, p *question.Procedure) error {
+	if p == nil {
+		if len(b.Rig) == 0 {
+			f.assume("%s: no hook-up was given, so it is the last one in the log: %s", b.ID, f.words(f.j.Rig))
+			return nil
+		}
+		return f.found(b.Rig)
+	}
+	target, err := p.Target(f.j.System)
+	if err != nil {
+		return err
+	}
+	stated, err := f.places(b.Rig)
+	if err != nil {
+		return err
+	}
+	for place, position := range stated {
+		if named := target.Positions[place]; named != 0 && named>>position&1 == 0 {
+			f.assume("%s: %s stood at %s, where the procedure asks for %s; the reading counts as taken so", b.ID,
+				f.place(place).Name, f.place(place).Positions[position].Name, f.positions(place, named))
+		}
+		target.Positions[place] = 1 << position
+	}
+	for place, named := range target.Positions {
+		if named != 0 {
+			f.j.Known |= 1 << place
+		}
+	}
+	f.j.Rig = f.reach(b.ID, target)
+	return nil
+}
+
+// reach is where a person ends who changes the hook-up from where it is now.
+// Where no way leads there by the rules, the places are set as they must be.
+func (f *folder) reach(id string, target rig.Target) rig.State {
+	r := &f.j.System.Rig
+	plan, err := r.Path(f.j.Rig, target)
+	if err == nil {
+		return plan.Final
+	}
+	s := f.j.Rig
+	for i, p := range r.Places {
+		named, at := target.Positions[i], s.At(i)
+		switch {
+		case named != 0 && named>>at&1 == 0:
+			s = s.With(i, lowest(named))
+		case named == 0 && !p.Positions[at].Inert && at != r.Rest.At(i):
+			s = s.With(i, r.Rest.At(i))
+		}
+	}
+	f.assume("%s: no way leads there by the rules (%v); the hook-up is taken as %s", id, err, f.words(s))
+	return s
+}
+
+func lowest(mask uint16) int {
+	for i := range rig.MaxPositions {
+		if mask>>i&1 == 1 {
+			return i
+		}
+	}
+	return 0
+}
+
+// found sets places to where they were seen. The others stay, unless a rule of
+// the system says that they cannot have: then they stand where the shortest way
+// leads.
+func (f *folder) found(stated map[string]string) error {
+	places, err := f.places(stated)
+	if err != nil {
+		return err
+	}
+	r, s := &f.j.System.Rig, f.j.Rig
+	var target rig.Target
+	for i := range r.Places {
+		if position, named := places[i]; named {
+			s = s.With(i, position)
+			target.Positions[i] = 1 << position
+			f.j.Known |= 1 << i
+		} else {
+			target.Positions[i] = 1<<s.At(i) | f.inert(i)
+		}
+	}
+	if ok, broken := r.Allowed(s); !ok {
+		plan, err := r.Path(f.j.Rig, target)
+		if err != nil {
+			f.assume("the hook-up as found is against %s (%s): put that right first", broken[0].Rule, broken[0].Why)
+		} else {
+			s = plan.Final
+			f.assume("with %s, the rest must stand so: %s", named2(stated), f.words(s))
+		}
+	}
+	f.j.Rig = s
+	return nil
+}
+
+// inert returns the positions of a place that read like its resting one.
+func (f *folder) inert(i int) uint16 {
+	mask := uint16(1) << f.j.System.Rig.Rest.At(i)
+	for k, q := range f.place(i).Positions {
+		if q.Inert {
+			mask |= 1 << k
+		}
+	}
+	return mask
+}
+
+func (f *folder) place(i int) *rig.Place { return &f.j.System.Rig.Places[i] }
+
+// places resolves ids to indices.
+func (f *folder) places(stated map[string]string) (map[int]int, error) {
+	out := map[int]int{}
+	var list []error
+	for _, id := range slices.Sorted(maps.Keys(stated)) {
+		i := slices.IndexFunc(f.j.System.Rig.Places, func(p rig.Place) bool { return p.ID == id })
+		if i < 0 {
+			list = append(list, fmt.Errorf("system %s has no place %s", f.j.SystemID, id))
+			continue
+		}
+		k := slices.IndexFunc(f.place(i).Positions, func(q rig.Position) bool { return q.ID == stated[id] })
+		if k < 0 {
+			list = append(list, fmt.Errorf("place %s has no position %s", id, stated[id]))
+			continue
+		}
+		out[i] = k
+	}
+	return out, errors.Join(list...)
+}
+
+func (f *folder) positions(place int, mask uint16) string {
+	var names []string
+	for k, q := range f.place(place).Positions {
+		if mask>>k&1 == 1 {
+			names = append(names, q.Name)
+		}
+	}
+	return strings.Join(names, " or ")
+}
+
+func named2(stated map[string]string) string {
+	var parts []string
+	for _, id := range slices.Sorted(maps.Keys(stated)) {
+		parts = append(parts, id+" "+stated[id])
+	}
+	return strings.Join(parts, ", ")
+}
+
+// words says how the vehicle stands: every place that is not at rest.
+func (f *folder) words(s rig.State) string {
+	var parts []string
+	for i, p := range f.j.System.Rig.Places {
+		if s.At(i) != f.j.System.Rig.Rest.At(i) {
+			parts = append(parts, p.Name+": "+p.Positions[s.At(i)].Name)
+		}
+	}
+	if len(parts) == 0 {
+		return "as the vehicle rolled in"
+	}
+	return strings.Join(parts, "; ")
+}
+
+// setup is how the vehicle stood, rig and operating point.
+func (f *folder) setup(b *ReadingBody, p *question.Procedure) question.Setup {
+	s := question.Setup{
+		Rig: f.j.Rig, Known: f.j.Known, Engine: question.EngineSpeed(&f.j.System.Rig, f.j.Rig),
+		Ambient: f.j.Ambient, Battery: f.j.Battery, Reg: f.j.Regulator, Rotor: f.j.Rotor, Hot: f.j.Hot || b.Hot,
+	}
+	if p != nil {
+		s.Hold = slices.Clone(p.Hold)
+	}
+	hold := func(what string, target float64) {
+		i := slices.IndexFunc(s.Hold, func(h question.Hold) bool { return h.What == what })
+		if i < 0 {
+			s.Hold = append(s.Hold, question.Hold{What: what})
+			i = len(s.Hold) - 1
+		}
+		s.Hold[i].Target = target
+	}
+	for _, h := range b.Held {
+		hold(h.What, h.Target)
+	}
+	for _, w := range b.With {
+		if w.Value.How != string(question.Measured) {
+			continue
+		}
+		switch w.What {
+		case "engine":
+			s.Engine = w.Value.X
+		case "bank-amps":
+			hold(w.What, w.Value.X)
+		}
+	}
+	return s
+}
+
+// with appends what stood on the other meters to the reading.
+func (f *folder) with(r *question.Reading, b *ReadingBody) error {
+	for _, w := range b.With {
+		o, ok := observableOf(f.j.System, w.What)
+		if !ok {
+			if w.What != "bank-amps" {
+				f.assume("%s: %s is not used, the system has no one branch that carries it", b.ID, w.What)
+			}
+			continue
+		}
+		v, err := toValues([]ValueBody{w.Value})
+		if err != nil {
+			return err
+		}
+		r.Question.Seek, r.Values = append(r.Question.Seek, o), append(r.Values, v[0])
+	}
+	return nil
+}

@@ -1,0 +1,61 @@
+package job
+
+import (
+	"time"
+
+	"chargewright/question"
+	"chargewright/rig"
+	"chargewright/system"
+)
+
+// Job is what the events of a vehicle come to.
+type Job struct {
+	ID        string
+	SystemID  string
+	System    *system.System
+	Vehicle   Vehicle
+	Opened    time.Time // zero = not given
+	Complaint Complaint // Kind "" = none given
+	Meters    []string  // instrument ids to hand; empty = not said
+
+	Ambient, Battery, Regulator, Rotor question.Temp
+	Hot                                bool
+
+	Readings []question.Reading // corrected values, in order
+	Entries  []Entry            // everything that happened after the opening, in order
+	Repairs  []Repair
+	CouldNot map[string]string // why, by procedure; gone once it was read after all
+
+	Rig   rig.State // how the vehicle stands now
+	Known uint64    // bit per place: seen, not assumed
+	Epoch int       // repairs so far
+
+	Assumed []string // what was taken for granted, as sentences to print
+}
+
+// Entry is one line of the log.
+type Entry struct {
+	Kind    Kind
+	Seq     int
+	Epoch   int       // repairs before it
+	ID      string    // of a reading, a correction's reading, or a repair
+	Reading int       // index into Job.Readings of a reading or a correction; else -1
+	Rig     rig.State // how the vehicle stood after it
+	Body    any       // ReadingBody, RigBody, CouldNotBody, CorrectBody or RepairBody as recorded
+}
+
+// Repair is work done, with the epoch that it began.
+type Repair struct {
+	RepairBody
+	Epoch int
+}
+
+// Reading finds a reading by its id.
+func (j *Job) Reading(id string) (question.Reading, bool) {
+	for _, r := range j.Readings {
+		if r.ID == id {
+			return r, true
+		}
+	}
+	return question.Reading{}, false
+}

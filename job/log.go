@@ -1,0 +1,167 @@
+package job
+
+import (
+	"strconv"
+
+	"chargewright/internal/yamlread"
+)
+
+// entryKinds are the keys of a log entry that are not a procedure's id.
+var entryKinds = []string{"reading", "rig", "could-not", "correct", "repair"}
+
+// log reads what happened, in order: log, or readings as shorthand for a log of
+// readings only.
+func (r *fileReader) log(m *yamlread.Map) {
+	log, readings := m.May("log"), m.May("readings")
+	if log.Present() && readings.Present() {
+		readings.Add("both log and readings are given, so their order is not known", "one log; each reading in its place as - reading: {…}")
+	}
+	for _, n := range log.List() {
+		r.entry(n)
+	}
+	for _, n := range readings.List() {
+		if one, ok := n.Single(); ok && !r.isReadingKey(one.Key) {
+			r.oneLine(one)
+			continue
+		}
+		r.reading(n.Map("reading"))
+	}
+}
+
+// isReadingKey tells a reading of one key from the one-line form.
+func (r *fileReader) isReadingKey(key string) bool { return key == "procedure" || key == "quantity" }
+
+func (r *fileReader) entry(n yamlread.Node) {
+	p, ok := n.Map("log entry").Only()
+	if !ok {
+		return
+	}
+	switch p.Key {
+	case "reading":
+		r.reading(p.Value.Map("reading"))
+	case "rig":
+		b := RigBody{Rig: r.rig(p.Value)}
+		r.record(FoundRig, b)
+	case "could-not":
+		m := p.Value.Map("could-not")
+		b := CouldNotBody{Procedure: r.procedure(m.Need("procedure", "the id of a procedure")), Why: m.Need("why", "why not").Text()}
+		m.Done()
+		r.record(CouldNot, b)
+	case "correct":
+		r.correct(p.Value.Map("correction"))
+	case "repair":
+		r.repair(p.Value.Map("repair"))
+	default:
+		r.oneLine(p)
+	}
+}
+
+// rig reads {place: position, …}.
+func (r *fileReader) rig(n yamlread.Node) map[string]string {
+	out := map[string]string{}
+	m := n.Map("rig")
+	for _, p := range m.Pairs() {
+		var places, positions []string
+		for _, place := range r.s.Rig.Places {
+			places = append(places, place.ID)
+			if place.ID == p.Key {
+				for _, q := range place.Positions {
+					positions = append(positions, q.ID)
+				}
+			}
+		}
+		if positions == nil {
+			r.f.Add(p.At, "no place is called "+p.Key, yamlread.Suggest(p.Key, places))
+			continue
+		}
+		if id := p.Value.OneOf(positions...); id != "" {
+			out[p.Key] = id
+		}
+	}
+	if m.Present() && len(m.Pairs()) == 0 {
+		m.Add("names no place", "{engine: idle}")
+	}
+	return out
+}
+
+// procedure reads the id of a procedure that can be done on this system.
+func (r *fileReader) procedure(n yamlread.Node) string {
+	id := n.Text()
+	if id == "" {
+		return ""
+	}
+	return r.known(id, n.Pos())
+}
+
+func (r *fileReader) known(id string, at yamlread.Pos) string {
+	p, ok := r.shelf.Catalogue[id]
+	if !ok {
+		r.f.Add(at, "no procedure is called "+id, yamlread.Suggest(id, r.shelf.Catalogue.IDs()))
+		return ""
+	}
+	if ok, why := p.Applies(r.s); !ok {
+		r.f.Add(at, "procedure "+id+" cannot be done on this vehicle: "+why, "another procedure")
+		return ""
+	}
+	return id
+}
+
+// newID reads an id or makes one from the kind and the count.
+func (r *fileReader) newID(m *yamlread.Map, prefix string, count int) string {
+	n := m.May("id")
+	id, at := n.ID(), n.Pos()
+	if !n.Present() {
+		id, at = prefix+strconv.Itoa(count), m.Pos()
+	}
+	return r.take(id, at)
+}
+
+func (r *fileReader) take(id string, at yamlread.Pos) string {
+	if id == "" {
+		return ""
+	}
+	if first, twice := r.ids[id]; twice {
+		r.f.Add(at, "id "+id+" is already that of line "+strconv.Itoa(first.Line), "id: another one")
+		return ""
+	}
+	r.ids[id] = at
+	return id
+}
+
+func (r *fileReader) correct(m *yamlread.Map) {
+	ref := m.Need("id", "the id of a reading")
+	b := CorrectBody{ID: ref.Text()}
+	wants, found := r.readings[b.ID]
+	if b.ID != "" && !found {
+		ref.Add("no earlier reading is called "+b.ID, yamlread.Suggest(b.ID, r.order))
+	}
+	if found {
+		b.Values = r.values(m, wants)
+	} else {
+		m.May("value")
+		m.May("values")
+	}
+	b.Why = m.Need("why", "misread").Text()
+	m.Done()
+	r.record(Corrected, b)
+}
+
+func (r *fileReader) repair(m *yamlread.Map) {
+	r.mended++
+	b := RepairBody{ID: r.newID(m, "repair-", r.mended)}
+	b.Part = m.May("part").Text()
+	repair := m.May("repair")
+	b.Repair = repair.Text()
+	if p := r.shelf.Practice; p != nil && b.Repair != "" {
+		if _, ok := p.Repairs[b.Repair]; !ok {
+			repair.Add("no repair is called "+b.Repair, yamlread.Suggest(b.Repair, p.RepairIDs()))
+		}
+	}
+	b.What = m.May("what").Text()
+	b.Cured = m.Need("cured", "yes, no or unknown").OneOf("yes", "no", "unknown")
+	if m.Present() && b.Part == "" && b.Repair == "" && b.What == "" {
+		m.Add("does not say what was done", "repair: the id of a repair, or what: in words")
+	}
+	m.Done()
+	r.record(Repaired, b)
+}

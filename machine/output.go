@@ -1,0 +1,177 @@
+package machine
+
+import "math"
+
+// output is one output of the output current at an operating point, with its
+// derivatives; emf likewise.
+type output struct {
+	amps     float64
+	dVolts   float64 // by the voltage from stud to case [S]
+	dField   float64 // by the field current [1]
+	dParam   [NumParams]float64
+	emf      float64 // magnitude [V]
+	emfField float64
+	emfParam [NumParams]float64
+}
+
+// output looks a table up in physical quantities: amps = (E/wL) j(u, y, ...),
+// with E = K w phi. E/wL is written K phi/L, which is finite at standstill.
+func (m *Alternator) output(which Output, x, p []float64) (o output) {
+	pattern := m.pattern(p)
+	t := m.tables[pattern]
+
+	phi, phiI, phiTurns := flux(x[FieldAmps], p[Turns], p[Residual], m.knee, m.sat)
+	w := p[Omega] * (1 - p[Slip])
+	e := p[Flux] * w * phi
+	sign := 1.0
+	if e < 0 {
+		sign = -1 // a machine turned backwards delivers all the same
+	}
+	o.emf = sign * e
+	e = o.emf
+	o.emfField = sign * p[Flux] * w * phiI
+	o.emfParam[Flux] = sign * w * phi
+	o.emfParam[Turns] = sign * p[Flux] * w * phiTurns
+	o.emfParam[Residual] = sign * p[Flux] * w
+	o.emfParam[Omega] = sign * p[Flux] * phi * (1 - p[Slip])
+	o.emfParam[Slip] = -sign * p[Flux] * phi * p[Omega]
+
+	wEff := math.Sqrt(w*w + minOmega*minOmega)
+	reactance := wEff * p[Inductance]
+	ohms := p[StatorOhms]
+	if !pattern.shorted() {
+		ohms += m.diodeOhms
+	}
+	v := x[Stud] - x[Case] + 2*m.drop
+	c := t.look(which, point{volts: v, emf: e, reactance: reactance, ohms: ohms, drop: m.drop})
+
+	// amps = e j / reactance; c holds amps and its derivatives by v, e,
+	// reactance and ohms.
+	o.amps, o.dVolts = c.amps, c.byVolts
+	o.dField = c.byEMF * o.emfField
+	for k, d := range o.emfParam {
+		o.dParam[k] = c.byEMF * d
+	}
+	dw := w / wEff * p[Inductance] * c.byReactance
+	o.dParam[Omega] += dw * (1 - p[Slip])
+	o.dParam[Slip] -= dw * p[Omega]
+	o.dParam[Inductance] = wEff * c.byReactance
+	o.dParam[StatorOhms] = c.byOhms
+	return o
+}
+
+// pattern reads the pattern parameter; what is no pattern counts as healthy.
+func (m *Alternator) pattern(p []float64) Pattern {
+	k := Pattern(p[PatternIndex] + 0.5)
+	if k < 0 || k >= NumPatterns {
+		return Healthy
+	}
+	return k
+}
+
+// point is where a table is looked up, in physical quantities.
+type point struct {
+	volts     float64 // V_o' = V + 2 V_d(10 A) [V]
+	emf       float64 // E, zero or more [V]
+	reactance float64 // w L, above zero [Ohm]
+	ohms      float64 // R [Ohm]
+	drop      float64 // V_d(10 A) [V]
+}
+
+// current is an output in amperes with its derivatives.
+type current struct{ amps, byVolts, byEMF, byReactance, byOhms float64 }
+
+// look evaluates amps = (E/X) j(u = V/E, ln y, ln knee, ln drop) everywhere:
+//
+//	u above the table   j = j1 (u1/u)^m, m from the slope at u1, so that output
+//	                    dies away smoothly below cut-in and is 0 at standstill
+//	u below the table   straight on in u
+//	y outside the table bent to a stop, with the 1/sqrt(1+y^2) that a winding of
+//	                    reactance and resistance has
+func (t *Table) look(o Output, p point) current {
+	g := &t.Grid
+	// Coordinates other than u, with their derivatives by the logarithm of
+	// reactance and of ohms, and by volts.
+	p.ohms = max(p.ohms, minOhms)
+	s := math.Log(p.ohms / p.reactance)
+	se, ds := bend(s, t.logY[0]+yMargin, t.logY[1]-yMargin, yMargin)
+	root := math.Sqrt(p.volts*p.volts + 4*dropFloor*dropFloor)
+	vp := (p.volts + root) / 2 // volts, kept above zero
+	dLnV := 1 / root           // d(ln vp)/d(volts)
+	lnKnee := math.Log(g.RefAmps * p.reactance / vp)
+	lnDrop := math.Log(p.drop / vp)
+
+	// j with its slope by u, and both by the other coordinates; then amps as
+	// q = E j and its derivatives by volts and E at fixed other coordinates.
+	var q, qV, qE float64
+	var by jet
+	switch {
+	case p.volts < g.U[0]*p.emf:
+		v, du := t.at(o, g.U[0], se, lnKnee, lnDrop)
+		over := p.volts - g.U[0]*p.emf
+		q, qV, qE = p.emf*v.f+over*du.f, du.f, v.f-g.U[0]*du.f
+		by = jet{s: p.emf*v.s + over*du.s, k: p.emf*v.k + over*du.k, d: p.emf*v.d + over*du.d}
+	case p.volts > g.U[1]*p.emf:
+		v, du := t.at(o, g.U[1], se, lnKnee, lnDrop)
+		q, qV, qE, by = tail(v, du, g.U[1], p.volts, p.emf)
+	default:
+		u := p.volts / p.emf
+		v, du := t.at(o, u, se, lnKnee, lnDrop)
+		q, qV, qE = p.emf*v.f, du.f, v.f-u*du.f
+		by = jet{s: p.emf * v.s, k: p.emf * v.k, d: p.emf * v.d}
+	}
+
+	// Beyond the table in y: times sqrt((1+ye^2)/(1+y^2)), 1 inside.
+	y2, ye2 := math.Exp(2*s), math.Exp(2*se)
+	z := math.Sqrt((1 + ye2) / (1 + y2))
+	dz := z * (ye2/(1+ye2)*ds - y2/(1+y2)) // by s
+
+	x := 1 / p.reactance
+	qs := by.s*ds*z + q*dz // by s, all in
+	return current{
+		amps:        q * z * x,
+		byVolts:     (qV - (by.k+by.d)*dLnV) * z * x,
+		byEMF:       qE * z * x,
+		byReactance: (by.k*z - qs - q*z) * x * x,
+		byOhms:      qs * x / p.ohms,
+	}
+}
+
+// minOhms keeps ln y finite [Ohm].
+const minOhms = 1e-9
+
+// yMargin is where bending begins, in ln y inside the table's ends.
+const yMargin = 0.05
+
+// tail continues an output beyond the table's greatest u.
+func tail(v, du jet, u1, volts, emf float64) (q, qV, qE float64, by jet) {
+	if v.f <= tailFloor || emf <= 0 {
+		return 0, 0, 0, jet{}
+	}
+	// The exponent, held at 2 or more so that the tail falls in any case.
+	m := -u1 * du.f / v.f
+	steep := m > 2
+	if !steep {
+		m = 2
+	}
+	r := u1 * emf / volts
+	j := v.f * math.Pow(r, m)
+	q = emf * j
+	qV = -m * q / volts
+	qE = (1 + m) * j
+	// d(ln j) = d(v.f)/v.f + dm ln r, dm = -u1 d(du.f)/v.f + u1 du.f d(v.f)/v.f^2
+	lnr := math.Log(r)
+	each := func(vf, duf float64) float64 {
+		d := vf / v.f
+		if steep {
+			d += lnr * (-u1*duf/v.f - m*vf/v.f)
+		}
+		return q * d
+	}
+	by = jet{s: each(v.s, du.s), k: each(v.k, du.k), d: each(v.d, du.d)}
+	return q, qV, qE, by
+}
+
+// tailFloor is the least output at the table's end that has a tail: what is
+// smaller is zero by symmetry, with rounding.
+const tailFloor = 1e-9

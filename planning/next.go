@@ -1,0 +1,230 @@
+package planning
+
+import (
+	"fmt"
+	"math"
+
+	"chargewright/diagnosis"
+)
+
+// Planner proposes steps for the jobs of one day on one system.
+type Planner struct {
+	Board *Board
+	draws *draws
+}
+
+// maxValues is how many values one question may have in a forecast.
+const maxValues = 8
+
+// NewPlanner makes a planner for a board.
+func NewPlanner(b *Board) *Planner {
+	return &Planner{Board: b, draws: newDraws(b.Settings.Samples, maxValues)}
+}
+
+// Next ranks what can be done now.
+func (p *Planner) Next(s State) (Plan, error) {
+	b := &s.Belief
+	c := classify(b)
+	tests, work, err := p.tests(s, &c)
+	if err != nil {
+		return Plan{}, err
+	}
+	plan := Plan{Next: tests, Work: work}
+	stop := p.stop(s, &c, tests)
+	repairs := p.repairs(s, &c)
+	if stop != nil {
+		plan.Stop = stop
+		plan.Next = append([]Step{*stop}, tests...)
+		return plan, nil
+	}
+	plan.Next = append(plan.Next, repairs...)
+	if len(tests) == 0 && len(repairs) == 0 {
+		plan.Stop = &Step{Do: Beyond, Why: "no test that can be done here would say more"}
+		plan.Next = []Step{*plan.Stop}
+	}
+	return plan, nil
+}
+
+// Policy is the planner as a policy.
+func (p *Planner) Policy(s State) (Step, error) {
+	plan, err := p.Next(s)
+	if err != nil {
+		return Step{}, err
+	}
+	if plan.Stop != nil {
+		return *plan.Stop, nil
+	}
+	return plan.Next[0], nil
+}
+
+// tests scores every procedure that can be done.
+func (p *Planner) tests(s State, c *classes) ([]Step, int, error) {
+	bd := p.Board
+	asked, err := bd.Ask(s.Setup)
+	if err != nil {
+		return nil, 0, err
+	}
+	for i, proc := range bd.Procs {
+		if s.Barred[proc.ID] {
+			asked[i] = nil
+		}
+	}
+	forecast := s.Belief.Forecast(asked, bd.Settings.Least)
+	wrong := suspectReadings(&s.Belief)
+	var out []Step
+	for i, proc := range bd.Procs {
+		if s.Barred[proc.ID] {
+			continue
+		}
+		st := Step{Do: Test, Procedure: proc}
+		var g []gauge
+		switch {
+		case bd.looks[i] != nil:
+			st.Do = Look
+			st.Bits = lookGain(&s.Belief, c, bd.looks[i])
+		case asked[i] != nil && len(asked[i].Probes) <= maxValues:
+			st.Bits = numericGain(&s.Belief, c, asked[i], forecast[i], p.draws)
+			g = prepare(&s.Belief, c, asked[i], forecast[i])
+		}
+		if st.Bits < bd.Settings.Useful || !p.price(&st, s, i) {
+			continue
+		}
+		if n := s.Done[proc.ID]; n > 0 {
+			if wrong[proc.ID] {
+				st.Do = Repeat
+			} else {
+				st.Rank *= math.Pow(bd.Settings.Again, float64(n))
+			}
+		}
+		st.Separates = separates(c, g)
+		st.Why = p.why(&st)
+		out = append(out, st)
+	}
+	sortSteps(out)
+	return out, len(forecast), nil
+}
+
+// price adds the way and the minutes; false when the hook-up cannot be reached.
+func (p *Planner) price(st *Step, s State, i int) bool {
+	way, err := p.Board.Way(s.Rig, i)
+	if err != nil {
+		return false
+	}
+	w := p.Board.work(st.Procedure.ID)
+	st.Question = p.Board.Question(i, s.Setup)
+	st.Question.Setup.Rig = way.Final
+	st.Hookup, st.To = way.Steps, way.Final
+	st.Minutes = w.Attended
+	st.Rigging = way.Minutes
+	st.Waiting = math.Max(0, w.Elapsed-w.Attended) + math.Max(0, way.Elapsed-way.Minutes)
+	if len(way.Steps) > 0 && !s.Moved {
+		st.Rigging += p.Board.Practice.Overhead.FirstRigChange
+	}
+	st.Rank = st.Bits / math.Max(0.25, st.Minutes+st.Rigging+p.Board.Settings.Waiting*st.Waiting)
+	return true
+}
+
+// suspectReadings are the procedures whose reading is probably wrong.
+func suspectReadings(b *diagnosis.Belief) map[string]bool {
+	out := map[string]bool{}
+	const doubt = 0.4
+	for i, w := range b.PWrong() {
+		if w > doubt {
+			out[b.Readings[i].Question.Procedure] = true
+		}
+	}
+	return out
+}
+
+func (p *Planner) why(st *Step) string {
+	what := fmt.Sprintf("%.2f bits in %.1f min", st.Bits, st.Minutes+st.Rigging)
+	if len(st.Separates) == 2 {
+		return fmt.Sprintf("tells %s from %s: %s", p.className(st.Separates[0]), p.className(st.Separates[1]), what)
+	}
+	if st.Procedure != nil && st.Procedure.Settles != "" {
+		return st.Procedure.Settles + ": " + what
+	}
+	return what
+}
+
+func (p *Planner) className(class string) string {
+	switch class {
+	case "":
+		return "nothing wrong"
+	case beyond:
+		return "something not on the list"
+	}
+	out := ""
+	for k, r := range splitClass(class) {
+		if k > 0 {
+			out += " and "
+		}
+		n := p.Board.Practice.Repairs[r].Name
+		if n == "" {
+			n = r
+		}
+		out += "«" + n + "»"
+	}
+	return out
+}
+
+// stop decides whether it is time to repair, or to stop looking.
+func (p *Planner) stop(s State, c *classes, tests []Step) *Step {
+	set := p.Board.Settings
+	best, cheapest := leading(c), math.Inf(1)
+	for _, t := range tests {
+		cheapest = math.Min(cheapest, (t.Minutes+t.Rigging+set.Waiting*t.Waiting)/math.Max(0.05, math.Min(1, t.Bits/math.Max(c.bits, 0.05))))
+	}
+	share := c.share[best]
+	switch c.names[best] {
+	case "":
+		if share > set.Sure || len(tests) == 0 {
+			return &Step{Do: Sound, Chance: share, To: s.Rig, Why: fmt.Sprintf("nothing on the list is wrong: %.0f %%", 100*share)}
+		}
+		return nil
+	case beyond:
+		if share > set.Sure || len(tests) == 0 {
+			return &Step{Do: Beyond, Chance: share, To: s.Rig, Why: fmt.Sprintf("no fault on the list explains the readings: %.0f %%", 100*share)}
+		}
+		return nil
+	}
+	minutes, money, all := p.Board.repairCost(c.names[best])
+	all += p.Board.Practice.Proof.Attended
+	// Being wrong costs the repair and its proof; another test costs its
+	// minutes, counted up to what it takes to settle the rest.
+	if (1-share)*all > set.Patience*cheapest && len(tests) > 0 || share < 0.5 && len(tests) > 0 {
+		return nil
+	}
+	return &Step{
+		Do: Repair, Repair: c.names[best], Minutes: minutes, Money: money, Chance: share, To: s.Rig,
+		Why: fmt.Sprintf("%.0f %% that this cures it; being wrong would cost less than another test", 100*share),
+	}
+}
+
+func leading(c *classes) int {
+	best := 0
+	for k := range c.share {
+		if c.share[k] > c.share[best] {
+			best = k
+		}
+	}
+	return best
+}
+
+// repairs lists the leading cures after the tests, for a technician who would
+// rather do one than measure on.
+func (p *Planner) repairs(s State, c *classes) []Step {
+	var out []Step
+	for k, name := range c.names {
+		if name == "" || name == beyond || c.share[k] < 0.1 {
+			continue
+		}
+		minutes, money, all := p.Board.repairCost(name)
+		out = append(out, Step{
+			Do: Repair, Repair: name, Minutes: minutes, Money: money, Chance: c.share[k], To: s.Rig,
+			Rank: c.share[k] / all, Why: fmt.Sprintf("%.0f %% that this cures it", 100*c.share[k]),
+		})
+	}
+	sortSteps(out)
+	return out
+}

@@ -1,0 +1,374 @@
+package prediction
+
+import (
+	"math"
+
+	"chargewright/battery"
+	"chargewright/circuit"
+	"chargewright/machine"
+	"chargewright/question"
+	"chargewright/regulator"
+	"chargewright/system"
+)
+
+// Hypothesis is what may be wrong with the vehicle: up to two faults of the
+// system, by index; none is the sound vehicle.
+type Hypothesis struct {
+	Faults []int
+}
+
+// Component places the magnitude of each fault: log10 of it is normal with
+// this mean and standard deviation in the fault's magnitude coordinate.
+type Component struct{ Mean, SD [Magnitudes]float64 }
+
+// link is one derivative of a circuit parameter with respect to z.
+type link struct {
+	p circuit.Param
+	z int
+	d float64
+}
+
+// number is a value with its derivatives with respect to at most four
+// coordinates of z.
+type number struct {
+	v float64
+	n int
+	z [4]int
+	d [4]float64
+}
+
+func exactly(v float64) number { return number{v: v} }
+
+func (a *number) depend(z int, d float64) {
+	if z < 0 || d == 0 {
+		return
+	}
+	a.z[a.n], a.d[a.n] = z, d
+	a.n++
+}
+
+func (a *number) scale(k float64) {
+	a.v *= k
+	for i := range a.n {
+		a.d[i] *= k
+	}
+}
+
+// conditions are the numbers of a setup that do not come from z.
+type conditions struct {
+	sets                 []system.ElementSet
+	omega                float64 // electrical angular speed before slip [rad/s]
+	batteryT, ambient    float64 // [K]
+	bay                  float64 // share of temps.bay the regulator feels
+	rotorRise            float64 // [K] over ambient
+	bankOn               bool
+	bankAmps             float64 // held bank current [A], 0 = the parameter
+	holdVolts            float64
+	looseBank            bool // the bank is adjusted to hold another current
+	regulatorT, regGiven float64
+}
+
+const (
+	zeroCelsius = 273.15
+	copperSlope = 0.00393 // [1/K] at 20 C; source: handbook of industrial power engineering p. 970, read
+	copperRef   = zeroCelsius + 20
+	// roadRise is how much warmer a rotor is than the air after some minutes
+	// of running, and soaked under load (memory, rough).
+	rotorRunning, rotorSoaked = 25, 70
+	bayRunning, baySoaked     = 0.3, 1.5 // share of temps.bay
+)
+
+// conditionsOf reads a setup.
+func (m *Model) conditionsOf(s question.Setup) conditions {
+	c := conditions{ambient: zeroCelsius + 20, holdVolts: notHeld}
+	if s.Ambient.K > 0 {
+		c.ambient = s.Ambient.K
+	}
+	c.batteryT = c.ambient
+	if s.Battery.K > 0 && !s.Battery.Derive {
+		c.batteryT = s.Battery.K
+	}
+	if s.Reg.K > 0 && !s.Reg.Derive {
+		c.regulatorT, c.regGiven = s.Reg.K, 1
+	}
+	for i, pl := range m.Sys.Rig.Places {
+		pos := pl.Positions[s.Rig.At(i)]
+		for _, set := range pos.Sets {
+			if set.Element == "bank.amps" {
+				c.bankOn = true
+				continue
+			}
+			c.sets = append(c.sets, system.ElementSet(set))
+		}
+	}
+	if s.Engine > 0 {
+		c.omega = s.Engine * m.Sys.Machine.PulleyRatio * float64(m.Sys.Machine.PolePairs)
+		c.bay, c.rotorRise = bayRunning, rotorRunning
+		if s.Hot {
+			c.bay, c.rotorRise = baySoaked, rotorSoaked
+		}
+	}
+	for _, h := range s.Hold {
+		switch h.What {
+		case "battery-volts":
+			c.holdVolts = h.Target
+		case "bank-amps":
+			c.bankAmps = h.Target
+		case "output-amps":
+			c.looseBank = true
+		}
+	}
+	return c
+}
+
+// assembly is the scratch of one worker.
+type assembly struct {
+	p, pp []float64 // parameters of the vehicle and of its passive network
+	links []link    // of p
+	plink []link    // of pp
+	elem  []number
+	scal  []number
+}
+
+// assemble writes the parameters for a hypothesis at z in a setup.
+func (m *Model) assemble(a *assembly, h Hypothesis, comp Component, c conditions, z []float64) {
+	m.quantities(a, z)
+	pattern := m.applyFaults(a, h, comp, z)
+	m.applySets(a, c)
+	a.links, a.plink = a.links[:0], a.plink[:0]
+	for i := range m.elems {
+		m.put(a, m.elems[i].main, a.elem[i])
+		m.putPassive(a, m.elems[i].passive, a.elem[i])
+	}
+	m.putDevices(a, c, pattern, z)
+}
+
+func (m *Model) put(a *assembly, p circuit.Param, v number) {
+	a.p[p] = v.v
+	for i := range v.n {
+		a.links = append(a.links, link{p, v.z[i], v.d[i]})
+	}
+}
+
+func (m *Model) putPassive(a *assembly, p circuit.Param, v number) {
+	a.pp[p] = v.v
+	for i := range v.n {
+		a.plink = append(a.plink, link{p, v.z[i], v.d[i]})
+	}
+}
+
+// quantities gives every element and scalar its value at z, before any fault.
+func (m *Model) quantities(a *assembly, z []float64) {
+	for i := range m.elems {
+		s, e := &m.elems[i], &m.Sys.Elements[i]
+		v := exactly(e.Median)
+		if s.z >= 0 {
+			v.v = e.Median * math.Exp(s.spread*z[s.z])
+			v.depend(s.z, s.spread*v.v)
+		}
+		a.elem[i] = v
+	}
+	for i := range m.scalars {
+		a.scal[i] = m.scalars[i].at(z)
+	}
+}
+
+func (s *scalarSlot) at(z []float64) number {
+	v := exactly(s.median)
+	if s.z < 0 {
+		return v
+	}
+	switch s.law {
+	case "lognormal":
+		v.v = s.median * math.Exp(s.spread*z[s.z])
+		v.depend(s.z, s.spread*v.v)
+	case "logit-normal":
+		l := math.Log(s.median/(1-s.median)) + s.spread*z[s.z]
+		v.v = 1 / (1 + math.Exp(-l))
+		v.depend(s.z, s.spread*v.v*(1-v.v))
+	default:
+		v.v = s.median + s.spread*z[s.z]
+		v.depend(s.z, s.spread)
+	}
+	return v
+}
+
+// applyFaults changes quantities as the faults say and returns the rectifier
+// pattern.
+func (m *Model) applyFaults(a *assembly, h Hypothesis, comp Component, z []float64) machine.Pattern {
+	pattern := machine.Healthy
+	for k, fi := range h.Faults {
+		f := &m.Sys.Faults[fi]
+		if p := m.patterns[fi]; p != machine.Healthy {
+			pattern = p
+		}
+		mag := number{}
+		if f.Magnitude != nil {
+			zi := len(m.Coords) + k
+			mag.v = math.Pow(10, comp.Mean[k]+comp.SD[k]*z[zi])
+			mag.depend(zi, math.Ln10*comp.SD[k]*mag.v)
+		}
+		for _, ch := range f.Changes {
+			if i, ok := m.elemAt[ch.Target]; ok {
+				a.elem[i] = changed(a.elem[i], ch, mag)
+			} else if i, ok := m.scalAt[ch.Target]; ok {
+				a.scal[i] = changed(a.scal[i], ch, mag)
+			}
+		}
+	}
+	return pattern
+}
+
+// changed applies one change of a fault.
+func changed(v number, ch system.Change, mag number) number {
+	switch ch.How {
+	case "set":
+		return exactly(ch.Value)
+	case "open":
+		return exactly(circuit.Open)
+	case "times":
+		v.scale(ch.Value)
+	case "plus":
+		v.v += ch.Value
+	case "magnitude":
+		return mag
+	case "plus-magnitude":
+		v.v += mag.v
+		v.depend(mag.z[0], mag.d[0]*float64(mag.n))
+	case "times-magnitude":
+		base := v.v
+		v.scale(mag.v)
+		v.depend(mag.z[0], mag.d[0]*base*float64(mag.n))
+	}
+	return v
+}
+
+// applySets puts the elements where the hook-up has them. A load that is off
+// until a position sets it is open otherwise; a set value replaces the median
+// and keeps what z and the fault made of it.
+func (m *Model) applySets(a *assembly, c conditions) {
+	for i := range m.elems {
+		e := &m.Sys.Elements[i]
+		on := !e.Off
+		for _, s := range c.sets {
+			if s.Element != e.ID {
+				continue
+			}
+			switch {
+			case s.Open:
+				on = false
+			case s.Add != 0:
+				a.elem[i].v += s.Add
+			default:
+				on = true
+				if s.Value != 0 && e.Median != 0 {
+					a.elem[i].scale(s.Value / e.Median)
+				}
+			}
+		}
+		if !on {
+			a.elem[i] = exactly(circuit.Open)
+		}
+	}
+}
+
+func (m *Model) scalar(a *assembly, id string) number { return a.scal[m.scalAt[id]] }
+
+// modelTerm is the relative uncertainty of the phase inductance as a model of
+// the output, shared by all readings: an unbalanced rectifier sees a negative
+// sequence that one constant inductance does not describe (physics: +-25 % of
+// the loss, computed; 3 % for a sound bridge, invented).
+func modelTerm(p machine.Pattern) float64 {
+	if p == machine.Healthy {
+		return 0.03
+	}
+	return 0.20
+}
+
+// putDevices writes the devices' parameters.
+func (m *Model) putDevices(a *assembly, c conditions, pattern machine.Pattern, z []float64) {
+	m.putBattery(a, c)
+	al := m.par.alternator
+	m.put(a, al+machine.Flux, m.scalar(a, "machine.flux"))
+	ind := m.scalar(a, "machine.inductance")
+	ind.scale(math.Exp(modelTerm(pattern) * z[m.soft]))
+	ind.depend(m.soft, modelTerm(pattern)*ind.v)
+	m.put(a, al+machine.Inductance, ind)
+	m.put(a, al+machine.StatorOhms, m.scalar(a, "machine.stator-ohms"))
+	rotor := m.scalar(a, "machine.rotor-ohms")
+	rotor.scale(1 + copperSlope*(c.ambient+c.rotorRise-copperRef))
+	m.put(a, al+machine.RotorOhms, rotor)
+	m.putPassive(a, m.par.passiveRotor, rotor)
+	m.put(a, al+machine.Omega, exactly(c.omega))
+	m.put(a, al+machine.Slip, m.scalar(a, "machine.slip"))
+	m.put(a, al+machine.Turns, m.scalar(a, "machine.turns"))
+	m.put(a, al+machine.Residual, m.scalar(a, "machine.residual"))
+	m.put(a, al+machine.BrushVolts, m.scalar(a, "machine.brush-volts"))
+	m.put(a, al+machine.PatternIndex, exactly(float64(pattern)))
+	m.putRegulator(a, c)
+	amps := m.bankAmps(c, z)
+	if !c.bankOn || c.holdVolts != notHeld {
+		amps = exactly(0)
+	}
+	m.put(a, m.par.bank+testerAmps, amps)
+	hold := notHeld * 1.0
+	if c.bankOn {
+		hold = c.holdVolts
+	}
+	m.put(a, m.par.bank+testerHold, exactly(hold))
+}
+
+func (m *Model) putBattery(a *assembly, c conditions) {
+	b := m.par.battery
+	m.put(a, b+battery.SoC, m.scalar(a, "battery.soc"))
+	m.put(a, b+battery.R0, m.scalar(a, "battery.r0"))
+	m.put(a, b+battery.Sulphation, m.scalar(a, "battery.sulphation"))
+	m.put(a, b+battery.CellLoss, m.scalar(a, "battery.cell-loss"))
+	m.put(a, b+battery.Surface, m.scalar(a, "battery.surface"))
+	m.put(a, b+battery.Temperature, exactly(c.batteryT))
+	m.put(a, b+battery.Capacity, m.scalar(a, "battery.capacity"))
+	// The ohmic part alone, for ripple and resistance.
+	var grad [battery.Params]float64
+	r := number{v: m.bat.ACResistance(a.p[b:b+battery.Params], grad[:])}
+	m.putPassive(a, m.par.passiveBattery, r)
+	for _, l := range a.links {
+		if l.p >= b && l.p < b+battery.Params && grad[l.p-b] != 0 {
+			a.plink = append(a.plink, link{m.par.passiveBattery, l.z, grad[l.p-b] * l.d})
+		}
+	}
+}
+
+// looseSpread is how much wider the load tester's current is known when the
+// technician turns it for another meter's sake (invented: a factor of about 3).
+const looseSpread = 4
+
+func (m *Model) bankAmps(c conditions, z []float64) number {
+	s := m.scalars[m.scalAt["bank.amps"]]
+	if c.bankAmps > 0 {
+		s.median = c.bankAmps
+	}
+	if c.looseBank {
+		s.spread *= looseSpread
+	}
+	return s.at(z)
+}
+
+func (m *Model) putRegulator(a *assembly, c conditions) {
+	r := m.par.regulator
+	m.put(a, r+regulator.Drop, m.scalar(a, "regulator.drop"))
+	m.put(a, r+regulator.OnOhms, exactly(0.05))
+	m.put(a, r+regulator.Freewheel, exactly(0.8))
+	m.put(a, r+regulator.FreewheelOhms, exactly(0.05))
+	l := m.par.law
+	m.put(a, l+regulator.SetPoint, m.scalar(a, "regulator.setpoint"))
+	m.put(a, l+regulator.Slope, m.scalar(a, "regulator.slope"))
+	m.put(a, l+regulator.Band, m.scalar(a, "regulator.band"))
+	m.put(a, l+regulator.Stuck, m.scalar(a, "regulator.stuck"))
+	t := m.scalar(a, "temps.bay")
+	t.scale(c.bay)
+	t.v += c.ambient
+	if c.regGiven > 0 {
+		t = exactly(c.regulatorT)
+	}
+	m.put(a, l+regulator.Temperature, t)
+}

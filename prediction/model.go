@@ -1,0 +1,280 @@
+package prediction
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"chargewright/battery"
+	"chargewright/circuit"
+	"chargewright/machine"
+	"chargewright/regulator"
+	"chargewright/system"
+	"chargewright/unit"
+)
+
+// Coordinate is one whitened free parameter.
+type Coordinate struct {
+	ID, Name string // element or parameter id
+	Dim      unit.Dim
+}
+
+// Model is a compiled system. It is immutable and safe to share; every
+// goroutine takes its own Worker.
+type Model struct {
+	Sys    *system.System
+	Coords []Coordinate // z, without the magnitudes
+
+	main    *circuit.Compiled // the vehicle
+	passive *circuit.Compiled // its resistances alone: ohms and ripple
+	elems   []elemSlot
+	scalars []scalarSlot
+	elemAt  map[string]int
+	scalAt  map[string]int
+	soft    int // coordinate of the model term for asymmetric output
+	ripple  int // coordinate of the model term for ripple
+	par     params
+	own     owns
+	faults  map[string]int
+	// patterns is the rectifier pattern of each fault.
+	patterns []machine.Pattern
+
+	bat      battery.Model
+	alt      *machine.Alternator
+	altNodes [4]circuit.Node
+}
+
+// params holds where the devices' parameters begin.
+type params struct {
+	battery, alternator, regulator, law, bank circuit.Param
+	passiveBattery, passiveRotor              circuit.Param
+}
+
+type owns struct{ field, regulator int }
+
+type elemSlot struct {
+	main, passive circuit.Param
+	z             int // -1 = exact
+	spread        float64
+}
+
+type scalarSlot struct {
+	id     string
+	law    string
+	median float64
+	spread float64
+	z      int
+}
+
+// Magnitudes is how many magnitude coordinates follow Coords in z: one for
+// each fault of a pair.
+const Magnitudes = 2
+
+// Dims returns the length of z.
+func (m *Model) Dims() int { return len(m.Coords) + Magnitudes }
+
+// scalarDefaults are the parameters the models know, with the value a system
+// file need not give. A file without a needed one (zero here) is refused.
+var scalarDefaults = []scalarSlot{
+	{id: "battery.soc"},
+	{id: "battery.r0"},
+	{id: "battery.sulphation", median: 1},
+	{id: "battery.cell-loss", law: "fixed"},
+	{id: "battery.surface", law: "fixed"},
+	{id: "battery.capacity", median: 1},
+	{id: "machine.flux"},
+	{id: "machine.inductance"},
+	{id: "machine.stator-ohms"},
+	{id: "machine.rotor-ohms"},
+	{id: "machine.turns", median: 1},
+	{id: "machine.slip", law: "fixed"},
+	{id: "machine.residual", median: 0.005},
+	{id: "machine.brush-volts", median: 0.6},
+	{id: "regulator.setpoint"},
+	{id: "regulator.slope", median: -0.010},
+	{id: "regulator.band", median: 0.2},
+	{id: "regulator.drop", median: 0.8},
+	{id: "regulator.stuck", law: "fixed"},
+	{id: "bank.amps", median: 30},
+	{id: "temps.bay", median: 15},
+}
+
+var needed = []string{"battery.soc", "battery.r0", "machine.flux", "machine.inductance", "machine.stator-ohms", "machine.rotor-ohms", "regulator.setpoint"}
+
+// Compile turns a system into a Model.
+func Compile(sys *system.System) (*Model, error) {
+	m := &Model{Sys: sys, elemAt: map[string]int{}, scalAt: map[string]int{}, faults: map[string]int{}}
+	ref := ""
+	for _, p := range sys.Points {
+		if p.Reference {
+			ref = p.ID
+		}
+	}
+	if ref == "" {
+		return nil, fmt.Errorf("prediction: system %s names no reference point: mark one with reference: true", sys.ID)
+	}
+	for i, f := range sys.Faults {
+		m.faults[f.ID] = i
+		pattern, err := machine.ParsePattern(f.Pattern)
+		if err != nil {
+			return nil, fmt.Errorf("prediction: fault %s: %w", f.ID, err)
+		}
+		m.patterns = append(m.patterns, pattern)
+	}
+	main, passive := circuit.New(ref), circuit.New(ref)
+	for _, p := range sys.Points {
+		main.Node(p.ID)
+		passive.Node(p.ID)
+	}
+	m.addElements(main, passive)
+	if err := m.addScalars(); err != nil {
+		return nil, err
+	}
+	if err := m.addDevices(main, passive); err != nil {
+		return nil, err
+	}
+	m.soft = m.coordinate("model.asymmetry", "model term: output with an unbalanced rectifier", unit.One)
+	m.ripple = m.coordinate("model.ripple", "model term: ripple", unit.One)
+	var err error
+	if m.main, err = main.Compile(); err != nil {
+		return nil, err
+	}
+	if m.passive, err = passive.Compile(); err != nil {
+		return nil, err
+	}
+	m.own.field, m.own.regulator = m.main.Own(m.own.field), m.main.Own(m.own.regulator)
+	return m, nil
+}
+
+func (m *Model) coordinate(id, name string, dim unit.Dim) int {
+	m.Coords = append(m.Coords, Coordinate{id, name, dim})
+	return len(m.Coords) - 1
+}
+
+func (m *Model) addElements(main, passive *circuit.Network) {
+	for i, e := range m.Sys.Elements {
+		s := elemSlot{z: -1, spread: 0}
+		s.main = main.Resistor(e.ID, main.Node(e.From), main.Node(e.To))
+		s.passive = passive.Resistor(e.ID, passive.Node(e.From), passive.Node(e.To))
+		if e.Spread > 1 && e.Kind != system.Gap {
+			s.spread = math.Log(e.Spread)
+			s.z = m.coordinate(e.ID, e.Name, unit.Ohm)
+		}
+		m.elems = append(m.elems, s)
+		m.elemAt[e.ID] = i
+	}
+}
+
+func (m *Model) addScalars() error {
+	for _, s := range scalarDefaults {
+		s.z = -1
+		m.scalAt[s.id] = len(m.scalars)
+		m.scalars = append(m.scalars, s)
+	}
+	for _, p := range m.Sys.Params {
+		i, ok := m.scalAt[p.ID]
+		if !ok {
+			return fmt.Errorf("prediction: the models know no parameter %q: use one of %s", p.ID, strings.Join(m.scalarIDs(), ", "))
+		}
+		s := &m.scalars[i]
+		s.law, s.median, s.spread = p.Law, p.Median, p.Spread
+		if p.Law == "lognormal" {
+			s.spread = math.Log(p.Spread)
+		}
+		if s.spread > 0 && p.Law != "fixed" {
+			s.z = m.coordinate(p.ID, p.Name, p.Dim)
+		}
+	}
+	for _, id := range needed {
+		if m.scalars[m.scalAt[id]].median == 0 {
+			return fmt.Errorf("prediction: system %s gives no %s: add it under params", m.Sys.ID, id)
+		}
+	}
+	return nil
+}
+
+func (m *Model) scalarIDs() []string {
+	var ids []string
+	for _, s := range m.scalars {
+		ids = append(ids, s.id)
+	}
+	slices.Sort(ids)
+	return ids
+}
+
+func (m *Model) addDevices(main, passive *circuit.Network) error {
+	sys := m.Sys
+	at := func(id string) circuit.Node { k, _ := main.Find(id); return k }
+	for _, id := range []string{
+		sys.Machine.Output, sys.Machine.Case, sys.Machine.RingA, sys.Machine.RingB,
+		sys.Battery.Positive, sys.Battery.Negative, sys.Regulator.Supply, sys.Regulator.Field, sys.Regulator.Case, sys.Bank.Plus, sys.Bank.Minus,
+	} {
+		if _, ok := main.Find(id); !ok {
+			return fmt.Errorf("prediction: system %s: machine, battery, regulator or bank names the point %q, which is not listed under points", sys.ID, id)
+		}
+	}
+	var err error
+	if m.bat, err = battery.New(sys.Battery.AmpHours, int(math.Round(sys.Volts/2))); err != nil {
+		return err
+	}
+	if m.par.battery, _, err = main.Add("battery", m.bat, at(sys.Battery.Positive), at(sys.Battery.Negative)); err != nil {
+		return err
+	}
+	alt, err := machine.NewAlternator(machine.Diode{
+		Saturation: sys.Machine.DiodeSaturation, Emission: sys.Machine.DiodeEmission, Ohms: sys.Machine.DiodeOhms,
+	}, sys.Machine.FluxKnee, sys.Machine.Saturation)
+	if err != nil {
+		return err
+	}
+	m.alt = alt
+	m.altNodes = [4]circuit.Node{at(sys.Machine.Output), at(sys.Machine.Case), at(sys.Machine.RingA), at(sys.Machine.RingB)}
+	if m.par.alternator, m.own.field, err = main.Add("alternator", alt, at(sys.Machine.Output), at(sys.Machine.Case), at(sys.Machine.RingA), at(sys.Machine.RingB)); err != nil {
+		return err
+	}
+	if m.par.regulator, m.own.regulator, err = main.Add("regulator", regulator.Device{Volts: sys.Volts}, at(sys.Regulator.Supply), at(sys.Regulator.Field), at(sys.Regulator.Case)); err != nil {
+		return err
+	}
+	if m.par.bank, _, err = main.Add("load tester", loadTester{}, at(sys.Bank.Plus), at(sys.Bank.Minus)); err != nil {
+		return err
+	}
+	m.par.law = circuit.Param(main.Params())
+	var law []circuit.Param
+	for range regulator.LawParams {
+		law = append(law, main.Param())
+	}
+	main.Control(circuit.Control{
+		Param: m.par.regulator + regulator.Duty, Plus: at(sys.Regulator.SensePlus), Minus: at(sys.Regulator.SenseMinus),
+		Law: regulator.Law{Volts: sys.Volts}, LawParams: law,
+	})
+	m.par.passiveBattery = passive.Resistor("battery", at(sys.Battery.Positive), at(sys.Battery.Negative))
+	m.par.passiveRotor = passive.Resistor("rotor", at(sys.Machine.RingA), at(sys.Machine.RingB))
+	return nil
+}
+
+// FaultIndex finds a fault by id.
+func (m *Model) FaultIndex(id string) (int, bool) { i, ok := m.faults[id]; return i, ok }
+
+// Flops returns the arithmetic of one factorisation and solve of the vehicle's
+// network, counted by the elimination program.
+func (m *Model) Flops() int { return m.main.Flops() }
+
+// Unknowns returns the size of the vehicle's network.
+func (m *Model) Unknowns() int { return m.main.Unknowns() }
+
+// FromZ returns the quantity of coordinate k at z, SI, before any fault.
+func (m *Model) FromZ(k int, z float64) float64 {
+	for i := range m.elems {
+		if m.elems[i].z == k {
+			return m.Sys.Elements[i].Median * math.Exp(m.elems[i].spread*z)
+		}
+	}
+	all := make([]float64, m.Dims())
+	all[k] = z
+	for i := range m.scalars {
+		if m.scalars[i].z == k {
+			return m.scalars[i].at(all).v
+		}
+	}
+	return z
+}

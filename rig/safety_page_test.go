@@ -1,0 +1,57 @@
+package rig
+
+import (
+	"os"
+	"strings"
+	"testing"
+)
+
+// TestSafetyPageAgrees: docs/models/safety.md tables every rule once, says
+// "guard" and "never" exactly where the file has them, and names no caution that
+// the file lacks.
+func TestSafetyPageAgrees(t *testing.T) {
+	v := load(t)
+	guard, never := map[string]bool{}, map[string]bool{"P1": false}
+	for _, p := range v.Places {
+		for _, m := range p.Moves {
+			for _, n := range m.Needs {
+				guard[n.Rule] = true
+			}
+		}
+	}
+	for _, n := range v.Never {
+		never[n.Rule] = true
+	}
+	page, err := os.ReadFile("../docs/models/safety.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	seen := map[string]bool{}
+	for line := range strings.Lines(string(page)) {
+		cell := strings.Split(line, "|")
+		if len(cell) < 6 || !strings.HasPrefix(strings.TrimSpace(cell[1]), "R") {
+			continue
+		}
+		rule, held := strings.TrimSpace(cell[1]), cell[4]
+		if seen[rule] {
+			t.Errorf("%s is tabled twice", rule)
+		}
+		seen[rule] = true
+		if strings.Contains(held, "**guard**") != guard[rule] || strings.Contains(held, "**never**") != never[rule] {
+			t.Errorf("%s: the page says %q; in the file guard %v, never %v", rule, held, guard[rule], never[rule])
+		}
+		for _, word := range strings.FieldsFunc(held, func(r rune) bool { return strings.ContainsRune(" ,;:.()", r) }) {
+			if len(word) == 3 && word[0] == 'c' && word[1] >= '0' && word[1] <= '9' && !v.cautions[word] {
+				t.Errorf("%s: caution %s is not in the file", rule, word)
+			}
+		}
+	}
+	if len(seen) != 43 { // R1-R42 and R26b
+		t.Errorf("%d rules are tabled, want R1-R42 and R26b", len(seen))
+	}
+	for rule := range guard {
+		if !seen[rule] {
+			t.Errorf("%s guards in the file but is not on the page", rule)
+		}
+	}
+}

@@ -1,0 +1,171 @@
+package rig
+
+import (
+	"errors"
+	"io/fs"
+	"math"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"go.yaml.in/yaml/v4"
+)
+
+// The vehicle of the tests is the shipped one, read here by a small decoder of
+// its own: package system, whose reader it is, comes later in the import order.
+
+type vehicle struct {
+	*Rig
+	cautions map[string]bool
+	place    map[string]int // id to index
+}
+
+type vehicleFile struct {
+	Places []struct {
+		ID, Name, Role string
+		Positions      []struct {
+			ID, Name, Speed string
+			Inert           bool
+			Sets            []struct {
+				Element, Value, Add string
+				Open, Closed        bool
+			}
+		}
+		Moves []struct {
+			From, To, Say string
+			Minutes       float64
+			Elapsed       float64
+			Cautions      []string
+			Needs         []struct {
+				Place, Rule, Why string
+				In               []string
+			}
+		}
+	}
+	Never []struct {
+		When      map[string][]string
+		Rule, Why string
+	}
+	Cautions []struct{ ID, Text, Source, Basis string }
+}
+
+func load(t testing.TB) vehicle {
+	t.Helper()
+	// The file's part for the hook-up stands apart until it is merged.
+	text, err := os.ReadFile("../system/library/places.part.yaml")
+	if errors.Is(err, fs.ErrNotExist) {
+		text, err = os.ReadFile("../system/library/isolated-earth-side.yaml")
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	var f vehicleFile
+	if err := yaml.Unmarshal(text, &f); err != nil {
+		t.Fatal(err)
+	}
+	v := vehicle{cautions: map[string]bool{}, place: map[string]int{}}
+	for i, p := range f.Places {
+		v.place[p.ID] = i
+	}
+	places, never := v.decode(t, f)
+	if v.Rig, err = New(places, never, 0); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range f.Cautions {
+		if v.cautions[c.ID] || c.Text == "" || c.Source == "" || c.Basis == "" {
+			t.Errorf("caution %s: given twice, or without text, source or basis", c.ID)
+		}
+		v.cautions[c.ID] = true
+	}
+	return v
+}
+
+func (v vehicle) decode(t testing.TB, f vehicleFile) (places []Place, never []Never) {
+	at := func(place, position string) int {
+		i, ok := v.place[place]
+		if !ok {
+			t.Fatalf("no place %q", place)
+		}
+		for k, q := range f.Places[i].Positions {
+			if q.ID == position {
+				return k
+			}
+		}
+		t.Fatalf("place %s has no position %q", place, position)
+		return 0
+	}
+	cond := func(place string, positions []string, rule, why string) Cond {
+		c := Cond{Place: v.place[place], Rule: rule, Why: why}
+		for _, p := range positions {
+			c.Positions = append(c.Positions, at(place, p))
+		}
+		return c
+	}
+	for _, p := range f.Places {
+		out := Place{ID: p.ID, Name: p.Name, Role: p.Role}
+		for _, q := range p.Positions {
+			pos := Position{ID: q.ID, Name: q.Name, Inert: q.Inert, Engine: quantity(t, q.Speed)}
+			for _, s := range q.Sets {
+				pos.Sets = append(pos.Sets, Set{s.Element, s.Open, s.Closed, quantity(t, s.Value), quantity(t, s.Add)})
+			}
+			out.Positions = append(out.Positions, pos)
+		}
+		for _, m := range p.Moves {
+			mv := Move{From: at(p.ID, m.From), To: at(p.ID, m.To), Minutes: m.Minutes, Elapsed: m.Elapsed, Say: m.Say, Cautions: m.Cautions}
+			for _, n := range m.Needs {
+				mv.Needs = append(mv.Needs, cond(n.Place, n.In, n.Rule, n.Why))
+			}
+			out.Moves = append(out.Moves, mv)
+		}
+		places = append(places, out)
+	}
+	for _, n := range f.Never {
+		row := Never{Rule: n.Rule, Why: n.Why}
+		for place, positions := range n.When {
+			row.When = append(row.When, cond(place, positions, "", ""))
+		}
+		slices.SortFunc(row.When, func(a, b Cond) int { return a.Place - b.Place })
+		never = append(never, row)
+	}
+	return places, never
+}
+
+// quantity knows the units that the file uses here.
+func quantity(t testing.TB, text string) float64 {
+	if text == "" {
+		return 0
+	}
+	number, unit, _ := strings.Cut(text, " ")
+	x, err := strconv.ParseFloat(number, 64)
+	scale, ok := map[string]float64{"rpm": 2 * math.Pi / 60, "Ohm": 1, "mOhm": 1e-3, "A": 1}[unit]
+	if err != nil || !ok {
+		t.Fatalf("quantity %q", text)
+	}
+	return x * scale
+}
+
+// in makes a test of one place's position, by ids.
+func (v vehicle) in(place string, positions ...string) func(State) bool {
+	i, ok := v.place[place]
+	var mask uint16
+	for _, id := range positions {
+		k := slices.IndexFunc(v.Places[i].Positions, func(p Position) bool { return p.ID == id })
+		if !ok || k < 0 {
+			panic("test names " + place + "/" + id)
+		}
+		mask |= 1 << k
+	}
+	return func(s State) bool { return mask>>s.At(i)&1 == 1 }
+}
+
+func (v vehicle) say(s State) string {
+	var out []string
+	for i, p := range v.Places {
+		if s.At(i) != v.Rest.At(i) {
+			out = append(out, p.ID+" "+p.Positions[s.At(i)].ID)
+		}
+	}
+	return strings.Join(out, ", ")
+}

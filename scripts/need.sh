@@ -1,0 +1,48 @@
+#!/usr/bin/env bash
+# Installs the Debian packages that tests need, when it may: as root, with apt.
+# Otherwise it says what is missing and which checks will not be made. It never
+# fails: the tests decide (they skip, or fail under REQUIRE_ALL=1).
+set -euo pipefail
+
+# program, Debian package, what cannot be checked without it
+needs=(
+	"ngspice ngspice comparison of circuits with an independent simulator"
+)
+
+missing() {
+	local need program package rest
+	for need in "${needs[@]}"; do
+		read -r program package rest <<<"$need"
+		command -v "$program" >/dev/null || echo "$need"
+	done
+}
+
+install() { # packages
+	if [ "$(id -u)" -ne 0 ]; then
+		echo "need: not root, so nothing is installed"
+	elif ! command -v apt-get >/dev/null; then
+		echo "need: no apt-get here, so nothing is installed"
+	else
+		echo "need: installing $*"
+		export DEBIAN_FRONTEND=noninteractive
+		# Lists may be fresh enough: update only if the first try finds nothing.
+		timeout 100 apt-get install -qq -y --no-install-recommends "$@" >/dev/null 2>&1 ||
+			{ timeout 60 apt-get update -qq && timeout 100 apt-get install -qq -y --no-install-recommends "$@"; } >/dev/null 2>&1 ||
+			echo "need: apt-get could not install $*"
+	fi
+}
+
+before="$(missing)"
+[ -z "$before" ] && exit 0
+
+mapfile -t packages < <(awk '{print $2}' <<<"$before" | sort -u)
+install "${packages[@]}"
+
+missing | while read -r program package rest; do
+	if [ -n "${REQUIRE_ALL:-}" ] && [ "${REQUIRE_ALL:-}" != 0 ]; then
+		what="tests that need it will fail (REQUIRE_ALL=$REQUIRE_ALL)"
+	else
+		what="tests that need it are skipped"
+	fi
+	echo "need: $program (Debian package $package) is missing: $what: $rest"
+done

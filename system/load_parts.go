@@ -1,0 +1,62 @@
+package system
+
+import (
+	"chargewright/internal/yamlread"
+	"chargewright/unit"
+)
+
+func (r *reader) machine(m *yamlread.Map) {
+	x := &r.s.Machine
+	x.Output = m.Need("output", "the point of the output stud").Ref("point")
+	x.Case = m.Need("case", "the point of the case").Ref("point")
+	x.RingA = m.Need("ring-a", "the point of one slip ring").Ref("point")
+	x.RingB = m.Need("ring-b", "the point of the other slip ring").Ref("point")
+	x.PolePairs = m.Need("pole-pairs", "6").Count(yamlread.Within(1, 60, "between 1 and 60"))
+	x.PulleyRatio = m.Need("pulley-ratio", "2.3").Number(yamlread.Positive)
+	rated := m.Need("rated", "{amps: 38 A, volts: 15 V, engine: 1250 rpm}").Map("rated")
+	x.RatedAmps = rated.Need("amps", "38 A").Quantity(unit.Amp, yamlread.Positive)
+	x.RatedVolts = rated.Need("volts", "15 V").Quantity(unit.Volt, yamlread.Positive)
+	x.RatedEngine = rated.Need("engine", "1250 rpm").Quantity(unit.AngularSpeed, yamlread.Positive)
+	rated.Done()
+	diode := m.Need("diode", "{saturation: 5e-9 A, emission: 1.5, ohms: 5 mOhm}").Map("diode")
+	x.DiodeSaturation = diode.Need("saturation", "5e-9 A").Quantity(unit.Amp, yamlread.Positive)
+	x.DiodeEmission = diode.Need("emission", "1.5").Number(yamlread.Within(0.5, 4, "between 0.5 and 4"))
+	x.DiodeOhms = diode.Need("ohms", "5 mOhm").Quantity(unit.Ohm, yamlread.NotNegative)
+	diode.Done()
+	x.FluxKnee = m.Need("flux-knee", "2.5 A").Quantity(unit.Amp, yamlread.Positive)
+	x.Saturation = m.Need("saturation", "1").Number(yamlread.NotNegative)
+	m.Done()
+}
+
+func (r *reader) battery(m *yamlread.Map) {
+	x := &r.s.Battery
+	x.Positive = m.Need("positive", "the point of the positive post").Ref("point")
+	x.Negative = m.Need("negative", "the point of the negative post").Ref("point")
+	x.AmpHours = m.Need("capacity", "55 Ah").Quantity(unit.AmpHour, yamlread.Positive) / 3600
+	x.Serviceable = m.Need("serviceable", "true or false: do the caps come off").Yes()
+	m.Done()
+}
+
+// regulatorKinds are the regulators that prediction has a model of.
+var regulatorKinds = []string{"earth-side-electronic"}
+
+func (r *reader) regulator(m *yamlread.Map) {
+	x := &r.s.Regulator
+	x.Kind = m.Need("kind", regulatorKinds[0]).OneOf(regulatorKinds...)
+	x.Supply = m.Need("supply", "the point of its supply pin").Ref("point")
+	x.Field = m.Need("field", "the point of its field pin").Ref("point")
+	x.Case = m.Need("case", "the point of its case").Ref("point")
+	sense := m.Need("sense", "[point, point]: between which it senses")
+	x.SensePlus, x.SenseMinus = r.between(sense)
+	m.Done()
+}
+
+// bank reads where the load tester is clipped; a system may do without.
+func (r *reader) bank(m *yamlread.Map) {
+	x := &r.s.Bank
+	if m.Present() {
+		x.Plus = m.Need("plus", "a point").Ref("point")
+		x.Minus = m.Need("minus", "a point").Ref("point")
+		m.Done()
+	}
+}

@@ -1,0 +1,129 @@
+package system
+
+import (
+	"sort"
+
+	"chargewright/internal/yamlread"
+	"chargewright/unit"
+)
+
+// ParamKind is a scalar that the models know, besides the resistances of the
+// elements. A system file gives it a distribution under params, or leaves it at
+// its nominal value; faults may change it either way.
+type ParamKind struct {
+	ID       string
+	Dim      unit.Dim
+	Lo, Hi   float64 // what the models accept, SI
+	Nominal  float64 // its value where the file gives none
+	Required bool    // has no nominal value: the file must give it
+	About    string
+}
+
+// paramKinds is the vocabulary shared by files and models.
+var paramKinds = map[string]ParamKind{}
+
+func init() {
+	for _, k := range []ParamKind{
+		{ID: "battery.soc", Dim: unit.One, Lo: 0, Hi: 1, Required: true, About: "state of charge"},
+		{ID: "battery.r0", Dim: unit.Ohm, Lo: 1e-5, Hi: 10, Required: true, About: "internal resistance, full, 25 degC"},
+		{ID: "battery.sulphation", Dim: unit.One, Lo: 1, Hi: 1e4, Nominal: 1, About: "factor on the internal resistance"},
+		{ID: "battery.cell-loss", Dim: unit.Volt, Lo: 0, Hi: 6.4, Nominal: 0, About: "voltage missing in a weak cell"},
+		{ID: "battery.surface", Dim: unit.Volt, Lo: -1, Hi: 2, Nominal: 0, About: "surface charge"},
+		{ID: "machine.flux", Dim: unit.VoltSecond, Lo: 1e-6, Hi: 1, Required: true, About: "peak flux linkage of a phase at the knee, per electrical radian"},
+		{ID: "machine.inductance", Dim: unit.Henry, Lo: 1e-7, Hi: 0.1, Required: true, About: "synchronous inductance of a phase"},
+		{ID: "machine.stator-ohms", Dim: unit.Ohm, Lo: 1e-4, Hi: 100, Required: true, About: "resistance of a phase"},
+		{ID: "machine.rotor-ohms", Dim: unit.Ohm, Lo: 1e-3, Hi: 1e9, Required: true, About: "field winding, at 20 degC"},
+		{ID: "machine.turns", Dim: unit.One, Lo: 0, Hi: 1, Nominal: 1, About: "share of the field's ampere-turns that works"},
+		{ID: "machine.slip", Dim: unit.One, Lo: 0, Hi: 1, Nominal: 0, About: "share of speed lost at the belt"},
+		{ID: "machine.residual", Dim: unit.One, Lo: 0, Hi: 0.5, Nominal: 0, About: "flux without field current, share of the flux at the knee"},
+		{ID: "machine.brush-volts", Dim: unit.Volt, Lo: 0, Hi: 12, Nominal: 0, About: "voltage drop of both brushes"},
+		{ID: "regulator.setpoint", Dim: unit.Volt, Lo: 1, Hi: 60, Required: true, About: "regulated voltage at 27 degC"},
+		{ID: "regulator.slope", Dim: unit.VoltPerKelvin, Lo: -0.2, Hi: 0.2, Nominal: 0, About: "slope of the regulated voltage with temperature"},
+		{ID: "regulator.band", Dim: unit.Volt, Lo: 0, Hi: 5, Required: true, About: "width over which the field goes from full to none"},
+		{ID: "regulator.drop", Dim: unit.Volt, Lo: 0, Hi: 12, Required: true, About: "drop of the output stage"},
+		{ID: "regulator.stuck", Dim: unit.One, Lo: -1, Hi: 1, Nominal: 0, About: "-1 no field, 0 works, 1 full field"},
+		{ID: "bank.amps", Dim: unit.Amp, Lo: 0, Hi: 2000, Nominal: 0, About: "current the load tester draws"},
+		{ID: "temps.bay", Dim: unit.KelvinDiff, Lo: -50, Hi: 200, Nominal: 0, About: "engine bay over ambient"},
+	} {
+		paramKinds[k.ID] = k
+	}
+}
+
+// LookupParam returns what the models know of a parameter.
+func LookupParam(id string) (ParamKind, bool) {
+	k, ok := paramKinds[id]
+	return k, ok
+}
+
+// ParamIDs lists the parameters that the models know, in order.
+func ParamIDs() []string {
+	out := make([]string, 0, len(paramKinds))
+	for id := range paramKinds {
+		out = append(out, id)
+	}
+	sort.Strings(out)
+	return out
+}
+
+// Nominal returns the value of a parameter before any fault: the median that
+// the file gives, or the model's own where it gives none. False for an id that
+// the models do not know.
+func (s *System) Nominal(id string) (float64, bool) {
+	for _, p := range s.Params {
+		if p.ID == id {
+			return p.Median, true
+		}
+	}
+	k, ok := paramKinds[id]
+	return k.Nominal, ok
+}
+
+// laws of a free parameter.
+var laws = []string{"normal", "lognormal", "logit-normal"}
+
+func (r *reader) params(list yamlread.Node) {
+	for _, n := range list.List() {
+		m := n.Map("parameter")
+		p := Param{ID: r.declare("param", m)}
+		k, known := paramKinds[p.ID]
+		if p.ID != "" && !known {
+			m.Add("no model knows it", yamlread.Suggest(p.ID, ParamIDs()))
+		}
+		p.Name, p.Dim = m.May("name").Text(), k.Dim
+		if p.Name == "" {
+			p.Name = k.About
+		}
+		p.Law = m.Need("law", "lognormal").OneOf(laws...)
+		median, spread := m.Need("median", "its middle value"), m.Need("spread", "its spread")
+		if known {
+			r.distribution(&p, k, median, spread)
+		}
+		p.Source, p.Basis = source(m)
+		m.Done()
+		r.s.Params = append(r.s.Params, p)
+	}
+	for _, id := range ParamIDs() {
+		if _, given := r.ids["param"][id]; paramKinds[id].Required && !given && list.IsList() {
+			list.Add("params: "+id+" is missing ("+paramKinds[id].About+")", "{id: "+id+", law: …, median: …, spread: …}")
+		}
+	}
+}
+
+// distribution reads median and spread in the terms of the law.
+func (r *reader) distribution(p *Param, k ParamKind, median, spread yamlread.Node) {
+	p.Median = median.Quantity(k.Dim, yamlread.Within(k.Lo, k.Hi, "that the model accepts: "+unit.Format(k.Dim, k.Lo)+" to "+unit.Format(k.Dim, k.Hi)))
+	switch p.Law {
+	case "lognormal":
+		if p.Median < 0 {
+			median.Add("a lognormal median must be greater than 0", "law: normal, or a positive median")
+		}
+		p.Spread = spread.Number(yamlread.FromOne)
+	case "logit-normal":
+		if p.Median <= 0 || p.Median >= 1 {
+			median.Add("a logit-normal median must lie between 0 and 1", "a share such as 0.7")
+		}
+		p.Spread = spread.Number(yamlread.NotNegative)
+	case "normal":
+		p.Spread = spread.Quantity(k.Dim, yamlread.NotNegative)
+	}
+}
