@@ -234,3 +234,22 @@ func TestNewRefuses(t *testing.T) {
 		}
 	}
 }
+
+// The solver calls these hundreds of thousands of times.
+func TestNoAllocation(t *testing.T) {
+	m := fifty(t)
+	x, p := []float64{14, 0, 2}, m.Healthy(0.7, 290)
+	f, jac, dfdp := make([]float64, size), make([]float64, size*size), make([]float64, size*Params)
+	if n := testing.AllocsPerRun(100, func() { m.Stamp(x, p, f, jac); m.Grad(x, p, dfdp) }); n != 0 {
+		t.Errorf("%v allocations", n)
+	}
+}
+
+func BenchmarkStamp(b *testing.B) {
+	m := fifty(b)
+	x, p := []float64{14, 0, 2}, m.Healthy(0.7, 290)
+	f, jac := make([]float64, size), make([]float64, size*size)
+	for b.Loop() {
+		m.Stamp(x, p, f, jac)
+	}
+}

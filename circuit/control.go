@@ -48,38 +48,75 @@ var scan = [...]float64{1, 0.99, 0.97, 0.94, 0.9, 0.84, 0.77, 0.69, 0.6, 0.5, 0.
 const dutyTolerance = 1e-11
 
 // controlled finds the root with the largest duty: the branch a real regulator
-// is on when it comes from full field at start-up.
+// is on when it comes from full field at start-up. It always looks at full field
+// first. Where the sensed voltage rises with duty there, the root is the only
+// one; else the search walks down from full field.
 func (s *Solver) controlled() error {
-	if s.certified && s.Duty > 0 && s.Duty < 1 {
-		if ok, err := s.bracketed(0, 1, s.Duty); err == nil && ok {
-			s.label(1)
-			if s.Sheet.Slope > 0 {
-				return nil
-			}
-		}
+	copy(s.keep, s.X)
+	duty := s.Duty
+	if s.warm {
+		copy(s.X, s.full)
 	}
 	g, slope, err := s.gap(1)
 	if err != nil {
 		return err
 	}
-	s.certified = slope > 0
-	if s.certified || g > -1e-3 {
-		// With no more than a rounding of the soft clamp missing at full
-		// field, the root is next door whatever the slope.
-		guess := 1 + g
-		if g < -0.5 {
-			guess = 0.5
-		}
-		if ok, err := s.bracketed(0, 1, guess); err != nil || !ok {
-			return s.stuck(err)
-		}
+	copy(s.full, s.X)
+	certified := slope > 0
+	if !certified && g <= -fullGap {
+		return s.scanned(g)
+	}
+	if certified && s.warm && duty > 0 && duty < 1 && s.resume(duty) {
 		s.label(1)
-		if s.Sheet.Regime == Full && slope <= 0 {
-			return s.latchCheck()
-		}
 		return nil
 	}
-	return s.scanned(g)
+	guess := 1 + g
+	if g < -0.5 {
+		guess = 0.5
+	}
+	if ok, err := s.bracketed(0, 1, guess); err != nil || !ok {
+		return s.stuck(err)
+	}
+	s.label(1)
+	if s.CountRoots && s.Sheet.Regime == Full && !certified {
+		return s.latchCheck()
+	}
+	return nil
+}
+
+// fullGap is the gap at full field under which the root is next door whatever
+// the slope: no more than a rounding of the soft clamp is missing.
+const fullGap = 1e-3
+
+// resume tries to go on from the last solution by joint iteration.
+func (s *Solver) resume(duty float64) bool {
+	copy(s.X, s.keep)
+	s.Duty = duty
+	if s.joint(7, 0, 1) && s.Sheet.Slope > 0 {
+		return true
+	}
+	copy(s.X, s.full)
+	return false
+}
+
+// Warm is where a solve ended, to go on from.
+type Warm struct {
+	x, full []float64
+	duty    float64
+}
+
+// Save copies where the last solve ended into w.
+func (s *Solver) Save(w *Warm) {
+	w.x = append(w.x[:0], s.X...)
+	w.full = append(w.full[:0], s.full...)
+	w.duty = s.Duty
+}
+
+// Resume makes the next solve start from w.
+func (s *Solver) Resume(w *Warm) {
+	copy(s.X, w.x)
+	copy(s.full, w.full)
+	s.Duty, s.warm = w.duty, true
 }
 
 func (s *Solver) stuck(err error) error {
@@ -191,25 +228,179 @@ func (s *Solver) dutySlope() float64 {
 // bracketed is Newton on the gap, kept inside a bracket that has g >= 0 at lo
 // and g <= 0 at hi.
 func (s *Solver) bracketed(lo, hi, d float64) (bool, error) {
-	for range 40 {
+	width := hi - lo
+	for k := range 80 {
+		if k%4 == 3 {
+			// Newton that creeps along one side gives way to halving.
+			if hi-lo > 0.25*width {
+				d = 0.5 * (lo + hi)
+			}
+			width = hi - lo
+		}
 		d = math.Min(math.Max(d, lo), hi)
 		g, slope, err := s.gap(d)
 		if err != nil {
 			return false, err
 		}
-		if math.Abs(g) < dutyTolerance || hi-lo < 1e-14 {
+		lawSlope := s.lawGrad0
+		if math.Abs(g) < dutyTolerance {
 			return true, nil
 		}
 		if g > 0 {
 			lo = d
+			copy(s.below, s.X)
 		} else {
 			hi = d
+			copy(s.above, s.X)
 		}
-		next := d - g/(s.lawGrad0*slope-1)
+		if hi-lo < jump {
+			s.between()
+			return s.joint(maxJoint, 0, 1), nil
+		}
+		if math.Abs(g) < nearRoot && s.finishJoint(d, lo, hi) {
+			return true, nil
+		}
+		next := d - g/(lawSlope*slope-1)
 		if !(next > lo && next < hi) {
 			next = 0.5 * (lo + hi)
 		}
 		d = next
 	}
 	return false, nil
+}
+
+// jump is the width of a bracket that holds a jump and no root: at a fixed duty
+// the network itself has two operating points there (a machine that feeds its
+// own field through a poor joint), and the regulator holds it between them.
+const jump = 1e-7
+
+// Limits of the joint iteration.
+const (
+	maxJoint  = 60
+	jointDuty = 0.05 // longest step in duty
+	jointDone = 1e-10
+)
+
+// joint solves network and duty together, by Newton on the bordered system,
+// inside a bracket of duty. Between two branches the open loop is unstable; the
+// closed loop is not.
+func (s *Solver) joint(steps int, lo, hi float64) bool {
+	for range steps {
+		step, ok := s.jointStep()
+		if !ok || s.Duty < lo-slack || s.Duty > hi+slack {
+			return false
+		}
+		if step < jointDone {
+			s.Sheet.Slope = s.dutySlope()
+			return true
+		}
+	}
+	return false
+}
+
+// nearRoot is the gap from which the joint iteration is tried, and slack how
+// far its duty may leave the bracket.
+const (
+	nearRoot = 0.2
+	slack    = 1e-6
+)
+
+// finishJoint tries to end the search by joint iteration from here: both
+// unknowns converge quadratically together. It goes back when that fails.
+func (s *Solver) finishJoint(d, lo, hi float64) bool {
+	copy(s.keep, s.X)
+	if s.joint(7, lo, hi) {
+		return true
+	}
+	copy(s.X, s.keep)
+	s.Duty = d
+	s.P[s.c.net.ctl.Param] = d
+	return false
+}
+
+// between interpolates the solutions either side of the jump.
+func (s *Solver) between() {
+	lo, hi := 0.0, 1.0
+	for range 50 {
+		t := 0.5 * (lo + hi)
+		for i := range s.X {
+			s.X[i] = s.below[i] + t*(s.above[i]-s.below[i])
+		}
+		if law, _ := s.law(); law > s.Duty {
+			lo = t
+		} else {
+			hi = t
+		}
+	}
+}
+
+// jointStep is one bordered Newton step; it returns its size.
+func (s *Solver) jointStep() (float64, bool) {
+	c := s.c.net.ctl
+	s.P[c.Param] = s.Duty
+	s.linear()
+	s.residual(s.X, s.f, true)
+	s.Work.Newton++
+	s.Work.Factors++
+	if !s.c.prog.factor(s.val) {
+		return 0, false
+	}
+	s.dutyColumn()
+	for i, v := range s.f {
+		s.dx[i] = -v
+	}
+	s.c.prog.solve(s.val, s.dx)
+	s.c.prog.solve(s.val, s.column)
+	law, dv := s.law()
+	ea, ec := s.across(s.dx), s.across(s.column)
+	den := 1 + dv*ec
+	if den == 0 || den != den {
+		return 0, false
+	}
+	dd := (law - s.Duty + dv*ea) / den
+	cut := 1.0
+	if a := math.Abs(dd); a > jointDuty {
+		cut = jointDuty / a
+	}
+	size := math.Abs(dd)
+	for i := range s.X {
+		d := s.dx[i] - s.column[i]*dd
+		s.X[i] += cut * d
+		size = math.Max(size, math.Abs(d*s.weight[i]))
+	}
+	s.Duty += cut * dd
+	return size, size == size
+}
+
+// across is the sensed voltage of a vector of unknowns.
+func (s *Solver) across(x []float64) float64 {
+	c := s.c.net.ctl
+	v := 0.0
+	if c.Plus > 0 {
+		v = x[c.Plus-1]
+	}
+	if c.Minus > 0 {
+		v -= x[c.Minus-1]
+	}
+	return v
+}
+
+// dutyColumn fills column with dF/d(duty).
+func (s *Solver) dutyColumn() {
+	clear(s.column)
+	c := s.c.net.ctl
+	for k := range s.c.devs {
+		d := &s.c.devs[k]
+		for q, own := range d.params {
+			if own != c.Param {
+				continue
+			}
+			lg := s.devGrad(d)
+			for i, gi := range d.x {
+				if gi >= 0 {
+					s.column[gi] += lg[i*d.np+q]
+				}
+			}
+		}
+	}
 }

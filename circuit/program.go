@@ -7,7 +7,8 @@ type program struct {
 	place   [][]int32 // place[i][j] in the value array, -1 where the structure is empty
 	nnz     int
 	order   []int   // unknown eliminated at each step
-	diag    []int32 // place of each pivot
+	diag    []int32 // place of each step's pivot
+	diagAt  []int32 // place of each unknown's diagonal
 	ops     []int32 // see factor
 	rows    []int32 // a step's unknown, its number of later neighbours, then (neighbour, L place, U place)
 	counts  []int32 // later neighbours of each step
@@ -35,6 +36,9 @@ func compile(p pattern) *program {
 				g.nnz++
 			}
 		}
+	}
+	for i := range n {
+		g.diagAt = append(g.diagAt, g.place[i][i])
 	}
 	g.emit(p, pos)
 	return g

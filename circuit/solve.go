@@ -133,22 +133,31 @@ type Solver struct {
 	Work  Work
 	Duty  float64
 	Sheet Sheet
+	// CountRoots makes a full-field root look whether it hides lower ones.
+	// It never changes the root that is taken, only its label.
+	CountRoots bool
 
 	base, val  []float64 // linear part, full Jacobian or its factors
 	f, dx, bar []float64
 	trial      []float64
 	lx, lf     []float64 // device scratch
 	lj, lg     []float64
-	extra      float64   // homotopy: gmin
-	hold       []float64 // homotopy: residual held back
-	holdScale  float64
+	stiff      float64   // false transient: conductance that holds X near prev [S]
+	prev       []float64 // where the false transient came from
+	weight     []float64 // of each unknown in the norm of a step
+	gentle     bool      // start with the false transient
+	column     []float64 // dF/d(duty)
+	keep       []float64 // solution before the joint iteration
+	below      []float64 // solution at the last duty that was too low
+	above      []float64 // and at the last that was too high
 	lam        []float64
 	sense      []float64 // adjoint of the sensed voltage
 	senseGrad  []float64
 	senseFresh bool
 	lawGrad    []float64
-	lawGrad0   float64 // slope of the law at the last gap
-	certified  bool    // the sensed voltage was seen to rise with duty at full field
+	lawGrad0   float64   // slope of the law at the last gap
+	warm       bool      // X, full and Duty are a solution to go on from
+	full       []float64 // solution at full field
 	lawP       []float64
 }
 
@@ -158,7 +167,8 @@ func (c *Compiled) NewSolver() *Solver {
 	v := func(n int) []float64 { return make([]float64, n) }
 	s.X, s.P = v(c.n), v(c.net.nParam)
 	s.base, s.val = v(c.prog.nnz), v(c.prog.nnz)
-	s.f, s.dx, s.bar, s.trial, s.hold, s.lam, s.sense = v(c.n), v(c.n), v(c.n), v(c.n), v(c.n), v(c.n), v(c.n)
+	s.f, s.dx, s.bar, s.trial, s.prev, s.lam, s.sense = v(c.n), v(c.n), v(c.n), v(c.n), v(c.n), v(c.n), v(c.n)
+	s.weight, s.column, s.below, s.above, s.keep, s.full = v(c.n), v(c.n), v(c.n), v(c.n), v(c.n), v(c.n)
 	s.senseGrad = v(c.net.nParam)
 	big := 0
 	np := 0
@@ -175,8 +185,13 @@ func (c *Compiled) NewSolver() *Solver {
 // linear puts the resistors and leaks into base.
 func (s *Solver) linear() {
 	clear(s.base)
-	for i := range s.c.nn {
-		s.base[s.c.prog.place[i][i]] = Leak + s.extra
+	for i := range s.c.n {
+		// A device's own equation falls with its own unknown, as a
+		// branch equation v - R i does; a node's rises.
+		s.base[s.c.prog.diagAt[i]] = -s.stiff
+		if i < s.c.nn {
+			s.base[s.c.prog.diagAt[i]] = Leak + s.stiff
+		}
 	}
 	for k := range s.c.res {
 		r := &s.c.res[k]
@@ -190,6 +205,24 @@ func (s *Solver) linear() {
 		if r.ab >= 0 {
 			s.base[r.ab] -= g
 			s.base[r.ba] -= g
+		}
+	}
+	s.weigh()
+}
+
+// weigh sets the weight of each unknown in a step's norm: volts for nodes, a
+// hundredth of them where hardly anything fixes the node (behind an open, a
+// tenth of a millisiemens), and a tenth of the amperes for own unknowns, so
+// that a battery current of 100 A does not outweigh a field.
+func (s *Solver) weigh() {
+	for i := range s.weight {
+		switch {
+		case i >= s.c.nn:
+			s.weight[i] = 0.1
+		case s.base[s.c.prog.diagAt[i]] < 1e-4:
+			s.weight[i] = 0.01
+		default:
+			s.weight[i] = 1
 		}
 	}
 }
@@ -208,9 +241,13 @@ func (s *Solver) residual(x, f []float64, jac bool) {
 	for k := range s.c.devs {
 		s.stamp(&s.c.devs[k], x, f, jac)
 	}
-	if s.holdScale != 0 {
+	if s.stiff != 0 {
 		for i := range f {
-			f[i] -= s.holdScale * s.hold[i]
+			if i < s.c.nn {
+				f[i] -= s.stiff * s.prev[i]
+			} else {
+				f[i] += s.stiff * s.prev[i]
+			}
 		}
 	}
 }
@@ -324,15 +361,11 @@ func (s *Solver) damped(lam, size float64) (float64, bool) {
 	return lam, false
 }
 
-// norm is the largest component: volts for nodes, a tenth of the amperes for
-// own unknowns, so that a battery current of 100 A does not outweigh a field.
+// norm is the largest weighted component.
 func (s *Solver) norm(d []float64) float64 {
 	m := 0.0
 	for i, v := range d {
-		if i >= s.c.nn {
-			v *= 0.1
-		}
-		if a := math.Abs(v); a > m || a != a {
+		if a := math.Abs(v * s.weight[i]); a > m || a != a {
 			m = a
 		}
 	}
@@ -341,26 +374,28 @@ func (s *Solver) norm(d []float64) float64 {
 
 // Forget drops what the last solve taught the duty search, so that the next
 // one does not depend on it.
-func (s *Solver) Forget() { s.certified, s.Duty = false, 0 }
+func (s *Solver) Forget() { s.warm, s.Duty = false, 0 }
 
 // Start sets a first guess for the nodes.
 func (s *Solver) Start(x []float64) { copy(s.X, x) }
 
 // fixed solves at the present parameters by the ladder: plain from the present
-// guess, then from flat, then with a conductance to the reference that is
-// taken away, then by holding back the residual of the flat start.
+// guess; a false transient from there; the same from flat.
 func (s *Solver) fixed() error {
 	s.senseFresh = false
-	if s.newton() {
+	copy(s.prev, s.X)
+	if !s.gentle && s.newton() {
 		return nil
 	}
-	for _, rung := range []func() bool{s.flat, s.gminLadder, s.holdLadder} {
-		s.Work.Rungs++
-		ok := rung()
-		s.extra, s.holdScale = 0, 0
-		if ok {
-			return nil
-		}
+	s.Work.Rungs++
+	copy(s.X, s.prev)
+	if s.transient() {
+		return nil
+	}
+	s.Work.Rungs++
+	clear(s.X)
+	if s.transient() {
+		return nil
 	}
 	s.Work.Unresolved++
 	s.linear()
@@ -371,39 +406,39 @@ func (s *Solver) fixed() error {
 			worst = i
 		}
 	}
-	return &NoSolution{Node: s.c.unknownName(worst), Residual: s.f[worst], Rungs: "plain, flat start, gmin, held residual"}
+	return &NoSolution{Node: s.c.unknownName(worst), Residual: s.f[worst], Rungs: "plain, false transient, false transient from flat"}
 }
 
-func (s *Solver) flat() bool {
-	clear(s.X)
-	return s.newton()
-}
+// Limits of the false transient: the conductance that holds every unknown near
+// where it was, and how far a step may shrink before it is given up.
+const (
+	stiffest = 1e5
+	softest  = 1e-9
+	maxMoves = 400
+)
 
-func (s *Solver) gminLadder() bool {
-	clear(s.X)
-	for g := 10.0; g > 1e-9; g /= 8 {
-		s.extra = g
-		if !s.newton() {
+// transient follows a false transient, implicit Euler with a growing step: a
+// capacitance at every node and an inductance in every branch equation. It ends
+// on a stable operating point, by and large the one the vehicle would settle on.
+func (s *Solver) transient() bool {
+	defer func() { s.stiff = 0 }()
+	s.stiff = 1
+	for range maxMoves {
+		copy(s.prev, s.X)
+		if s.newton() {
+			if s.stiff < softest {
+				s.stiff = 0
+				return s.newton()
+			}
+			s.stiff /= 4
+			continue
+		}
+		copy(s.X, s.prev)
+		if s.stiff *= 16; s.stiff > stiffest {
 			return false
 		}
 	}
-	s.extra = 0
-	return s.newton()
-}
-
-func (s *Solver) holdLadder() bool {
-	clear(s.X)
-	s.extra, s.holdScale = 0, 0
-	s.linear()
-	s.residual(s.X, s.hold, false)
-	for _, h := range []float64{0.9, 0.75, 0.6, 0.45, 0.3, 0.2, 0.1, 0.04, 0.01} {
-		s.holdScale = h
-		if !s.newton() {
-			return false
-		}
-	}
-	s.holdScale = 0
-	return s.newton()
+	return false
 }
 
 func (c *Compiled) unknownName(i int) string {
@@ -428,6 +463,14 @@ func (s *Solver) Solve(p []float64) error {
 		return s.finish(s.fixed())
 	}
 	return s.finish(s.controlled())
+}
+
+// Settle is Solve from the present guess by the false transient alone: it stays
+// on the branch that the guess belongs to where Newton might leave it.
+func (s *Solver) Settle(p []float64) error {
+	s.gentle = true
+	defer func() { s.gentle = false }()
+	return s.Solve(p)
 }
 
 // finish leaves the factors of the Jacobian at the solution in val.

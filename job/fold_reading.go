@@ -69,11 +69,7 @@ func freeObservable(b *ReadingBody) question.Observable {
 // stand moves the rig to where it must have stood for the reading.
 func (f *folder) stand(b *ReadingBody, p *question.Procedure) error {
 	if p == nil {
-		if len(b.Rig) == 0 {
-			f.assume("%s: no hook-up was given, so it is the last one in the log: %s", b.ID, f.words(f.j.Rig))
-			return nil
-		}
-		return f.found(b.Rig)
+		return f.standFree(b)
 	}
 	target, err := p.Target(f.j.System)
 	if err != nil {
@@ -99,11 +95,48 @@ func (f *folder) stand(b *ReadingBody, p *question.Procedure) error {
 	return nil
 }
 
+// standFree sets the hook-up of a free reading: what it says of places, over the
+// last hook-up in the log. A load that is held must be drawing.
+func (f *folder) standFree(b *ReadingBody) error {
+	stated := maps.Clone(b.Rig)
+	if stated == nil {
+		stated = map[string]string{}
+		f.assume("%s: no hook-up was given, so it is the last one in the log: %s", b.ID, f.words(f.j.Rig))
+	}
+	for _, h := range b.Held {
+		if place, position, ok := f.drawing(h.What); ok && stated[place] == "" && h.Target > 0 {
+			stated[place] = position
+			f.assume("%s: %s is held, so %s is %s", b.ID, h.What, place, position)
+		}
+	}
+	if len(stated) == 0 {
+		return nil
+	}
+	return f.found(stated)
+}
+
+// drawing finds the position in which what is held by hand flows, if the
+// hook-up is not in it already.
+func (f *folder) drawing(what string) (place, position string, ok bool) {
+	if what != "bank-amps" {
+		return "", "", false
+	}
+	sets := func(q rig.Position) bool {
+		return slices.ContainsFunc(q.Sets, func(s rig.Set) bool { return s.Element == "bank.amps" })
+	}
+	for i, p := range f.j.System.Rig.Places {
+		if k := slices.IndexFunc(p.Positions, sets); k >= 0 {
+			return p.ID, p.Positions[k].ID, !sets(p.Positions[f.j.Rig.At(i)])
+		}
+	}
+	return "", "", false
+}
+
 // reach is where a person ends who changes the hook-up from where it is now.
 // Where no way leads there by the rules, the places are set as they must be.
 func (f *folder) reach(id string, target rig.Target) rig.State {
 	r := &f.j.System.Rig
-	plan, err := r.Path(f.j.Rig, target)
+	plan, err := r.Path(f.safe(), target)
 	if err == nil {
 		return plan.Final
 	}
@@ -132,7 +165,7 @@ func lowest(mask uint16) int {
 
 // found sets places to where they were seen. The others stay, unless a rule of
 // the system says that they cannot have: then they stand where the shortest way
-// leads.
+// to a state with the places seen leads.
 func (f *folder) found(stated map[string]string) error {
 	places, err := f.places(stated)
 	if err != nil {
@@ -146,31 +179,34 @@ func (f *folder) found(stated map[string]string) error {
 			target.Positions[i] = 1 << position
 			f.j.Known |= 1 << i
 		} else {
-			target.Positions[i] = 1<<s.At(i) | f.inert(i)
+			target.Positions[i] = 1<<len(r.Places[i].Positions) - 1
 		}
 	}
 	if ok, broken := r.Allowed(s); !ok {
-		plan, err := r.Path(f.j.Rig, target)
+		plan, err := r.Path(f.safe(), target)
 		if err != nil {
 			f.assume("the hook-up as found is against %s (%s): put that right first", broken[0].Rule, broken[0].Why)
 		} else {
 			s = plan.Final
-			f.assume("with %s, the rest must stand so: %s", named2(stated), f.words(s))
+			f.assume("with %s, the rest must stand so: %s", statedWords(stated), f.words(s))
 		}
 	}
 	f.j.Rig = s
 	return nil
 }
 
-// inert returns the positions of a place that read like its resting one.
-func (f *folder) inert(i int) uint16 {
-	mask := uint16(1) << f.j.System.Rig.Rest.At(i)
-	for k, q := range f.place(i).Positions {
-		if q.Inert {
-			mask |= 1 << k
-		}
+// safe is the hook-up now, or, when that is against a rule, the one in which a
+// person leaves the vehicle who puts it right.
+func (f *folder) safe() rig.State {
+	r := &f.j.System.Rig
+	if ok, _ := r.Allowed(f.j.Rig); ok {
+		return f.j.Rig
 	}
-	return mask
+	plan, err := r.Park(f.j.Rig)
+	if err != nil {
+		return r.Rest
+	}
+	return plan.Final
 }
 
 func (f *folder) place(i int) *rig.Place { return &f.j.System.Rig.Places[i] }
@@ -205,7 +241,7 @@ func (f *folder) positions(place int, mask uint16) string {
 	return strings.Join(names, " or ")
 }
 
-func named2(stated map[string]string) string {
+func statedWords(stated map[string]string) string {
 	var parts []string
 	for _, id := range slices.Sorted(maps.Keys(stated)) {
 		parts = append(parts, id+" "+stated[id])

@@ -21,12 +21,14 @@ const refAmps = 10
 // width of the knee to the drop. PressFit has 21.4.
 var dropPerSlope = math.Log1p(refAmps / PressFit.Saturation)
 
-// GridOf returns the grid of a pattern's table. The planes span idle to top
+// GridOf returns the grid of a pattern's table. It ends in u just past cut-in:
+// sqrt(3) and the knee's width, or sqrt(3)/(1 - delta) where a diode is bypassed
+// and only one drop stands in the way. The planes span idle to top
 // speed (knee) and, where a diode is bypassed, 24 V down to a 12 V system held
 // at 7 V (drop); elsewhere the drop counts only in V_o'.
 func GridOf(p Pattern) Grid {
 	g := Grid{
-		U: [2]float64{0.1, 1.75}, NU: 25,
+		U: [2]float64{0.1, 1.825}, NU: 26,
 		Y: [2]float64{0.03, 1.2}, NY: 13,
 		Knees:   []float64{0.08, 0.32, 1.28},
 		Drops:   []float64{0.054},
@@ -34,6 +36,7 @@ func GridOf(p Pattern) Grid {
 	}
 	if p.shorted() {
 		g.Drops = []float64{0.03, 0.055, 0.1}
+		g.U[1], g.NU = 1.963, 28
 	}
 	return g
 }

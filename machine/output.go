@@ -83,8 +83,8 @@ type current struct{ amps, byVolts, byEMF, byReactance, byOhms float64 }
 
 // look evaluates amps = (E/X) j(u = V/E, ln y, ln knee, ln drop) everywhere:
 //
-//	u above the table   j = j1 (u1/u)^m, m from the slope at u1, so that output
-//	                    dies away smoothly below cut-in and is 0 at standstill
+//	u above the table   j = j1 (u1/u)^tailPower, so that output dies away
+//	                    smoothly below cut-in and is 0 at standstill
 //	u below the table   straight on in u
 //	y outside the table bent to a stop, with the 1/sqrt(1+y^2) that a winding of
 //	                    reactance and resistance has
@@ -112,8 +112,11 @@ func (t *Table) look(o Output, p point) current {
 		q, qV, qE = p.emf*v.f+over*du.f, du.f, v.f-g.U[0]*du.f
 		by = jet{s: p.emf*v.s + over*du.s, k: p.emf*v.k + over*du.k, d: p.emf*v.d + over*du.d}
 	case p.volts > g.U[1]*p.emf:
-		v, du := t.at(o, g.U[1], se, lnKnee, lnDrop)
-		q, qV, qE, by = tail(v, du, g.U[1], p.volts, p.emf)
+		v, _ := t.at(o, g.U[1], se, lnKnee, lnDrop)
+		r := math.Pow(g.U[1]*p.emf/p.volts, tailPower)
+		q, qV, qE = p.emf*r*v.f, 0, (1+tailPower)*r*v.f
+		qV = -tailPower * q / p.volts
+		by = jet{s: p.emf * r * v.s, k: p.emf * r * v.k, d: p.emf * r * v.d}
 	default:
 		u := p.volts / p.emf
 		v, du := t.at(o, u, se, lnKnee, lnDrop)
@@ -142,36 +145,3 @@ const minOhms = 1e-9
 
 // yMargin is where bending begins, in ln y inside the table's ends.
 const yMargin = 0.05
-
-// tail continues an output beyond the table's greatest u.
-func tail(v, du jet, u1, volts, emf float64) (q, qV, qE float64, by jet) {
-	if v.f <= tailFloor || emf <= 0 {
-		return 0, 0, 0, jet{}
-	}
-	// The exponent, held at 2 or more so that the tail falls in any case.
-	m := -u1 * du.f / v.f
-	steep := m > 2
-	if !steep {
-		m = 2
-	}
-	r := u1 * emf / volts
-	j := v.f * math.Pow(r, m)
-	q = emf * j
-	qV = -m * q / volts
-	qE = (1 + m) * j
-	// d(ln j) = d(v.f)/v.f + dm ln r, dm = -u1 d(du.f)/v.f + u1 du.f d(v.f)/v.f^2
-	lnr := math.Log(r)
-	each := func(vf, duf float64) float64 {
-		d := vf / v.f
-		if steep {
-			d += lnr * (-u1*duf/v.f - m*vf/v.f)
-		}
-		return q * d
-	}
-	by = jet{s: each(v.s, du.s), k: each(v.k, du.k), d: each(v.d, du.d)}
-	return q, qV, qE, by
-}
-
-// tailFloor is the least output at the table's end that has a tail: what is
-// smaller is zero by symmetry, with rounding.
-const tailFloor = 1e-9

@@ -75,6 +75,11 @@ func bend(x, lo, hi, margin float64) (y, dy float64) {
 	return x, 1
 }
 
+// tailPower is the power of u1/u with which outputs die away beyond the greatest
+// u of a table; the spline ends with the slope that fits. So little flows there
+// that only its being smooth and small counts.
+const tailPower = 40
+
 // prepare computes the spline coefficients from Values.
 func (t *Table) prepare() error {
 	g := &t.Grid
@@ -108,13 +113,14 @@ func (t *Table) prepare() error {
 			for j := range ny {
 				row[j] = float64(values[i*ny+j])
 			}
-			copy(rows[i*(ny+2):], splineCoefficients(row))
+			copy(rows[i*(ny+2):], splineCoefficients(row, nil))
 		}
 		for j := range ny + 2 {
 			for i := range nu {
 				column[i] = rows[i*(ny+2)+j]
 			}
-			for i, c := range splineCoefficients(column) {
+			slope := -tailPower * column[nu-1] / g.U[1] * t.du
+			for i, c := range splineCoefficients(column, &slope) {
 				out[i*(ny+2)+j] = c
 			}
 		}
@@ -123,37 +129,41 @@ func (t *Table) prepare() error {
 }
 
 // splineCoefficients returns the n+2 coefficients of the cubic B-spline through
-// f at unit steps, not-a-knot at both ends [closed form: de Boor, A Practical
-// Guide to Splines, ch. IV].
-func splineCoefficients(f []float64) []float64 {
+// f at unit steps: not-a-knot at the first end, and at the last too unless a
+// slope is given there [closed form: de Boor, A Practical Guide to Splines,
+// ch. IV].
+func splineCoefficients(f []float64, slope *float64) []float64 {
 	n := len(f)
-	// Second derivatives m: m[i-1] + 4 m[i] + m[i+1] = 6 (second difference),
-	// with m[0] = 2 m[1] - m[2] and likewise at the other end.
+	// Second derivatives m from m[i-1] + 4 m[i] + m[i+1] = 6 (second difference).
+	// Not-a-knot, m[0] = 2 m[1] - m[2], turns equation 1 into 6 m[1] = rhs.
+	low, diag, up := make([]float64, n), make([]float64, n), make([]float64, n)
 	m := make([]float64, n)
-	diag, rhs := make([]float64, n), make([]float64, n)
 	for i := 1; i < n-1; i++ {
-		diag[i] = 4
-		rhs[i] = 6 * (f[i-1] - 2*f[i] + f[i+1])
+		low[i], diag[i], up[i] = 1, 4, 1
+		m[i] = 6 * (f[i-1] - 2*f[i] + f[i+1])
 	}
-	// Not-a-knot turns the first and the last equation into 6 m = rhs.
-	m[1], m[n-2] = rhs[1]/6, rhs[n-2]/6
-	if n > 4 {
-		rhs[2] -= m[1]
-		rhs[n-3] -= m[n-2]
-		for i := 3; i <= n-3; i++ {
-			l := 1 / diag[i-1]
-			diag[i] -= l
-			rhs[i] -= l * rhs[i-1]
-		}
-		for i := n - 3; i >= 2; i-- {
-			m[i] = rhs[i]
-			if i < n-3 {
-				m[i] -= m[i+1]
-			}
-			m[i] /= diag[i]
-		}
+	diag[1], up[1], low[1] = 6, 0, 0
+	last := n - 2
+	if slope == nil {
+		diag[last], low[last], up[last] = 6, 0, 0
+	} else {
+		last = n - 1
+		low[last], diag[last] = 1, 2
+		m[last] = 6 * (*slope - (f[n-1] - f[n-2]))
 	}
-	m[0], m[n-1] = 2*m[1]-m[2], 2*m[n-2]-m[n-3]
+	for i := 2; i <= last; i++ {
+		l := low[i] / diag[i-1]
+		diag[i] -= l * up[i-1]
+		m[i] -= l * m[i-1]
+	}
+	m[last] /= diag[last]
+	for i := last - 1; i >= 1; i-- {
+		m[i] = (m[i] - up[i]*m[i+1]) / diag[i]
+	}
+	m[0] = 2*m[1] - m[2]
+	if slope == nil {
+		m[n-1] = 2*m[n-2] - m[n-3]
+	}
 	c := make([]float64, n+2)
 	for i := range n {
 		c[i+1] = f[i] - m[i]/6

@@ -49,6 +49,7 @@ type Model struct {
 type params struct {
 	battery, alternator, regulator, law, bank circuit.Param
 	passiveBattery, passiveRotor              circuit.Param
+	passiveRectifier                          circuit.Param
 }
 
 type owns struct{ field, regulator int }
@@ -249,6 +250,7 @@ func (m *Model) addDevices(main, passive *circuit.Network) error {
 	})
 	m.par.passiveBattery = passive.Resistor("battery", at(sys.Battery.Positive), at(sys.Battery.Negative))
 	m.par.passiveRotor = passive.Resistor("rotor", at(sys.Machine.RingA), at(sys.Machine.RingB))
+	m.par.passiveRectifier = passive.Resistor("rectifier", at(sys.Machine.Output), at(sys.Machine.Case))
 	return nil
 }
 

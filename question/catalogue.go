@@ -225,9 +225,13 @@ func readClasses(n yamlread.Node) []string {
 // readShares reads probabilities that sum to 1. The sum may be off by rounding
 // of the sum itself only: 1e-6.
 func readShares(n yamlread.Node, name string, want int) []float64 {
+	items := n.List()
+	if want >= 2 && len(items) > want && n.Commas() {
+		return nil
+	}
 	var out []float64
 	sum, before := 0.0, n.Problems()
-	for _, item := range n.List() {
+	for _, item := range items {
 		v := item.Number(yamlread.Share)
 		sum += v
 		out = append(out, v)
@@ -235,9 +239,7 @@ func readShares(n yamlread.Node, name string, want int) []float64 {
 	switch {
 	case !n.IsList() || want < 2:
 	case len(out) != want:
-		if !n.Commas() {
-			n.Add(fmt.Sprintf("%s has %d shares for %d classes", name, len(out), want), "one share for each class")
-		}
+		n.Add(fmt.Sprintf("%s has %d shares for %d classes", name, len(out), want), "one share for each class")
 	case n.Problems() == before && math.Abs(sum-1) > 1e-6:
 		n.Add(fmt.Sprintf("the shares of %s sum to %.4g", name, sum), "shares that sum to 1")
 	}

@@ -24,16 +24,12 @@ func Files() fs.FS {
 // practiceFile is the one file of the library that is no system.
 const practiceFile = "practice.yaml"
 
-// unmerged holds the places of the one shipped system while they stand apart;
-// delete this once they are merged.
-const unmerged = "places.part.yaml"
-
 // Library returns the ids of the shipped systems, in order.
 func Library() []string {
 	names, _ := fs.Glob(Files(), "*.yaml") // the pattern is well formed
 	var ids []string
 	for _, n := range names {
-		if n != practiceFile && n != unmerged {
+		if n != practiceFile {
 			ids = append(ids, strings.TrimSuffix(n, ".yaml"))
 		}
 	}
@@ -52,9 +48,6 @@ func Open(files fs.FS, name string) (*System, error) {
 	data, err := fs.ReadFile(files, name)
 	if err != nil {
 		return nil, fmt.Errorf("no system file %s; the library holds %s", name, strings.Join(Library(), ", "))
-	}
-	if part, err := fs.ReadFile(files, unmerged); err == nil {
-		data = append(data, part...)
 	}
 	s, err := Parse(name, data)
 	if err != nil {

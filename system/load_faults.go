@@ -86,7 +86,7 @@ func (r *reader) changes(x *Fault, m *yamlread.Map) *unit.Dim {
 		c.Done()
 		x.Changes = append(x.Changes, v)
 	}
-	if len(x.Changes) == 0 && x.Pattern == "" && m.Present() {
+	if len(x.Changes) == 0 && !m.May("pattern").Present() && m.Present() {
 		m.Add("changes nothing", "changes: [{target: …, how: set, value: …}], or a pattern")
 	}
 	return dim
@@ -140,7 +140,7 @@ func (r *reader) limits(list yamlread.Node) {
 		m := n.Map("limit")
 		x := Limit{ID: r.declare("limit", m)}
 		x.Procedure = m.Need("procedure", "the id of a procedure").Ref("procedure")
-		x.Value = m.May("value").Count(yamlread.Within(0, 99, "the place of the value in the procedure, counted from 0"))
+		x.Value = m.May("value").Count(yamlread.Within(0, 99, "that counts the procedure's values from 0"))
 		low, high := m.May("low"), m.May("high")
 		if !low.Present() && !high.Present() && m.Present() {
 			m.Add("has neither low nor high", "low: …, high: …, or one of them")

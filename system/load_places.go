@@ -2,6 +2,7 @@ package system
 
 import (
 	"strconv"
+	"strings"
 
 	"chargewright/internal/yamlread"
 	"chargewright/rig"
@@ -226,6 +227,10 @@ func (r *reader) rig(top yamlread.Node) {
 		all = joined.Unwrap()
 	}
 	for _, e := range all {
-		r.f.Add(at, "places: "+e.Error(), "a description without this")
+		what, instead := e.Error(), "a description without this"
+		if i := strings.LastIndex(what, "; "); i > 0 { // the rig names the cure last
+			what, instead = what[:i], what[i+2:]
+		}
+		r.f.Add(at, "places: "+what, instead)
 	}
 }

@@ -25,7 +25,7 @@ func Suggest(word string, known []string) string {
 
 // Nearest returns the known word with the fewest changed letters, if those are
 // at most a third of the word (at least one, at most four, never all of them);
-// ties go to the first in order.
+// ties go to the first in order. Failing that, the shortest one that it begins.
 func Nearest(word string, known []string) string {
 	limit := min(max(1, len(word)/3), 4, len(word)-1)
 	best, bestAt := "", limit+1
@@ -33,6 +33,20 @@ func Nearest(word string, known []string) string {
 		d := distance(strings.ToLower(word), strings.ToLower(k), limit)
 		if d < bestAt || d == bestAt && best != "" && k < best {
 			best, bestAt = k, d
+		}
+	}
+	if best == "" {
+		return longer(word, known)
+	}
+	return best
+}
+
+// longer returns the shortest known word that begins with the given one.
+func longer(word string, known []string) string {
+	best := ""
+	for _, k := range known {
+		if len(word) >= 3 && strings.HasPrefix(k, word) && (best == "" || len(k) < len(best) || len(k) == len(best) && k < best) {
+			best = k
 		}
 	}
 	return best

@@ -83,6 +83,7 @@ func TestNearest(t *testing.T) {
 		{"betwen", "between"},
 		{"ohm", "ohms"},
 		{"resistance", ""}, // nothing near
+		{"sou", "source"},  // begun
 		{"x", ""},          // one letter tells nothing
 	} {
 		if got := yamlread.Nearest(c.word, known); got != c.want {

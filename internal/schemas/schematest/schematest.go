@@ -1,0 +1,74 @@
+// Package schematest holds YAML files against the JSON Schemas. It serves tests
+// only; the program does not link a validator.
+package schematest
+
+import (
+	"bytes"
+	"fmt"
+
+	"github.com/santhosh-tekuri/jsonschema/v6"
+	"go.yaml.in/yaml/v4"
+
+	"chargewright/internal/schemas"
+)
+
+// Compile returns the validator of a schema.
+func Compile(name string) (*jsonschema.Schema, error) {
+	text, ok := schemas.All()[name]
+	if !ok {
+		return nil, fmt.Errorf("no schema is called %s", name)
+	}
+	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(text))
+	if err != nil {
+		return nil, err
+	}
+	c := jsonschema.NewCompiler()
+	c.DefaultDraft(jsonschema.Draft2020)
+	if err := c.AddResource(name+".json", doc); err != nil {
+		return nil, err
+	}
+	return c.Compile(name + ".json")
+}
+
+// Validate holds a YAML file against a schema. Scalars that YAML would turn
+// into times or truth values stay what the loaders read: text, true, false.
+func Validate(s *jsonschema.Schema, data []byte) error {
+	var doc yaml.Node
+	if err := yaml.Load(data, &doc); err != nil {
+		return err
+	}
+	if len(doc.Content) == 0 {
+		return fmt.Errorf("the file is empty")
+	}
+	return s.Validate(plain(doc.Content[0]))
+}
+
+// plain turns a node into what a JSON document would hold.
+func plain(n *yaml.Node) any {
+	switch n.Kind {
+	case yaml.MappingNode:
+		out := map[string]any{}
+		for i := 0; i+1 < len(n.Content); i += 2 {
+			out[n.Content[i].Value] = plain(n.Content[i+1])
+		}
+		return out
+	case yaml.SequenceNode:
+		out := make([]any, len(n.Content))
+		for i, c := range n.Content {
+			out[i] = plain(c)
+		}
+		return out
+	}
+	switch n.Tag {
+	case "!!int", "!!float":
+		v, err := jsonschema.UnmarshalJSON(bytes.NewReader([]byte(n.Value)))
+		if err == nil {
+			return v
+		}
+	case "!!bool":
+		return n.Value == "true"
+	case "!!null":
+		return nil
+	}
+	return n.Value
+}

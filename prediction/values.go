@@ -1,0 +1,48 @@
+package prediction
+
+import (
+	"slices"
+
+	"chargewright/battery"
+	"chargewright/machine"
+	"chargewright/question"
+	"chargewright/regulator"
+)
+
+// Values are the numbers of a vehicle standing in a setup: every resistance
+// with faults and hook-up applied, and the parameters of its devices. Another
+// program solves the same vehicle from them.
+type Values struct {
+	Ohms       []float64 // of the system's elements, in their order [Ohm]
+	Battery    []float64 // parameters of battery.Model
+	Alternator []float64 // parameters of machine.Alternator
+	Regulator  []float64 // parameters of regulator.Device; its duty is not set
+	Law        []float64 // parameters of regulator.Law
+	BankAmps   float64   // what the load tester is set to draw [A]
+	HoldVolts  float64   // what it holds the battery at [V]; 0 = not held
+	Density    float64   // specific gravity of the electrolyte
+}
+
+// Values returns the numbers of a vehicle at z in a setup. z must be Dims long.
+func (m *Model) Values(h Hypothesis, comp Component, s question.Setup, z []float64) Values {
+	a := assembly{
+		p: make([]float64, m.main.Network().Params()), pp: make([]float64, m.passive.Network().Params()),
+		elem: make([]number, len(m.elems)), scal: make([]number, len(m.scalars)),
+	}
+	m.assemble(&a, h, comp, m.conditionsOf(s), z)
+	v := Values{
+		Battery:    slices.Clone(a.p[m.par.battery:][:battery.Params]),
+		Alternator: slices.Clone(a.p[m.par.alternator:][:machine.NumParams]),
+		Regulator:  slices.Clone(a.p[m.par.regulator:][:regulator.Params]),
+		Law:        slices.Clone(a.p[m.par.law:][:regulator.LawParams]),
+		BankAmps:   a.p[m.par.bank+testerAmps],
+	}
+	if hold := a.p[m.par.bank+testerHold]; hold < notHeld {
+		v.HoldVolts = hold
+	}
+	for i := range m.elems {
+		v.Ohms = append(v.Ohms, a.p[m.elems[i].main])
+	}
+	v.Density, _ = battery.DensityAt(v.Battery[battery.SoC])
+	return v
+}

@@ -1,0 +1,19 @@
+package system_test
+
+import (
+	"testing"
+
+	"chargewright/internal/schemas/schematest"
+	"chargewright/system"
+)
+
+func TestSchemaAgrees(t *testing.T) {
+	schematest.Agree(t, "system", read(t, "testdata/good/small.yaml"), func(data []byte) error {
+		_, err := system.Parse("small.yaml", data)
+		return err
+	}, false)
+	schematest.Agree(t, "practice", read(t, "testdata/practice/whole.yaml"), func(data []byte) error {
+		_, err := system.ParsePractice("whole.yaml", data)
+		return err
+	}, true) // which sections must stand depends on whether it is laid over another
+}

@@ -1,0 +1,85 @@
+package truth
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"chargewright/prediction"
+	"chargewright/question"
+	"chargewright/system"
+)
+
+// Answerer is a vehicle, or whoever stands beside it: it answers everything a
+// question seeks, in order.
+type Answerer interface {
+	Answer(question.Question) ([]question.Value, error)
+}
+
+// Vehicle is what is hidden: which faults a vehicle has, how bad they are, and
+// where each of its free figures stands.
+type Vehicle struct {
+	Name  string
+	Fault prediction.Hypothesis
+	Comp  prediction.Component
+	Z     []float64 // whitened free figures, then the magnitudes; Dims long
+}
+
+// Sound returns a vehicle of medians without a fault.
+func Sound(m *prediction.Model) Vehicle {
+	return Vehicle{Name: "sound", Z: make([]float64, m.Dims())}
+}
+
+// FaultIDs names the vehicle's faults.
+func (v *Vehicle) FaultIDs(sys *system.System) []string {
+	var ids []string
+	for _, i := range v.Fault.Faults {
+		ids = append(ids, sys.Faults[i].ID)
+	}
+	return ids
+}
+
+// modelTerms returns the coordinates that stand for the prediction's own error.
+// A vehicle that brings other physics has none.
+func modelTerms(m *prediction.Model) []int {
+	var out []int
+	for i, c := range m.Coords {
+		if strings.HasPrefix(c.ID, "model.") {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// standing is a setup with the names of what stands other than at rest. Two
+// setups with one standing read the same on every meter.
+func standing(sys *system.System, s question.Setup) string {
+	var words []string
+	for i, p := range sys.Rig.Places {
+		at := s.Rig.At(i)
+		if at > 0 && at < len(p.Positions) && !p.Positions[at].Inert && acts(p.Positions[at].Sets, p.Positions[at].Engine) {
+			words = append(words, p.ID+"="+p.Positions[at].ID)
+		}
+	}
+	holds := slices.Clone(s.Hold)
+	slices.SortFunc(holds, func(a, b question.Hold) int { return strings.Compare(a.What, b.What) })
+	for _, h := range holds {
+		words = append(words, fmt.Sprintf("%s=%.4g", h.What, h.Target))
+	}
+	if len(words) == 0 {
+		return "at rest"
+	}
+	return strings.Join(words, " ")
+}
+
+// acts says whether a position does anything to the circuit: belts and the
+// bench do not, the ammeter in series does.
+func acts(sets []system.ElementSet, engine float64) bool { return len(sets) > 0 || engine > 0 }
+
+// speed returns how fast the setup's places hold the engine [rad/s].
+func speed(sys *system.System, s question.Setup) float64 {
+	if s.Engine > 0 {
+		return s.Engine
+	}
+	return question.EngineSpeed(&sys.Rig, s.Rig)
+}

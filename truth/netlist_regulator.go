@@ -1,0 +1,78 @@
+package truth
+
+import (
+	"math"
+
+	"chargewright/regulator"
+)
+
+// The regulator's small print, as docs/models/regulator.md states it; written
+// anew here so that the two can be held against each other.
+const (
+	regulatorOwn    = 600.0  // supply to case [Ohm]
+	regulatorKnee   = 0.05   // below which its fixed drops fade [A]
+	regulatorBlocks = 1e4    // freewheel diode backwards [Ohm]
+	regulatorAt     = 300.15 // at which the set-point is stated [K]
+	regulatorCorner = 0.02   // softness of the band's ends, of the band
+	regulatorSleeps = 4.0    // supply below which it is dead, 12 V set [V]
+	regulatorWakes  = 6.0
+	compensatesFrom = 13.2 // what temperature compensation asks for [V]
+	compensatesTo   = 15.0
+	compensatesOver = 0.5
+	senseSeconds    = 60e-3 // averaging of the sensed voltage, ripple out [s]
+)
+
+// middle is the sensed voltage at half duty [V].
+func (w *writer) middle() float64 {
+	p, k := w.v.Law, w.m.Sys.Volts/12
+	x := p[regulator.SetPoint] + p[regulator.Slope]*(p[regulator.Temperature]-regulatorAt)
+	if lo := compensatesFrom * k; x < lo {
+		return lo + compensatesOver*k*math.Tanh((x-lo)/(compensatesOver*k))
+	}
+	if hi := compensatesTo * k; x > hi {
+		return hi + compensatesOver*k*math.Tanh((x-hi)/(compensatesOver*k))
+	}
+	return x
+}
+
+// regulator writes the law (averaged sense, duty) and the output stage, averaged
+// over its switching.
+func (w *writer) regulator() {
+	r, p, law := &w.m.Sys.Regulator, w.v.Regulator, w.v.Law
+	supply, field, frame := w.node(r.Supply), w.node(r.Field), w.node(r.Case)
+	k := w.m.Sys.Volts / 12
+
+	first := w.rest()
+	if w.o.Resting {
+		first = 1.6 * w.rest()
+	}
+	// Faster at first, but never so fast that ripple gets through.
+	w.line("Bxsense 0 xsense I=(v(%s,%s)-v(xsense))/(%.4g*max(0.15,v(xslow)))", w.node(r.SensePlus), w.node(r.SenseMinus), senseSeconds)
+	w.line("Cxsense xsense 0 1 IC=%.4g", first)
+	band := math.Max(law[regulator.Band], 0.005)
+	switch stuck := law[regulator.Stuck]; {
+	case stuck <= -0.5:
+		w.line("Vxduty xduty 0 0")
+	case stuck >= 0.5:
+		w.line("Vxduty xduty 0 1")
+	case w.o.HardCorners:
+		w.line("Bxduty xduty 0 V=max(0,min(1,(%.7g-v(xsense))/%.7g+0.5))", w.middle(), band)
+	default:
+		w.line("Bxask xask 0 V=(%.7g-v(xsense))/%.7g+0.5", w.middle(), band)
+		w.line("Bxduty xduty 0 V=0.5*(1+sqrt(v(xask)^2+%.4g)-sqrt((v(xask)-1)^2+%.4g))", 4*regulatorCorner*regulatorCorner, 4*regulatorCorner*regulatorCorner)
+	}
+	// Awake: 0 below 4 V, 1 above 6 V of supply.
+	w.line("Bxwake xwake 0 V=max(0,min(1,(v(%s,%s)-%.4g)/%.4g))", supply, frame, regulatorSleeps*k, (regulatorWakes-regulatorSleeps)*k)
+	if w.o.HardCorners {
+		w.line("Bxd xd 0 V=v(xduty)*v(xwake)")
+	} else {
+		w.line("Bxd xd 0 V=v(xduty)*v(xwake)^3*(10+v(xwake)*(6*v(xwake)-15))")
+	}
+	w.line("Rxown %s %s %.4g", supply, frame, regulatorOwn)
+	w.line("Vxreg %s xr 0", field)
+	w.line("Bxsign xsign 0 V=i(vxreg)/sqrt(i(vxreg)^2+%.4g)", regulatorKnee*regulatorKnee)
+	w.line("Bxr xr 0 V=v(xd)*(v(%s)+%.7g*v(xsign)+%.7g*i(vxreg))+(1-v(xd))*(v(%s)+%.7g*v(xsign)+%.7g*i(vxreg)+%.4g*min(0,i(vxreg)))",
+		frame, p[regulator.Drop], p[regulator.OnOhms], supply, p[regulator.Freewheel], p[regulator.FreewheelOhms], regulatorBlocks)
+	w.line("Bxlow 0 %s I=v(xd)*i(vxreg)", frame)
+	w.line("Bxhigh 0 %s I=(1-v(xd))*i(vxreg)", supply)
+}

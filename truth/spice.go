@@ -1,0 +1,117 @@
+package truth
+
+import (
+	"fmt"
+
+	"chargewright/prediction"
+	"chargewright/question"
+)
+
+// Spice is a hidden vehicle that an independent circuit simulator solves in the
+// time domain, one run for each setup. Ohms and density come from the product's
+// own model: a dead circuit of resistances and a polynomial are no place where
+// physics differ.
+type Spice struct {
+	Vehicle Vehicle
+	Options Options
+	Looks   Looks
+	// Simulate runs ngspice on a netlist in batch mode and returns its raw
+	// file. The package itself starts no program.
+	Simulate func(netlist string) ([]byte, error)
+
+	model *prediction.Model
+	twin  *Table
+	where *numbering
+	runs  map[string]*Run
+}
+
+// NewSpice returns a vehicle that simulate solves.
+func NewSpice(m *prediction.Model, v Vehicle, o Options, simulate func(string) ([]byte, error)) *Spice {
+	points, elems := names(m)
+	return &Spice{Vehicle: v, Options: o, Simulate: simulate, model: m, twin: v.Table(m, Looks{}), where: numbered(points, elems), runs: map[string]*Run{}}
+}
+
+func names(m *prediction.Model) (points, elems []string) {
+	for _, p := range m.Sys.Points {
+		points = append(points, p.ID)
+	}
+	for _, e := range m.Sys.Elements {
+		elems = append(elems, e.ID)
+	}
+	return points, elems
+}
+
+// longestSettle is where waiting ends [s].
+const longestSettle = 1.2
+
+// Run returns the settled run for a setup, simulating it when it is new. A run
+// that does not settle within longestSettle is returned with its drift.
+func (s *Spice) Run(set question.Setup) (*Run, error) {
+	words := standing(s.model.Sys, set)
+	if r, ok := s.runs[words]; ok {
+		return r, nil
+	}
+	r, err := s.Vehicle.Simulate(s.model, set, s.Options, s.Simulate)
+	if err != nil {
+		return nil, err
+	}
+	s.runs[words] = r
+	return r, nil
+}
+
+// Simulate runs a vehicle in a setup until it has settled.
+func (v *Vehicle) Simulate(m *prediction.Model, set question.Setup, o Options, simulate func(string) ([]byte, error)) (*Run, error) {
+	for settle := firstSettle; ; settle *= 2 {
+		n, err := v.Write(m, set, o, settle)
+		if err != nil {
+			return nil, err
+		}
+		raw, err := simulate(n.Text)
+		if err != nil {
+			return nil, fmt.Errorf("truth: %s, %s: %w", v.Name, n.Standing, err)
+		}
+		r, err := n.Settled(raw, settle)
+		if err != nil {
+			return nil, fmt.Errorf("truth: %s, %s: %w", v.Name, n.Standing, err)
+		}
+		if r.Drift <= 1 || settle*2 > longestSettle*1.01 {
+			return &r, nil
+		}
+	}
+}
+
+// Answer implements Answerer.
+func (s *Spice) Answer(q question.Question) ([]question.Value, error) {
+	return answerFrom(s.model, &s.Vehicle, s.Looks, s.twin, s.where, q, s.Run)
+}
+
+// answerFrom answers from runs, the twin and the looks.
+func answerFrom(m *prediction.Model, v *Vehicle, l Looks, twin *Table, where *numbering, q question.Question, run func(question.Setup) (*Run, error)) ([]question.Value, error) {
+	var out []question.Value
+	for _, o := range q.Seek {
+		one := q
+		one.Seek = []question.Observable{o}
+		var val question.Value
+		var err error
+		switch o.Kind {
+		case question.Look:
+			val, _, err = others(m.Sys, v, l, q, o)
+		case question.Ohms, question.Density:
+			var vals []question.Value
+			if vals, err = twin.Answer(one); err == nil {
+				val = vals[0]
+			}
+		default:
+			var r *Run
+			if r, err = run(q.Setup); err == nil {
+				val.How = question.Measured
+				val.X, _, err = r.answer(where, o)
+			}
+		}
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, val)
+	}
+	return out, nil
+}
