@@ -36,8 +36,11 @@ type fitter struct {
 }
 
 func newFitter(b *Belief) *fitter {
-	return &fitter{bel: b, w: b.prior.Model.NewWorker()}
+	return &fitter{bel: b, w: b.prior.Model.Borrow()}
 }
+
+// done gives the worker back.
+func (f *fitter) done() { f.bel.prior.Model.Return(f.w) }
 
 func (f *fitter) grow(n int) {
 	for len(f.rows) < n {

@@ -42,6 +42,7 @@ func NewGroups(pr Prior, asked []*prediction.Asked, looks []*LookTable) *Groups 
 		}
 	}
 	f := newFitter(&b)
+	defer f.done()
 	for _, members := range byRepair {
 		if len(members) < 2 {
 			continue

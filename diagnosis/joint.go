@@ -2,6 +2,8 @@ package diagnosis
 
 import (
 	"math"
+	"slices"
+	"strings"
 
 	"chargewright/prediction"
 	"chargewright/question"
@@ -24,8 +26,15 @@ func (b *Belief) Forecast(asked []*prediction.Asked, least float64) [][]Joint {
 	n := max(1, b.prior.Settings.Workers)
 	type slot struct{ h, k int }
 	var slots []slot
+	var asSound []int // hypotheses that show nothing now
 	for i := range b.Hyps {
-		if b.post[i] < least {
+		if b.Hyps[i].sharesSound(b) {
+			if b.post[i] >= least {
+				asSound = append(asSound, i)
+			}
+			continue
+		}
+		if b.post[i] < least && (i != 0 || b.post[0] == 0) {
 			continue
 		}
 		w := fitWeights(b.Hyps[i].Fits)
@@ -39,6 +48,7 @@ func (b *Belief) Forecast(asked []*prediction.Asked, least float64) [][]Joint {
 	works := make([]Work, n)
 	parallel(n, func(g int) {
 		f := newFitter(b)
+		defer f.done()
 		for s := g; s < len(slots); s += n {
 			res[s] = f.forecast(slots[s].h, slots[s].k, asked)
 		}
@@ -51,6 +61,20 @@ func (b *Belief) Forecast(asked []*prediction.Asked, least float64) [][]Joint {
 		for q, j := range res[s] {
 			if j != nil {
 				out[q] = append(out[q], *j)
+			}
+		}
+	}
+	for _, h := range asSound {
+		for s := range slots {
+			if slots[s].h != 0 {
+				break
+			}
+			for q, j := range res[s] {
+				if j != nil {
+					twin := *j
+					twin.Hyp, twin.Weight = h, j.Weight*b.post[h]/b.post[0]
+					out[q] = append(out[q], twin)
+				}
 			}
 		}
 	}
@@ -69,10 +93,8 @@ func (f *fitter) forecast(h, k int, asked []*prediction.Asked) []*Joint {
 	f.grow(maxProbes(asked))
 	last := ""
 	solved := false
-	for q, a := range asked {
-		if a == nil || len(a.Probes) == 0 {
-			continue
-		}
+	for _, q := range bySetup(asked) {
+		a := asked[q]
 		if a.Key != last || a.Dead() {
 			last, solved = a.Key, f.w.Solve(a) == nil
 			f.work.Solves++
@@ -91,6 +113,19 @@ func (f *fitter) forecast(h, k int, asked []*prediction.Asked) []*Joint {
 		}
 	}
 	return out
+}
+
+// bySetup lists the questions that have something to predict, those of one setup
+// together, so that they share its solve.
+func bySetup(asked []*prediction.Asked) []int {
+	var order []int
+	for q, a := range asked {
+		if a != nil && len(a.Probes) > 0 {
+			order = append(order, q)
+		}
+	}
+	slices.SortStableFunc(order, func(x, y int) int { return strings.Compare(asked[x].Key, asked[y].Key) })
+	return order
 }
 
 func maxProbes(asked []*prediction.Asked) int {

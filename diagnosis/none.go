@@ -16,6 +16,7 @@ func (b *Belief) noneData(from int) {
 	sums := make([]float64, len(data))
 	weight := 0.0
 	f := newFitter(b)
+	defer f.done()
 	for i := range b.Hyps {
 		h := &b.Hyps[i]
 		if h.Intermittent || len(h.Faults) > 1 {

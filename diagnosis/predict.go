@@ -67,6 +67,7 @@ func (b *Belief) Predict(q question.Question, least float64) ([]Predictive, erro
 	}
 	var out []Predictive
 	f := newFitter(b)
+	defer f.done()
 	for i := range b.Hyps {
 		if b.post[i] < least || len(b.Hyps[i].Fits) == 0 {
 			continue

@@ -113,6 +113,7 @@ func (b *Belief) each(ctx context.Context, do func(*fitter, int)) error {
 	works := make([]Work, n)
 	parallel(n, func(g int) {
 		f := newFitter(b)
+		defer f.done()
 		for i := g; i < len(b.Hyps) && ctx.Err() == nil; i += n {
 			do(f, i)
 		}

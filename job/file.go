@@ -3,11 +3,13 @@ package job
 import (
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"strconv"
 	"time"
 
 	"chargewright/internal/yamlread"
 	"chargewright/meter"
+	"chargewright/problem"
 	"chargewright/question"
 	"chargewright/system"
 	"chargewright/unit"
@@ -43,7 +45,9 @@ func Read(file string, data []byte, shelf Shelf) (*Job, error) {
 	return Fold(events, shelf)
 }
 
-// Parse reads a job file into events. The error is a problem.List with every
+// Parse reads a job file into events. Only format and system must stand there.
+// What else is left out is not guessed here: the fold says what it takes for
+// granted in Job.Assumed. The error is a problem.List with every
 // problem in the file.
 func Parse(file string, data []byte, shelf Shelf) ([]Event, error) {
 	f, top := yamlread.Open(file, data)
@@ -99,7 +103,7 @@ func (r *fileReader) opening(m *yamlread.Map) {
 		s, err := r.shelf.System(b.System)
 		switch {
 		case err != nil:
-			name.Add("system "+b.System+": "+err.Error(), yamlread.Suggest(b.System, system.Library()))
+			name.Add("system "+b.System+": "+first(err), yamlread.Suggest(b.System, system.Library()))
 		default:
 			r.s, b.SHA256 = s, hex.EncodeToString(s.SHA256[:])
 		}
@@ -115,6 +119,15 @@ func (r *fileReader) opening(m *yamlread.Map) {
 		}
 	}
 	r.record(Opened, b)
+}
+
+// first is what is said of an error that may hold many problems.
+func first(err error) string {
+	var list problem.List
+	if !errors.As(err, &list) || len(list) == 0 {
+		return err.Error()
+	}
+	return strconv.Itoa(len(list)) + " problems in its file, the first: " + list[0].String()
 }
 
 func instruments() []string {

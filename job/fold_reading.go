@@ -9,6 +9,7 @@ import (
 
 	"chargewright/question"
 	"chargewright/rig"
+	"chargewright/system"
 )
 
 // take applies a reading: what was asked, how the vehicle stood, what came out.
@@ -28,7 +29,11 @@ func (f *folder) take(e Event, b *ReadingBody) error {
 		r.Question = question.Question{Procedure: p.ID, Seek: slices.Clone(p.Seek())}
 		delete(f.j.CouldNot, p.ID)
 	} else {
-		r.Question.Seek = []question.Observable{freeObservable(b)}
+		o, err := f.freeObservable(b)
+		if err != nil {
+			return err
+		}
+		r.Question.Seek = []question.Observable{o}
 	}
 	values, err := toValues(b.Values)
 	if err != nil {
@@ -52,7 +57,7 @@ func (f *folder) take(e Event, b *ReadingBody) error {
 
 // freeObservable is what a reading without a procedure measured. Left out, the
 // meter is the usual one for the quantity.
-func freeObservable(b *ReadingBody) question.Observable {
+func (f *folder) freeObservable(b *ReadingBody) (question.Observable, error) {
 	o := question.Observable{Kind: question.Kind(b.Quantity), Through: b.Through, Meter: b.Meter, Note: b.Quantity}
 	if len(b.Between) == 2 {
 		o.Red, o.Black = b.Between[0], b.Between[1]
@@ -63,7 +68,19 @@ func freeObservable(b *ReadingBody) question.Observable {
 			o.Meter = "dc-clamp"
 		}
 	}
-	return o
+	s := f.j.System
+	point := func(id string) bool {
+		return slices.ContainsFunc(s.Points, func(p system.Point) bool { return p.ID == id })
+	}
+	switch {
+	case !slices.Contains(freeQuantities, b.Quantity):
+		return o, fmt.Errorf("reading %s: %q is no quantity of a free reading", b.ID, b.Quantity)
+	case o.Kind == question.Amps && !slices.Contains(branches(s), o.Through):
+		return o, fmt.Errorf("reading %s: system %s has no branch %q", b.ID, s.ID, o.Through)
+	case o.Kind != question.Amps && (!point(o.Red) || !point(o.Black)):
+		return o, fmt.Errorf("reading %s: system %s has no points %q and %q", b.ID, s.ID, o.Red, o.Black)
+	}
+	return o, nil
 }
 
 // stand moves the rig to where it must have stood for the reading.

@@ -242,8 +242,8 @@ log:
 	if len(r.Values) != 3 || !near(r.Values[0].X, 13.4) || !near(r.Values[2].X, unit.FromRPM(1300)) {
 		t.Errorf("values %+v", r.Values)
 	}
-	if b := j.Entries[0].Body.(job.ReadingBody); b.Values[0].X != 134 {
-		t.Errorf("the entry was changed: %+v", b)
+	if b, ok := j.Entries[0].Body.(job.ReadingBody); !ok || b.Values[0].X != 134 {
+		t.Errorf("the entry was changed: %+v", j.Entries[0].Body)
 	}
 	if e := j.Entries[1]; e.Kind != job.Corrected || e.Reading != 0 || e.ID != "first" {
 		t.Errorf("entry %+v", e)
@@ -330,6 +330,61 @@ func TestFoundAgainstTheRules(t *testing.T) {
 	}
 	if all := strings.Join(j.Assumed, "\n"); !strings.Contains(all, "put that right first") {
 		t.Errorf("nothing is said about it: %s", all)
+	}
+}
+
+// TestStatedAgainstTheProcedure: what was seen wins over what the procedure
+// asks for, and is said.
+func TestStatedAgainstTheProcedure(t *testing.T) {
+	j := read(t, `
+log:
+  - reading: {procedure: charge-volts, values: [13.4 V, 9.0 A], rig: {engine: idle}}
+`)
+	if got := stands(j, j.Rig, "engine"); got != "idle" {
+		t.Errorf("engine %s", got)
+	}
+	// closed form: 700 turns a minute, the engine place's position "idle"
+	if e := j.Readings[0].Question.Setup.Engine; !near(e, unit.FromRPM(700)) {
+		t.Errorf("engine turns at %v", e)
+	}
+	if all := strings.Join(j.Assumed, "\n"); !strings.Contains(all, "where the procedure asks for held at 1250 rpm") {
+		t.Errorf("not said: %s", all)
+	}
+}
+
+// TestNoWayThere: a reading said to be taken in a hook-up that no rule allows is
+// kept as it is said, and that is said too.
+func TestNoWayThere(t *testing.T) {
+	j := read(t, `
+log:
+  - reading: {procedure: charge-volts, values: [13.4 V, 9.0 A], rig: {output-lead: "off"}}
+`)
+	if stands(j, j.Rig, "engine") != "fast" || stands(j, j.Rig, "output-lead") != "off" {
+		t.Error("the hook-up is not the one that was stated")
+	}
+	if all := strings.Join(j.Assumed, "\n"); !strings.Contains(all, "no way leads there by the rules") || !strings.Contains(all, "R4") {
+		t.Errorf("not said: %s", all)
+	}
+}
+
+// TestOtherMeters: what is read beside a reading becomes observables of it, each
+// where the system has it, current positive out of the machine, into the
+// battery and into the field.
+func TestOtherMeters(t *testing.T) {
+	j := read(t, `
+log:
+  - reading: {procedure: battery-rest-volts, value: 12.2 V, with: {battery-amps: -4 A, field-amps: 0.1 A, battery-volts: 12.2 V, bank-amps: 25 A}}
+`)
+	r := j.Readings[0]
+	var got []string
+	for i, o := range r.Question.Seek {
+		got = append(got, o.Through+o.Red+" "+unit.Format(map[bool]unit.Dim{true: unit.Amp, false: unit.Volt}[o.Kind == question.Amps], r.Values[i].X))
+	}
+	if want := []string{"batp 12.2 V", "j-pos-clamp -4 A", "brush-a 100 mA", "batp 12.2 V"}; !slices.Equal(got, want) {
+		t.Errorf("observables %q, want %q", got, want)
+	}
+	if h := r.Question.Setup.Hold; len(h) != 1 || h[0].Target != 25 {
+		t.Errorf("what the load tester itself shows is what is held: %+v", h)
 	}
 }
 

@@ -1,6 +1,7 @@
 package job
 
 import (
+	"slices"
 	"strconv"
 
 	"chargewright/internal/yamlread"
@@ -28,8 +29,11 @@ func (r *fileReader) log(m *yamlread.Map) {
 	}
 }
 
-// isReadingKey tells a reading of one key from the one-line form.
-func (r *fileReader) isReadingKey(key string) bool { return key == "procedure" || key == "quantity" }
+// isReadingKey tells a reading of one key, which is incomplete, from the
+// one-line form.
+func (r *fileReader) isReadingKey(key string) bool {
+	return slices.Contains([]string{"procedure", "quantity", "between", "through", "value", "values"}, key)
+}
 
 func (r *fileReader) entry(n yamlread.Node) {
 	p, ok := n.Map("log entry").Only()

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 
 	"chargewright/battery"
 	"chargewright/circuit"
@@ -20,7 +21,7 @@ type Coordinate struct {
 	Dim      unit.Dim
 }
 
-// Model is a compiled system. It is immutable and safe to share; every
+// Model is a compiled system. It does not change and is safe to share; every
 // goroutine takes its own Worker.
 type Model struct {
 	Sys    *system.System
@@ -41,6 +42,8 @@ type Model struct {
 	patterns []machine.Pattern
 
 	bat      battery.Model
+	mu       sync.Mutex
+	stock    []*Worker // idle workers
 	alt      *machine.Alternator
 	altNodes [4]circuit.Node
 }
@@ -52,7 +55,7 @@ type params struct {
 	passiveRectifier                          circuit.Param
 }
 
-type owns struct{ field, regulator int }
+type owns struct{ battery, field, regulator int }
 
 type elemSlot struct {
 	main, passive circuit.Param
@@ -144,7 +147,7 @@ func Compile(sys *system.System) (*Model, error) {
 	if m.passive, err = passive.Compile(); err != nil {
 		return nil, err
 	}
-	m.own.field, m.own.regulator = m.main.Own(m.own.field), m.main.Own(m.own.regulator)
+	m.own = owns{m.main.Own(m.own.battery), m.main.Own(m.own.field), m.main.Own(m.own.regulator)}
 	return m, nil
 }
 
@@ -219,7 +222,7 @@ func (m *Model) addDevices(main, passive *circuit.Network) error {
 	if m.bat, err = battery.New(sys.Battery.AmpHours, int(math.Round(sys.Volts/2))); err != nil {
 		return err
 	}
-	if m.par.battery, _, err = main.Add("battery", m.bat, at(sys.Battery.Positive), at(sys.Battery.Negative)); err != nil {
+	if m.par.battery, m.own.battery, err = main.Add("battery", m.bat, at(sys.Battery.Positive), at(sys.Battery.Negative)); err != nil {
 		return err
 	}
 	alt, err := machine.NewAlternator(machine.Diode{

@@ -115,6 +115,7 @@ type Worker struct {
 	start   []float64
 	high    []float64 // a guess on the charging side
 	dead    circuit.Warm
+	nominal map[string]*circuit.Warm // the sound vehicle, by setup
 	z       []float64
 	h       Hypothesis
 	comp    Component
@@ -123,9 +124,30 @@ type Worker struct {
 	dx, dp  []float64 // of the ripple
 }
 
+// Borrow takes a worker out of the model's stock; give it back with Return. A
+// worker keeps the sound vehicle's operating points, which are dear to find.
+func (m *Model) Borrow() *Worker {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if n := len(m.stock); n > 0 {
+		w := m.stock[n-1]
+		m.stock = m.stock[:n-1]
+		return w
+	}
+	return m.NewWorker()
+}
+
+// Return puts a worker back.
+func (m *Model) Return(w *Worker) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	w.Begin()
+	m.stock = append(m.stock, w)
+}
+
 // NewWorker makes the memory for one goroutine.
 func (m *Model) NewWorker() *Worker {
-	w := &Worker{M: m, main: m.main.NewSolver(), passive: m.passive.NewSolver(), warm: map[string]*circuit.Warm{}}
+	w := &Worker{M: m, main: m.main.NewSolver(), passive: m.passive.NewSolver(), warm: map[string]*circuit.Warm{}, nominal: map[string]*circuit.Warm{}}
 	w.a = assembly{
 		p: make([]float64, m.main.Network().Params()), pp: make([]float64, m.passive.Network().Params()),
 		elem: make([]number, len(m.elems)), scal: make([]number, len(m.scalars)),
@@ -139,13 +161,14 @@ func (m *Model) NewWorker() *Worker {
 	for i, v := range w.start {
 		w.high[i] = v * chargingGuess
 	}
-	w.high[m.own.field] = 3
+	w.high[m.own.field] = 4
 	w.Begin()
 	return w
 }
 
-// chargingGuess lifts the cold start's 12.5 V to 15 V.
-const chargingGuess = 1.2
+// chargingGuess lifts the cold start from 12.5 V to 20 V: above the charging point, so
+// that settling comes down to it.
+const chargingGuess = 1.6
 
 // coldStart guesses 12.5 V on every point that hangs on the positive side when
 // everything is joined: closer than flat for any hook-up.
@@ -198,7 +221,10 @@ func (w *Worker) Solve(a *Asked) error {
 	if ok {
 		w.main.Resume(x)
 	}
-	if !ok || w.main.Solve(w.a.p) != nil {
+	if !ok {
+		w.main.Resume(w.nominalAt(a))
+	}
+	if w.main.Solve(w.a.p) != nil {
 		w.main.Forget()
 		w.main.Start(w.start)
 		if err := w.main.Solve(w.a.p); err != nil {
@@ -222,17 +248,50 @@ func (w *Worker) Solve(a *Asked) error {
 // the tests are done.
 func (w *Worker) upper() error {
 	stud := w.studVolts()
-	if w.cond.omega == 0 || w.linkDrop() < weakLink && stud > lowShare*w.M.Sys.Volts {
+	alone := math.Abs(w.main.X[w.M.own.battery]) < aloneAmps
+	if w.cond.omega == 0 || !alone && w.linkDrop() < weakLink && stud > lowShare*w.M.Sys.Volts {
 		return nil
 	}
 	w.main.Save(&w.dead)
 	w.main.Forget()
 	w.main.Start(w.high)
-	if err := w.main.Settle(w.a.p); err == nil && w.studVolts() > stud+samePoint {
+	err := w.main.Settle(w.a.p)
+	if err == nil && (alone || w.studVolts() > stud+samePoint) {
 		return nil
 	}
 	w.main.Resume(&w.dead)
 	return w.main.Solve(w.a.p)
+}
+
+// aloneAmps is the battery current [A] under which the machine carries its
+// loads alone: such a line has several operating points, and the one that
+// charging settles on is always looked for.
+const aloneAmps = 0.02
+
+// nominalAt is the sound vehicle's operating point in a setup, where every fit
+// starts. It is the same whoever asks first.
+func (w *Worker) nominalAt(a *Asked) *circuit.Warm {
+	if n, ok := w.nominal[a.Key]; ok {
+		return n
+	}
+	n := &circuit.Warm{}
+	w.nominal[a.Key] = n
+	keep := append([]float64(nil), w.a.p...)
+	links := append([]link(nil), w.a.links...)
+	plink := append([]link(nil), w.a.plink...)
+	elem, scal, pp := append([]number(nil), w.a.elem...), append([]number(nil), w.a.scal...), append([]float64(nil), w.a.pp...)
+	w.M.assemble(&w.a, Hypothesis{}, Component{}, a.cond, make([]float64, w.M.Dims()))
+	w.main.Forget()
+	w.main.Start(w.start)
+	// Without a solution the cold start itself stands in.
+	_ = w.main.Solve(w.a.p)
+	w.main.Save(n)
+	w.a.links, w.a.plink = links, plink
+	copy(w.a.p, keep)
+	copy(w.a.elem, elem)
+	copy(w.a.scal, scal)
+	copy(w.a.pp, pp)
+	return n
 }
 
 // samePoint is the voltage [V] within which two operating points are one.

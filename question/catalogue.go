@@ -2,6 +2,7 @@ package question
 
 import (
 	"crypto/sha256"
+	"errors"
 	"fmt"
 	"io/fs"
 	"math"
@@ -50,7 +51,8 @@ func Open(files fs.FS, folder string) (Catalogue, error) {
 			continue
 		}
 		p, err := Parse(name, data)
-		if list, ok := err.(problem.List); ok {
+		var list problem.List
+		if errors.As(err, &list) {
 			all = append(all, list...)
 			continue
 		}
@@ -62,7 +64,8 @@ func Open(files fs.FS, folder string) (Catalogue, error) {
 	return out, all.Err()
 }
 
-// Parse reads a procedure file. The procedure is nil when there is any problem;
+// Parse reads a procedure file. Left out, hold, cautions and needs are empty and
+// an observable's cell is 0, the lowest of all, and it is not optional. The procedure is nil when there is any problem;
 // the error is a problem.List with all of them.
 func Parse(file string, data []byte) (*Procedure, error) {
 	f, top := yamlread.Open(file, data)

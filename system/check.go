@@ -59,10 +59,9 @@ func (r *reader) checkReference() {
 // wires, loads, the battery, the alternator or the regulator. A gap is no path:
 // its point would sit at an undefined voltage.
 func (r *reader) checkFloating() {
-	group := map[string]string{}
-	var root func(string) string
-	root = func(p string) string {
-		for group[p] != "" && group[p] != p {
+	group := map[string]string{} // a point to another of its group, up to the root
+	root := func(p string) string {
+		for group[p] != "" {
 			p = group[p]
 		}
 		return p
@@ -96,8 +95,7 @@ func (r *reader) checkFloating() {
 	}
 }
 
-// checkFollows: a fault does not cause itself, and shares of what it causes
-// stay within one job each.
+// checkFollows: a fault does not cause itself.
 func (r *reader) checkFollows() {
 	for _, x := range r.s.Faults {
 		for _, v := range x.Follows {
@@ -109,16 +107,11 @@ func (r *reader) checkFollows() {
 }
 
 // checkRest: the first position of every place is the one in which the vehicle
-// rolls in, so it must not stand against a rule.
+// rolls in, with its engine stopped.
 func (r *reader) checkRest() {
-	for i, p := range r.s.Rig.Places {
+	for _, p := range r.s.Rig.Places {
 		if len(p.Positions) > 0 && p.Positions[0].Engine != 0 {
 			r.f.Add(r.ids["place"][p.ID], "place "+p.ID+": the first position turns the engine", "the position with the engine off first")
-		}
-		for _, m := range p.Moves {
-			if m.From >= len(p.Positions) || m.To >= len(p.Positions) {
-				r.f.Add(r.ids["place"][r.s.Rig.Places[i].ID], "a move leaves the list of positions", "positions that are listed")
-			}
 		}
 	}
 }

@@ -12,7 +12,14 @@ import (
 // Format is the newest system-file format that is read. All older ones are.
 const Format = 1
 
-// Parse reads a system file. file names it in problems only. The system is nil
+// Parse reads a system file. file names it in problems only. What a file may
+// leave out, and what that means: about, loads, gaps, bank, never, cautions and
+// limits are then empty; a point's number 0 (cannot be touched), at 0, 0 (not
+// drawn), terminal none; a gap's ohms OpenOhms; off, copper, reference, inert
+// and outside false; a parameter's name what the models call it; a position's
+// speed 0 and sets nothing; a move's elapsed as its minutes; a limit's value 0,
+// the first, and per-kelvin 0; a fault's pattern healthy. A parameter that is
+// left out stands at its nominal value (see params.go). The system is nil
 // when there is any problem; the error is a problem.List with all of them.
 func Parse(file string, data []byte) (*System, error) {
 	f, top := yamlread.Open(file, data)

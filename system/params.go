@@ -20,33 +20,35 @@ type ParamKind struct {
 }
 
 // paramKinds is the vocabulary shared by files and models.
-var paramKinds = map[string]ParamKind{}
+var paramKinds = byID([]ParamKind{
+	{ID: "battery.soc", Dim: unit.One, Lo: 0, Hi: 1, Required: true, About: "state of charge"},
+	{ID: "battery.r0", Dim: unit.Ohm, Lo: 1e-5, Hi: 10, Required: true, About: "internal resistance, full, 25 degC"},
+	{ID: "battery.sulphation", Dim: unit.One, Lo: 1, Hi: 1e4, Nominal: 1, About: "factor on the internal resistance"},
+	{ID: "battery.cell-loss", Dim: unit.Volt, Lo: 0, Hi: 6.4, Nominal: 0, About: "voltage missing in a weak cell"},
+	{ID: "battery.surface", Dim: unit.Volt, Lo: -1, Hi: 2, Nominal: 0, About: "surface charge"},
+	{ID: "machine.flux", Dim: unit.VoltSecond, Lo: 1e-6, Hi: 1, Required: true, About: "peak flux linkage of a phase at the knee, per electrical radian"},
+	{ID: "machine.inductance", Dim: unit.Henry, Lo: 1e-7, Hi: 0.1, Required: true, About: "synchronous inductance of a phase"},
+	{ID: "machine.stator-ohms", Dim: unit.Ohm, Lo: 1e-4, Hi: 100, Required: true, About: "resistance of a phase"},
+	{ID: "machine.rotor-ohms", Dim: unit.Ohm, Lo: 1e-3, Hi: 1e9, Required: true, About: "field winding, at 20 degC"},
+	{ID: "machine.turns", Dim: unit.One, Lo: 0, Hi: 1, Nominal: 1, About: "share of the field's ampere-turns that works"},
+	{ID: "machine.slip", Dim: unit.One, Lo: 0, Hi: 1, Nominal: 0, About: "share of speed lost at the belt"},
+	{ID: "machine.residual", Dim: unit.One, Lo: 0, Hi: 0.5, Nominal: 0, About: "flux without field current, share of the flux at the knee"},
+	{ID: "machine.brush-volts", Dim: unit.Volt, Lo: 0, Hi: 12, Nominal: 0, About: "voltage drop of both brushes"},
+	{ID: "regulator.setpoint", Dim: unit.Volt, Lo: 1, Hi: 60, Required: true, About: "regulated voltage at 27 degC"},
+	{ID: "regulator.slope", Dim: unit.VoltPerKelvin, Lo: -0.2, Hi: 0.2, Nominal: 0, About: "slope of the regulated voltage with temperature"},
+	{ID: "regulator.band", Dim: unit.Volt, Lo: 0, Hi: 5, Required: true, About: "width over which the field goes from full to none"},
+	{ID: "regulator.drop", Dim: unit.Volt, Lo: 0, Hi: 12, Required: true, About: "drop of the output stage"},
+	{ID: "regulator.stuck", Dim: unit.One, Lo: -1, Hi: 1, Nominal: 0, About: "-1 no field, 0 works, 1 full field"},
+	{ID: "bank.amps", Dim: unit.Amp, Lo: 0, Hi: 2000, Nominal: 0, About: "current the load tester draws"},
+	{ID: "temps.bay", Dim: unit.KelvinDiff, Lo: -50, Hi: 200, Nominal: 0, About: "engine bay over ambient"},
+})
 
-func init() {
-	for _, k := range []ParamKind{
-		{ID: "battery.soc", Dim: unit.One, Lo: 0, Hi: 1, Required: true, About: "state of charge"},
-		{ID: "battery.r0", Dim: unit.Ohm, Lo: 1e-5, Hi: 10, Required: true, About: "internal resistance, full, 25 degC"},
-		{ID: "battery.sulphation", Dim: unit.One, Lo: 1, Hi: 1e4, Nominal: 1, About: "factor on the internal resistance"},
-		{ID: "battery.cell-loss", Dim: unit.Volt, Lo: 0, Hi: 6.4, Nominal: 0, About: "voltage missing in a weak cell"},
-		{ID: "battery.surface", Dim: unit.Volt, Lo: -1, Hi: 2, Nominal: 0, About: "surface charge"},
-		{ID: "machine.flux", Dim: unit.VoltSecond, Lo: 1e-6, Hi: 1, Required: true, About: "peak flux linkage of a phase at the knee, per electrical radian"},
-		{ID: "machine.inductance", Dim: unit.Henry, Lo: 1e-7, Hi: 0.1, Required: true, About: "synchronous inductance of a phase"},
-		{ID: "machine.stator-ohms", Dim: unit.Ohm, Lo: 1e-4, Hi: 100, Required: true, About: "resistance of a phase"},
-		{ID: "machine.rotor-ohms", Dim: unit.Ohm, Lo: 1e-3, Hi: 1e9, Required: true, About: "field winding, at 20 degC"},
-		{ID: "machine.turns", Dim: unit.One, Lo: 0, Hi: 1, Nominal: 1, About: "share of the field's ampere-turns that works"},
-		{ID: "machine.slip", Dim: unit.One, Lo: 0, Hi: 1, Nominal: 0, About: "share of speed lost at the belt"},
-		{ID: "machine.residual", Dim: unit.One, Lo: 0, Hi: 0.5, Nominal: 0, About: "flux without field current, share of the flux at the knee"},
-		{ID: "machine.brush-volts", Dim: unit.Volt, Lo: 0, Hi: 12, Nominal: 0, About: "voltage drop of both brushes"},
-		{ID: "regulator.setpoint", Dim: unit.Volt, Lo: 1, Hi: 60, Required: true, About: "regulated voltage at 27 degC"},
-		{ID: "regulator.slope", Dim: unit.VoltPerKelvin, Lo: -0.2, Hi: 0.2, Nominal: 0, About: "slope of the regulated voltage with temperature"},
-		{ID: "regulator.band", Dim: unit.Volt, Lo: 0, Hi: 5, Required: true, About: "width over which the field goes from full to none"},
-		{ID: "regulator.drop", Dim: unit.Volt, Lo: 0, Hi: 12, Required: true, About: "drop of the output stage"},
-		{ID: "regulator.stuck", Dim: unit.One, Lo: -1, Hi: 1, Nominal: 0, About: "-1 no field, 0 works, 1 full field"},
-		{ID: "bank.amps", Dim: unit.Amp, Lo: 0, Hi: 2000, Nominal: 0, About: "current the load tester draws"},
-		{ID: "temps.bay", Dim: unit.KelvinDiff, Lo: -50, Hi: 200, Nominal: 0, About: "engine bay over ambient"},
-	} {
-		paramKinds[k.ID] = k
+func byID(list []ParamKind) map[string]ParamKind {
+	out := map[string]ParamKind{}
+	for _, k := range list {
+		out[k.ID] = k
 	}
+	return out
 }
 
 // LookupParam returns what the models know of a parameter.

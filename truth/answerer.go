@@ -7,6 +7,7 @@ import (
 
 	"chargewright/prediction"
 	"chargewright/question"
+	"chargewright/rig"
 	"chargewright/system"
 )
 
@@ -57,7 +58,7 @@ func standing(sys *system.System, s question.Setup) string {
 	var words []string
 	for i, p := range sys.Rig.Places {
 		at := s.Rig.At(i)
-		if at > 0 && at < len(p.Positions) && !p.Positions[at].Inert && acts(p.Positions[at].Sets, p.Positions[at].Engine) {
+		if at > 0 && at < len(p.Positions) && !p.Positions[at].Inert && differs(p.Positions[at], p.Positions[0]) {
 			words = append(words, p.ID+"="+p.Positions[at].ID)
 		}
 	}
@@ -72,9 +73,9 @@ func standing(sys *system.System, s question.Setup) string {
 	return strings.Join(words, " ")
 }
 
-// acts says whether a position does anything to the circuit: belts and the
-// bench do not, the ammeter in series does.
-func acts(sets []system.ElementSet, engine float64) bool { return len(sets) > 0 || engine > 0 }
+// differs says whether a position does anything else to the circuit than
+// another: a slack belt does not, an ammeter in series does.
+func differs(a, b rig.Position) bool { return a.Engine != b.Engine || !slices.Equal(a.Sets, b.Sets) }
 
 // speed returns how fast the setup's places hold the engine [rad/s].
 func speed(sys *system.System, s question.Setup) float64 {

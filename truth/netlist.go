@@ -69,7 +69,7 @@ type timing struct {
 
 // Layout of a run. The settling time is doubled by Spice where it was too short.
 const (
-	firstSettle  = 0.15   // [s]
+	firstSettle  = 0.2    // [s]
 	leastWindow  = 0.02   // [s]
 	leastPeriods = 4      // in a window
 	longestTurn  = 0.1    // [s]; a slower machine delivers nothing: window by time
@@ -153,8 +153,8 @@ func (v *Vehicle) key(m *prediction.Model) uint64 {
 // that hangs on the positive side, no current anywhere.
 func (w *writer) head(n *Netlist) {
 	stop := w.t.settle + 2*w.t.window + w.t.tail
-	w.line(".options temp=27 method=gear maxord=2 reltol=2e-4 abstol=1e-7 vntol=1e-6 gmin=1e-12 itl4=60")
-	w.line(".tran %.6g %.9g %.9g %.6g uic", w.t.step, stop, w.t.settle, w.t.step)
+	w.line(".options temp=27 method=gear maxord=2 reltol=2e-4 abstol=1e-6 vntol=1e-5 gmin=1e-10 itl4=60")
+	w.line(".tran %.6g %.9g %.9g %.6g uic", w.t.step, stop, w.t.settle-2*w.t.step, w.t.step)
 	w.Builder.WriteString(".save")
 	high := w.high()
 	var start []string
@@ -170,7 +170,7 @@ func (w *writer) head(n *Netlist) {
 	w.line(" i(vxfield) i(vxout) v(xduty) v(xlate)")
 	w.line(".ic %s", strings.Join(start, " "))
 	// The share of their own time constant that slow states have.
-	w.line("Bxslow xslow 0 V=max(0.02,min(1,exp((time-%.6g)/%.6g)))", 0.75*w.t.settle, 0.3*w.t.settle/math.Log(50))
+	w.line("Bxslow xslow 0 V=max(0.15,min(1,exp((time-%.6g)/%.6g)))", 0.5*w.t.settle, 0.1*w.t.settle)
 }
 
 // rest is a rested battery's voltage [V].

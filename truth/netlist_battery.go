@@ -46,10 +46,10 @@ func (w *writer) battery() {
 	vc := polarises * scale * p[battery.Sulphation] * or(w.o.Polarisation, 1)
 	ic := fifties * math.Pow(10, warm/acceptsDecade) * (acceptsFull + acceptsSlope*(1-soc)/(1+acceptsBend*(1-soc)))
 
-	w.line("Vxbat %s xb1 0", plus)
-	w.line("Rxbat xb1 xb2 %.7g", r)
-	w.line("Bxslowly xb2 xb3 V=v(xpol)")
-	w.line("Vxocv xb3 %s %.7g", minus, ocv+p[battery.Surface]-p[battery.CellLoss])
+	w.line("Vxbat %s xpost 0", plus)
+	w.line("Rxbat xpost xinner %.7g", r)
+	w.line("Bxslowly xinner xrest V=v(xpol)")
+	w.line("Vxocv xrest %s %.7g", minus, ocv+p[battery.Surface]-p[battery.CellLoss])
 	w.line("Bxpol 0 xpol I=(i(vxbat)-(v(xpol)>0 ? %.7g*sinh(min(30,v(xpol)/%.7g)) : v(xpol)/%.7g))/(%.4g*v(xslow))",
 		ic, vc, slowHalf*r, or(w.o.DoubleLayer, 1))
 	w.line("Cxpol xpol 0 1 IC=0")

@@ -12,6 +12,7 @@ const (
 	shortOhms     = 1e-3  // of a shorted diode or winding [Ohm]
 	studRunning   = 1e3   // stud to case with the machine turning, as in package machine [Ohm]
 	studStanding  = 1e5   // the same at rest [Ohm]
+	phaseLeak     = 1e5   // phase terminal to case: without it the simulator finds no step where all diodes block [Ohm]
 	fieldSeconds  = 3e-3  // field time constant, shortened from about 40 ms [s]
 	fieldOhms     = 4.8   // for which that holds [Ohm]
 	fluxWidth     = 0.01  // rounding of the flux's corner at no field [A], as in package machine
@@ -43,6 +44,7 @@ func (w *writer) machine() {
 			r = 1e9
 		}
 		w.line("Rx%s x%s2 x%s %.7g", ph, ph, ph, r)
+		w.line("Rx%sleak x%s %s %.7g", ph, ph, frame, phaseLeak)
 		for _, d := range []struct {
 			open             bool
 			across           float64

@@ -42,12 +42,11 @@ func (w *writer) regulator() {
 	supply, field, frame := w.node(r.Supply), w.node(r.Field), w.node(r.Case)
 	k := w.m.Sys.Volts / 12
 
-	first := w.rest()
+	first := 1.1 * w.rest()
 	if w.o.Resting {
 		first = 1.6 * w.rest()
 	}
-	// Faster at first, but never so fast that ripple gets through.
-	w.line("Bxsense 0 xsense I=(v(%s,%s)-v(xsense))/(%.4g*max(0.15,v(xslow)))", w.node(r.SensePlus), w.node(r.SenseMinus), senseSeconds)
+	w.line("Bxsense 0 xsense I=(v(%s,%s)-v(xsense))/%.4g", w.node(r.SensePlus), w.node(r.SenseMinus), senseSeconds)
 	w.line("Cxsense xsense 0 1 IC=%.4g", first)
 	band := math.Max(law[regulator.Band], 0.005)
 	switch stuck := law[regulator.Stuck]; {

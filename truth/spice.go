@@ -42,7 +42,7 @@ func names(m *prediction.Model) (points, elems []string) {
 }
 
 // longestSettle is where waiting ends [s].
-const longestSettle = 1.2
+const longestSettle = 1.6
 
 // Run returns the settled run for a setup, simulating it when it is new. A run
 // that does not settle within longestSettle is returned with its drift.

@@ -63,7 +63,7 @@ func Open(name string, data []byte) (*File, Node) {
 	f.lines = strings.Split(string(data), "\n")
 	var doc yaml.Node
 	if err := yaml.Load(data, &doc); err != nil {
-		f.addSyntax(err, data)
+		f.addSyntax(err)
 		return f, Node{}
 	}
 	if doc.Kind != yaml.DocumentNode || len(doc.Content) == 0 {
@@ -76,7 +76,7 @@ func Open(name string, data []byte) (*File, Node) {
 
 // addSyntax turns the YAML library's report into one problem. YAML cannot be
 // read on past it, so there is only ever one.
-func (f *File) addSyntax(err error, data []byte) {
+func (f *File) addSyntax(err error) {
 	var one *yaml.LoadError
 	if !errors.As(err, &one) {
 		f.Add(Pos{Line: 1, Col: 1}, "this is not YAML: "+err.Error(), "a file like the examples")
@@ -173,5 +173,5 @@ func (f *File) textAt(p Pos) string {
 	if p.Col > len(f.runes) {
 		return ""
 	}
-	return string(f.runes[p.Col-1:min(p.Col+7, len(f.runes))])
+	return string(f.runes[p.Col-1 : min(p.Col+7, len(f.runes))])
 }

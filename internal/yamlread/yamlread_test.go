@@ -80,7 +80,7 @@ func TestNearest(t *testing.T) {
 		{"mdeian", "median"},  // two swapped
 		{"Median", "median"},
 		{"spreed", "spread"},
-		{"betwen", "between"},
+		{"betwin", "between"},
 		{"ohm", "ohms"},
 		{"resistance", ""}, // nothing near
 		{"sou", "source"},  // begun
