@@ -39,6 +39,8 @@ type Prior struct {
 	Meters   map[string]meter.Instrument
 	Settings Settings
 	Look     func(procedure string) *LookTable // confusion tables of the looks
+
+	memory *memory
 }
 
 // LookTable is a look's confusion table.

@@ -208,7 +208,7 @@ func (b *Belief) staleTerm(r int) float64 {
 	sum := 0.0
 	for _, d := range b.data {
 		if d.reading == r {
-			sum += math.Log(b.prior.Settings.Epsilon / d.box)
+			sum += math.Log(b.prior.Settings.Epsilon * anywhere / d.box)
 		}
 	}
 	return sum
@@ -236,7 +236,7 @@ func (b *Belief) fitTerm(f *fit, r int) (logp, wrong, tail float64) {
 			continue
 		}
 		if f.bad>>di&1 == 1 {
-			logp += math.Log(eps / d.box)
+			logp += math.Log(eps * anywhere / d.box)
 			wrong = 1
 			tail = math.Min(tail, eps)
 			continue
@@ -245,7 +245,7 @@ func (b *Belief) fitTerm(f *fit, r int) (logp, wrong, tail float64) {
 		if row < 0 {
 			continue
 		}
-		logp += math.Log((1-eps)*math.Exp(f.loo[row]) + eps/d.box)
+		logp += math.Log((1-eps)*math.Exp(f.loo[row]) + math.Exp(f.logWrongOf(row, d, eps)))
 		if d.how == residualKind {
 			z := f.looZ(row)
 			tail = math.Min(tail, 2*(1-distuv.UnitNormal.CDF(math.Abs(z))))
@@ -256,8 +256,7 @@ func (b *Belief) fitTerm(f *fit, r int) (logp, wrong, tail float64) {
 
 // looZ is the standardised leave-one-out residual of a row.
 func (f *fit) looZ(row int) float64 {
-	inv := cholInverseDiag(f.m, len(f.rows))
-	return f.b[row] / math.Sqrt(inv[row])
+	return f.b[row] / math.Sqrt(f.inv[row])
 }
 
 // lookTail is the probability of a class at most as probable as the one seen.
@@ -295,4 +294,19 @@ func (b *Belief) PWrong() []float64 {
 // LookProb is P(class) of a look under hypothesis i now.
 func (b *Belief) LookProb(t *LookTable, i int) []float64 {
 	return b.lookProb(t, &b.Hyps[i], "", len(b.repairs))
+}
+
+// Sleeping reports that hypothesis i is a fault that is not showing and has not
+// been seen to: no test tells it from a sound vehicle now.
+func (b *Belief) Sleeping(i int) bool { return b.Hyps[i].sharesSound(b) }
+
+// NotShowing is the probability of a fault that does not show now.
+func (b *Belief) NotShowing() float64 {
+	p := 0.0
+	for i := range b.Hyps {
+		if b.Sleeping(i) {
+			p += b.post[i]
+		}
+	}
+	return p
 }

@@ -1,7 +1,10 @@
 package diagnosis
 
 import (
+	"cmp"
 	"math"
+	"slices"
+	"strings"
 
 	"chargewright/prediction"
 	"chargewright/question"
@@ -22,6 +25,7 @@ type fit struct {
 	m         []float64   // Cholesky factor of I + J Jᵀ
 	b         []float64   // M⁻¹ (r + J z)
 	loo       []float64   // log p(value | the others), per row
+	inv       []float64   // diagonal of M⁻¹
 	regime    string
 }
 
@@ -33,6 +37,10 @@ type fitter struct {
 	work Work
 	h0   []float64 // predicted values, all data
 	rows [][]float64
+
+	perm   []int // data in the order of their setups
+	permOf *datum
+	floor  float64 // log evidence under which a branch is not worth a fit
 }
 
 func newFitter(b *Belief) *fitter {
@@ -49,29 +57,60 @@ func (f *fitter) grow(n int) {
 	}
 }
 
-// evaluate predicts every datum at z; rows are filled when want is set.
+// evaluate predicts every datum at z; rows are filled when want is set. Data of
+// one setup share a solve.
 func (f *fitter) evaluate(comp prediction.Component, z []float64, data []datum, want bool) error {
 	f.grow(len(data))
 	f.work.Evaluations++
-	for i := 0; i < len(data); {
-		a := data[i].asked
-		f.w.Hold(f.bel.physical(f.h, data[i].showing, data[i].epoch), comp, z)
-		f.work.Solves++
-		if err := f.w.Solve(&f.bel.asked[a]); err != nil {
-			return err
+	var last place
+	for _, i := range f.order(data) {
+		d := &data[i]
+		a := &f.bel.asked[d.asked]
+		at := place{a.Key, d.epoch, d.showing}
+		if at != last || a.Dead() {
+			f.w.Hold(f.bel.physical(f.h, d.showing, d.epoch), comp, z)
+			f.work.Solves++
+			if err := f.w.Solve(a); err != nil {
+				return err
+			}
+			last = at
 		}
-		for ; i < len(data) && data[i].asked == a; i++ {
-			row := f.rows[i]
-			if !want {
-				row = nil
-			}
-			f.h0[i] = f.w.Read(&f.bel.asked[a].Probes[data[i].probe], row)
-			if math.IsNaN(f.h0[i]) || math.IsInf(f.h0[i], 0) {
-				return errNotFinite
-			}
+		row := f.rows[i]
+		if !want {
+			row = nil
+		}
+		f.h0[i] = f.w.Read(&a.Probes[d.probe], row)
+		if math.IsNaN(f.h0[i]) || math.IsInf(f.h0[i], 0) {
+			return errNotFinite
 		}
 	}
 	return nil
+}
+
+// place is what two data must share to come from one operating point.
+type place struct {
+	key     string
+	epoch   int
+	showing question.Showing
+}
+
+// order lists the data with those of one operating point together.
+func (f *fitter) order(data []datum) []int {
+	if len(f.perm) == len(data) && len(data) > 0 && f.permOf == &data[0] {
+		return f.perm
+	}
+	f.perm = f.perm[:0]
+	for i := range data {
+		f.perm = append(f.perm, i)
+	}
+	slices.SortStableFunc(f.perm, func(x, y int) int {
+		return cmp.Or(strings.Compare(f.bel.asked[data[x].asked].Key, f.bel.asked[data[y].asked].Key),
+			cmp.Compare(data[x].epoch, data[y].epoch), strings.Compare(string(data[x].showing), string(data[y].showing)))
+	})
+	if len(data) > 0 {
+		f.permOf = &data[0]
+	}
+	return f.perm
 }
 
 type notFinite struct{}
@@ -263,7 +302,9 @@ func (f *fitter) evidence(out *fit, data []datum) {
 	}
 	for i := range data {
 		if out.bad>>i&1 == 1 {
-			le += math.Log(eps / data[i].box)
+			// Nothing pulls at a wrong value; its spread is that of its
+			// prediction under the rest.
+			le += data[i].logWrong(eps, f.h0[i], math.Hypot(data[i].s, math.Sqrt(out.variance(f.rows[i]))))
 		} else {
 			le += math.Log1p(-eps)
 			if data[i].how == question.Measured {
@@ -273,6 +314,7 @@ func (f *fitter) evidence(out *fit, data []datum) {
 	}
 	out.logEv = le
 	inv := cholInverseDiag(out.m, n)
+	out.inv = inv
 	out.loo = make([]float64, n)
 	for i, di := range out.rows {
 		v := 1 / inv[i]
@@ -298,4 +340,12 @@ func (f *fit) variance(g []float64) float64 {
 	c := append([]float64(nil), q...)
 	cholSolve(f.m, n, c)
 	return math.Max(0, dot(g, g)-dot(q, c))
+}
+
+// logWrongOf is the log density of a row's value being wrong, given the others:
+// its leave-one-out prediction says what a slip would read.
+func (f *fit) logWrongOf(row int, d *datum, eps float64) float64 {
+	v := 1 / f.inv[row]
+	h := d.y - d.s*f.b[row]*v
+	return d.logWrong(eps, h, d.s*math.Sqrt(v))
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 
 	"chargewright/prediction"
 	"chargewright/question"
@@ -22,6 +23,9 @@ type Joint struct {
 // that has at least the share least. Questions of one setup share a solve.
 // The outer index is the question's; a question that the model refuses has nil.
 func (b *Belief) Forecast(asked []*prediction.Asked, least float64) [][]Joint {
+	if len(b.data) == 0 && len(b.repairs) == 0 {
+		return b.priorForecast(asked, least)
+	}
 	out := make([][]Joint, len(asked))
 	n := max(1, b.prior.Settings.Workers)
 	type slot struct{ h, k int }
@@ -79,6 +83,85 @@ func (b *Belief) Forecast(asked []*prediction.Asked, least float64) [][]Joint {
 		}
 	}
 	return out
+}
+
+// priorForecast is Forecast before any value was taken: it hangs on the question
+// alone, and is remembered.
+func (b *Belief) priorForecast(asked []*prediction.Asked, least float64) [][]Joint {
+	b.prior.learn(asked)
+	out := make([][]Joint, len(asked))
+	for q, a := range asked {
+		if a == nil || len(a.Probes) == 0 {
+			continue
+		}
+		for _, j := range b.prior.remembered(a) {
+			if b.post[j.Hyp] >= least {
+				j.Weight *= b.post[j.Hyp]
+				out[q] = append(out[q], j)
+			}
+		}
+	}
+	return out
+}
+
+// memory holds what every hypothesis predicts before any reading, by question.
+type memory struct {
+	mu sync.Mutex
+	by map[string][]Joint
+}
+
+// learn fills the memory for the questions it lacks.
+func (p *Prior) learn(asked []*prediction.Asked) {
+	p.memory.mu.Lock()
+	defer p.memory.mu.Unlock()
+	var lack []*prediction.Asked
+	for _, a := range asked {
+		if a != nil && len(a.Probes) > 0 {
+			if _, ok := p.memory.by[a.Signature()]; !ok {
+				lack = append(lack, a)
+			}
+		}
+	}
+	if len(lack) == 0 {
+		return
+	}
+	b := Belief{prior: p, Hyps: p.singles()}
+	b.post = make([]float64, len(b.Hyps))
+	n := max(1, p.Settings.Workers)
+	res := make([][][]*Joint, len(b.Hyps)) // hypothesis, fit, question
+	parallel(n, func(g int) {
+		f := newFitter(&b)
+		defer f.done()
+		for h := g; h < len(b.Hyps); h += n {
+			if b.Hyps[h].Intermittent {
+				continue
+			}
+			b.post[h] = 1
+			for k := range b.Hyps[h].Fits {
+				res[h] = append(res[h], f.forecast(h, k, lack))
+			}
+		}
+	})
+	for h := range b.Hyps {
+		if b.Hyps[h].Intermittent {
+			res[h] = res[0] // shows nothing now
+		}
+		for _, fits := range res[h] {
+			for q, j := range fits {
+				if j != nil {
+					twin := *j
+					twin.Hyp = h
+					p.memory.by[lack[q].Signature()] = append(p.memory.by[lack[q].Signature()], twin)
+				}
+			}
+		}
+	}
+}
+
+func (p *Prior) remembered(a *prediction.Asked) []Joint {
+	p.memory.mu.Lock()
+	defer p.memory.mu.Unlock()
+	return p.memory.by[a.Signature()]
 }
 
 // forecast predicts every question under one fit.

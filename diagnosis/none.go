@@ -1,6 +1,10 @@
 package diagnosis
 
-import "math"
+import (
+	"math"
+
+	"chargewright/prediction"
+)
 
 // None-of-these predicts, per value, half a uniform over the meter's range and
 // half the mixture of what every hypothesis predicts before any reading,
@@ -12,36 +16,25 @@ const (
 )
 
 func (b *Belief) noneData(from int) {
-	data := b.data[from:]
-	sums := make([]float64, len(data))
-	weight := 0.0
-	f := newFitter(b)
-	defer f.done()
-	for i := range b.Hyps {
-		h := &b.Hyps[i]
-		if h.Intermittent || len(h.Faults) > 1 {
-			continue
-		}
-		f.h = h
-		p := math.Exp(h.LogPrior)
-		for _, k := range b.prior.blank(h) {
-			f.w.Begin()
-			if f.evaluate(k.comp, k.z, data, true) != nil {
+	for q := from; q < len(b.data); q++ {
+		d := &b.data[q]
+		a := &b.asked[d.asked]
+		b.prior.learn([]*prediction.Asked{a})
+		sum, weight := 0.0, 0.0
+		for _, j := range b.prior.remembered(a) {
+			h := &b.Hyps[j.Hyp]
+			if h.Intermittent || len(h.Faults) > 1 {
 				continue
 			}
-			w := p * math.Exp(k.logWeight)
+			n := len(j.Mean)
+			w := math.Exp(h.LogPrior) * j.Weight
+			s := math.Sqrt(d.s*d.s + noneWiden*j.Cov[d.probe*n+d.probe])
 			weight += w
-			for q := range data {
-				s := math.Sqrt(data[q].s*data[q].s + noneWiden*dot(f.rows[q], f.rows[q]))
-				sums[q] += w * data[q].density(f.h0[q], s)
-			}
+			sum += w * d.density(j.Mean[d.probe], s)
 		}
-	}
-	b.Work.add(f.work)
-	for q, d := range data {
 		mix := 0.0
 		if weight > 0 {
-			mix = sums[q] / weight
+			mix = sum / weight
 		}
 		b.LogNone += math.Log(noneUniform/d.box + (1-noneUniform)*mix)
 	}

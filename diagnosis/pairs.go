@@ -92,7 +92,9 @@ func (b *Belief) addPairs(ctx context.Context) error {
 		kept[i] = cands[o]
 	}
 	sub.Hyps = kept
+	floor := b.floor()
 	err = sub.each(ctx, func(f *fitter, i int) {
+		f.floor = floor
 		f.refit(&sub.Hyps[i])
 		sub.Hyps[i].LogLooks = b.logLooks(&sub.Hyps[i])
 	})

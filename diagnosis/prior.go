@@ -3,8 +3,8 @@ package diagnosis
 import (
 	"math"
 
+	"chargewright/prediction"
 	"chargewright/question"
-	"chargewright/system"
 )
 
 // singles lists the sound vehicle, every fault of the library and every pair in
@@ -78,7 +78,7 @@ func (p *Prior) components(h *Hyp) []weighted {
 		for _, w := range out {
 			for c := range n {
 				v := w
-				v.comp.Mean[k], v.comp.SD[k] = magnitudeComponent(f.Magnitude, c, n)
+				v.comp.Mean[k], v.comp.SD[k] = prediction.MagnitudeComponent(f.Magnitude, c, n)
 				v.logWeight -= math.Log(float64(n))
 				next = append(next, v)
 			}
@@ -86,20 +86,6 @@ func (p *Prior) components(h *Hyp) []weighted {
 		out = next
 	}
 	return out
-}
-
-// magnitudeComponent is one of n equal normals on the log of the magnitude,
-// spaced evenly over its range, each 0.6 of the spacing wide.
-func magnitudeComponent(m *system.Magnitude, c, n int) (mean, sd float64) {
-	lo, hi := math.Log10(m.Low), math.Log10(m.High)
-	h := (hi - lo) / float64(n)
-	return lo + h*(float64(c)+0.5), 0.6 * h
-}
-
-// MagnitudeComponent is the prior of a fault's magnitude, for a truth that
-// draws from it.
-func MagnitudeComponent(m *system.Magnitude, c, n int) (mean, sd float64) {
-	return magnitudeComponent(m, c, n)
 }
 
 // sharesSound reports whether a hypothesis predicts what the sound vehicle

@@ -14,10 +14,17 @@ import (
 	"chargewright/question"
 )
 
+// Remember gives a prior a memory of its own predictions that all jobs begun
+// with it share. Without it every job has its own.
+func (p *Prior) Remember() { p.memory = &memory{by: map[string][]Joint{}} }
+
 // Begin returns the belief before any reading.
 func Begin(pr Prior) (Belief, error) {
 	if pr.Model == nil {
 		return Belief{}, errors.New("diagnosis: a prior needs a compiled system")
+	}
+	if pr.memory == nil {
+		pr.memory = &memory{by: map[string][]Joint{}}
 	}
 	b := Belief{prior: &pr}
 	b.Hyps = pr.singles()
@@ -69,22 +76,19 @@ func (b *Belief) clone() Belief {
 	return nb
 }
 
-// update brings every hypothesis up to the data from index from on.
+// update brings every hypothesis up to the data from index from on: first all
+// are screened with the predictions of the fits they have, then those that
+// still count are fitted anew.
 func (b *Belief) update(ctx context.Context, from, lookFrom int) error {
 	if len(b.data) > from {
 		b.noneData(from)
 	}
 	b.noneLooks(lookFrom)
-	first := from == 0
+	before := b.post
 	err := b.each(ctx, func(f *fitter, i int) {
 		h := &b.Hyps[i]
-		switch {
-		case h.sharesSound(b):
-		case len(b.data) == from:
-		case b.post[i] < b.prior.Settings.Lazy && !first:
+		if len(b.data) > from && !h.sharesSound(b) {
 			f.screen(h, from)
-		default:
-			f.refit(h)
 		}
 		h.LogLooks = b.logLooks(h)
 	})
@@ -93,6 +97,11 @@ func (b *Belief) update(ctx context.Context, from, lookFrom int) error {
 	}
 	b.shareSound()
 	b.normalise()
+	if len(b.data) > from {
+		if err := b.refitLeading(ctx, before); err != nil {
+			return err
+		}
+	}
 	if err := b.wake(ctx); err != nil {
 		return err
 	}
@@ -104,6 +113,41 @@ func (b *Belief) update(ctx context.Context, from, lookFrom int) error {
 		return b.wake(ctx)
 	}
 	return nil
+}
+
+// screenedOut is the share after screening, in units of Lazy, under which a
+// hypothesis that counted before is not fitted either: screening is widened, so
+// one that it puts so low would not come back.
+const screenedOut = 0.03
+
+// refitLeading fits the hypotheses that counted before the new data or count
+// after the screening.
+func (b *Belief) refitLeading(ctx context.Context, before []float64) error {
+	lazy := b.prior.Settings.Lazy
+	floor := b.floor()
+	err := b.each(ctx, func(f *fitter, i int) {
+		h := &b.Hyps[i]
+		f.floor = floor
+		if h.Stale && !h.sharesSound(b) && (b.post[i] >= lazy || before[i] >= lazy && b.post[i] >= screenedOut*lazy) {
+			f.refit(h)
+		}
+	})
+	if err != nil {
+		return err
+	}
+	b.shareSound()
+	b.normalise()
+	return nil
+}
+
+// floor is the log of prior times evidence that has a ten-thousandth of the
+// job: branches below it are not fitted.
+func (b *Belief) floor() float64 {
+	logs := make([]float64, 0, len(b.Hyps)+1)
+	for _, h := range b.Hyps {
+		logs = append(logs, h.LogPrior+h.LogEvidence+h.LogLooks)
+	}
+	return logSumExp(append(logs, b.LogNone)) + math.Log(1e-4)
 }
 
 // each runs f over all hypotheses on the configured number of goroutines; a
@@ -138,8 +182,10 @@ func parallel(n int, do func(int)) {
 func (b *Belief) wake(ctx context.Context) error {
 	for range 4 {
 		var any atomic.Bool
+		floor := b.floor()
 		err := b.each(ctx, func(f *fitter, i int) {
 			h := &b.Hyps[i]
+			f.floor = floor
 			if h.Stale && b.post[i] > b.prior.Settings.Lazy {
 				f.refit(h)
 				any.Store(true)
@@ -261,6 +307,11 @@ func isZero(z []float64) bool {
 
 const maxBad = 3
 
+// worth reports whether a branch of about this log evidence would count.
+func (f *fitter) worth(c weighted, logEv float64) bool {
+	return f.h.LogPrior+f.h.LogLooks+c.logWeight+logEv > f.floor
+}
+
 // flips follows the most promising values taken as wrong, one at a time.
 func (f *fitter) flips(c weighted, from fit, out []fit, data []datum) []fit {
 	set := f.bel.prior.Settings
@@ -268,8 +319,8 @@ func (f *fitter) flips(c weighted, from fit, out []fit, data []datum) []fit {
 	for range maxBad {
 		bestGain, bestRow := math.Inf(-1), -1
 		for r, di := range cur.rows {
-			gain := math.Log(set.Epsilon/data[di].box) - math.Log1p(-set.Epsilon) - cur.loo[r]
-			if gain > set.Flip && !done(out, cur.bad|1<<di) {
+			gain := cur.logWrongOf(r, &data[di], set.Epsilon) - math.Log1p(-set.Epsilon) - cur.loo[r]
+			if gain > set.Flip && !done(out, cur.bad|1<<di) && f.worth(c, cur.logEv+gain) {
 				g, ok := f.run(c.comp, cur.bad|1<<di, cur.z, data)
 				if ok {
 					g.logWeight = c.logWeight
@@ -336,7 +387,7 @@ func (f *fitter) predictiveLog(k *fit, data []datum) float64 {
 	if f.evaluate(k.comp, k.z, data, true) != nil {
 		sum := 0.0
 		for _, d := range data {
-			sum += math.Log(eps / d.box)
+			sum += math.Log(eps * anywhere / d.box)
 		}
 		return sum
 	}
@@ -344,7 +395,7 @@ func (f *fitter) predictiveLog(k *fit, data []datum) float64 {
 	for i := range data {
 		d := &data[i]
 		s := math.Sqrt(d.s*d.s + widen*k.variance(f.rows[i]))
-		sum += math.Log((1-eps)*d.density(f.h0[i], s) + eps/d.box)
+		sum += math.Log((1-eps)*d.density(f.h0[i], s) + eps*d.wrongDensity(f.h0[i], s))
 	}
 	return sum
 }

@@ -36,8 +36,8 @@ const (
 // one unknown of its own, the field current.
 type Alternator struct {
 	tables    *Tables
+	diode     Diode
 	drop      float64 // V_d at the tables' reference current [V]
-	diodeOhms float64
 	knee, sat float64
 }
 
@@ -79,7 +79,7 @@ func NewAlternator(d Diode, fluxKnee, saturation float64) (*Alternator, error) {
 	if len(problems) > 0 {
 		return nil, errors.Join(problems...)
 	}
-	return &Alternator{tables: t, drop: d.Drop(refAmps), diodeOhms: d.Ohms, knee: fluxKnee, sat: saturation}, nil
+	return &Alternator{tables: t, diode: d, drop: d.Drop(refAmps), knee: fluxKnee, sat: saturation}, nil
 }
 
 // Size implements circuit.Device.
@@ -87,7 +87,8 @@ func (m *Alternator) Size() (terminals, unknowns, params int) { return 4, 1, Num
 
 // Stamp implements circuit.Device.
 func (m *Alternator) Stamp(x, p, f, jac []float64) {
-	o := m.output(Mean, x, p)
+	var o output
+	m.output(&o, Mean, x, p)
 	v := x[Stud] - x[Case]
 	g, dg := leak(o.emf)
 	i := g*v - o.amps // into the stud
@@ -108,7 +109,8 @@ func (m *Alternator) Stamp(x, p, f, jac []float64) {
 
 // Grad implements circuit.Device.
 func (m *Alternator) Grad(x, p, dfdp []float64) {
-	o := m.output(Mean, x, p)
+	var o output
+	m.output(&o, Mean, x, p)
 	_, dg := leak(o.emf)
 	v := x[Stud] - x[Case]
 	for k, d := range o.dParam {
@@ -124,7 +126,8 @@ func (m *Alternator) Grad(x, p, dfdp []float64) {
 // writes its derivatives with respect to x and p into dx (5) and dp (NumParams),
 // unless they are nil. Mean is the current out of the stud without leakage.
 func (m *Alternator) Ripple(x, p []float64, which Output, dx, dp []float64) float64 {
-	o := m.output(which, x, p)
+	var o output
+	m.output(&o, which, x, p)
 	if dx != nil {
 		clear(dx)
 		dx[Stud], dx[Case], dx[FieldAmps] = o.dVolts, -o.dVolts, o.dField
@@ -141,6 +144,17 @@ func (m *Alternator) EMF(x, p []float64) (volts, omega float64) {
 	phi, _, _ := flux(x[FieldAmps], p[Turns], p[Residual], m.knee, m.sat)
 	omega = p[Omega] * (1 - p[Slip])
 	return p[Flux] * omega * phi, omega
+}
+
+// ShortSiemens is the conductance of a short in Point's bridge [S]: a milliohm.
+const ShortSiemens = 1000
+
+// Point returns the operating point as the time-domain solver takes it, with
+// the voltage from stud to case held. Solve it only where EMF is above zero.
+func (m *Alternator) Point(x, p []float64) OperatingPoint {
+	e, w := m.EMF(x, p)
+	return OperatingPoint{EMF: math.Abs(e), Omega: w, Ohms: p[StatorOhms], Henries: p[Inductance],
+		Volts: x[Stud] - x[Case], Diode: m.diode, Bridge: m.pattern(p).Changes(ShortSiemens)}
 }
 
 // TrustedRatio is the ratio E/V_o' up to which outputs of patterns that leave

@@ -8,8 +8,8 @@
 // operating-point solver; it looks its current up in tables that tablegen made
 // with SteadyState, one for each Pattern.
 //
-// The package refuses what it cannot answer: a case without inductance, EMF or
-// diode resistance, a table made by other code than this, a bridge whose
+// The package refuses what it cannot answer: an operating point without EMF,
+// inductance or diode resistance, a table file that is not whole, a bridge whose
 // currents do not settle. It knows no vehicle, no fault and no regulator: a
 // fault reaches it as a changed parameter or another pattern.
 //

@@ -15,8 +15,8 @@ type output struct {
 }
 
 // output looks a table up in physical quantities: amps = (E/wL) j(u, y, ...),
-// with E = K w phi. E/wL is written K phi/L, which is finite at standstill.
-func (m *Alternator) output(which Output, x, p []float64) (o output) {
+// with E = K w phi; it fills a zero o.
+func (m *Alternator) output(o *output, which Output, x, p []float64) {
 	pattern := m.pattern(p)
 	t := m.tables[pattern]
 
@@ -40,7 +40,7 @@ func (m *Alternator) output(which Output, x, p []float64) (o output) {
 	reactance := wEff * p[Inductance]
 	ohms := p[StatorOhms]
 	if !pattern.shorted() {
-		ohms += m.diodeOhms
+		ohms += m.diode.Ohms
 	}
 	v := x[Stud] - x[Case] + 2*m.drop
 	c := t.look(which, point{volts: v, emf: e, reactance: reactance, ohms: ohms, drop: m.drop})
@@ -57,7 +57,6 @@ func (m *Alternator) output(which Output, x, p []float64) (o output) {
 	o.dParam[Slip] -= dw * p[Omega]
 	o.dParam[Inductance] = wEff * c.byReactance
 	o.dParam[StatorOhms] = c.byOhms
-	return o
 }
 
 // pattern reads the pattern parameter; what is no pattern counts as healthy.
@@ -125,9 +124,12 @@ func (t *Table) look(o Output, p point) current {
 	}
 
 	// Beyond the table in y: times sqrt((1+ye^2)/(1+y^2)), 1 inside.
-	y2, ye2 := math.Exp(2*s), math.Exp(2*se)
-	z := math.Sqrt((1 + ye2) / (1 + y2))
-	dz := z * (ye2/(1+ye2)*ds - y2/(1+y2)) // by s
+	z, dz := 1.0, 0.0 // with its derivative by s
+	if s != se {
+		y2, ye2 := math.Exp(2*s), math.Exp(2*se)
+		z = math.Sqrt((1 + ye2) / (1 + y2))
+		dz = z * (ye2/(1+ye2)*ds - y2/(1+y2))
+	}
 
 	x := 1 / p.reactance
 	qs := by.s*ds*z + q*dz // by s, all in

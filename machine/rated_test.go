@@ -15,7 +15,6 @@ const (
 	ratedKnee    = 2.5
 	polePairs    = 6
 	pulleyRatio  = 2.3
-	shortOhms    = 1e-3
 )
 
 // fullField is the machine at alternator speed rpm with its field on the output
@@ -24,7 +23,7 @@ func fullField(p Pattern, rpm, volts float64) OperatingPoint {
 	w := 2 * math.Pi * polePairs * rpm / 60
 	phi, _, _ := flux((volts-ratedBrush)/ratedRotor, 1, 0, ratedKnee, 1)
 	return OperatingPoint{EMF: ratedK * w * phi, Omega: w, Ohms: ratedOhms, Henries: ratedHenries,
-		Volts: volts, Diode: PressFit, Bridge: p.Changes(1 / shortOhms)}
+		Volts: volts, Diode: PressFit, Bridge: p.Changes(ShortSiemens)}
 }
 
 // The fault table at the rated point (2875 rpm, 15 V, full field).

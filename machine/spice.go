@@ -12,7 +12,9 @@ import (
 // file out as time and current.
 //
 // It always says uic: without it the simulator's operating point at time zero
-// shorts the inductors and starts with E/R amperes.
+// shorts the inductors and starts with E/R amperes. The star point's megohm
+// holds its potential while nothing conducts (15 uA); with a gigohm there the
+// simulator can stall at two phases joined.
 func (c OperatingPoint) Netlist(title, out string, periods, steps int) string {
 	var b strings.Builder
 	line := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
@@ -26,7 +28,7 @@ func (c OperatingPoint) Netlist(title, out string, periods, steps int) string {
 	if c.Bridge.Between > 0 {
 		line("Rab a b %.9g", 1/c.Bridge.Between)
 	}
-	line("Rn n 0 1e9")
+	line("Rn n 0 1e6")
 	line("Vs dcp dct DC 0")
 	line("Rsource dct held %.9g", max(c.SourceOhms, 1e-4))
 	line("Vheld held 0 DC %.9g", c.Volts)

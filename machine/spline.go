@@ -27,6 +27,7 @@ type Table struct {
 // through them.
 type axis struct {
 	at     [3]float64
+	scale  [3]float64 // 1/((at[i]-at[j])(at[i]-at[k]))
 	n      int
 	margin float64 // beyond the outer planes the coordinate bends to a stop within this
 }
@@ -41,6 +42,9 @@ func newAxis(planes []float64) (axis, error) {
 	}
 	if a.n == 3 {
 		a.margin = 0.2 * (a.at[2] - a.at[0])
+		for i := range 3 {
+			a.scale[i] = 1 / ((a.at[i] - a.at[(i+1)%3]) * (a.at[i] - a.at[(i+2)%3]))
+		}
 	}
 	return a, nil
 }
@@ -52,12 +56,9 @@ func (a *axis) weights(x float64) (w, d [3]float64) {
 		return w, d
 	}
 	x, dx := bend(x, a.at[0], a.at[2], a.margin)
-	for i := range 3 {
-		p, q := a.at[(i+1)%3], a.at[(i+2)%3]
-		den := (a.at[i] - p) * (a.at[i] - q)
-		w[i] = (x - p) * (x - q) / den
-		d[i] = (2*x - p - q) / den * dx
-	}
+	p, q, r := x-a.at[0], x-a.at[1], x-a.at[2]
+	w = [3]float64{q * r * a.scale[0], p * r * a.scale[1], p * q * a.scale[2]}
+	d = [3]float64{(q + r) * a.scale[0] * dx, (p + r) * a.scale[1] * dx, (p + q) * a.scale[2] * dx}
 	return w, d
 }
 

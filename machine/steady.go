@@ -90,8 +90,8 @@ func (c *OperatingPoint) check() error {
 	return errors.Join(problems...)
 }
 
-// SteadyState returns the periodic steady state of the case. The error joins
-// everything that is wrong with the case, or says that the currents did not
+// SteadyState returns the periodic steady state at c. The error joins everything
+// that is wrong with the point, or says that the currents did not
 // repeat; then try more steps.
 func SteadyState(c OperatingPoint) (Steady, error) {
 	if err := c.check(); err != nil {
@@ -109,7 +109,7 @@ const (
 	maxPeriods = 200
 )
 
-// steady solves the case with nvt in place of emission and temperature.
+// steady solves c with nvt in place of emission and temperature.
 func steady(c OperatingPoint, nvt float64) (Steady, error) {
 	if c.Steps == 0 {
 		c.Steps = DefaultSteps

@@ -54,6 +54,28 @@ func (b *Board) Looks() []*diagnosis.LookTable {
 	return out
 }
 
+// Group joins the faults that share a repair and that nothing done on the
+// vehicle separates. What only the bench can tell apart has the same cure
+// anyway, and is found out on the way to it.
+func (b *Board) Group(pr diagnosis.Prior) error {
+	asked, err := b.Ask(question.Setup{})
+	if err != nil {
+		return err
+	}
+	var looks []*diagnosis.LookTable
+	for i, p := range b.Procs {
+		if p.Where != "vehicle" {
+			asked[i] = nil
+			continue
+		}
+		if b.looks[i] != nil {
+			looks = append(looks, b.looks[i])
+		}
+	}
+	b.Groups = diagnosis.NewGroups(pr, asked, looks)
+	return nil
+}
+
 // LookOf finds a look's table by procedure id.
 func (b *Board) LookOf(id string) *diagnosis.LookTable {
 	if i, ok := b.at[id]; ok {
@@ -177,4 +199,37 @@ func name(s Step) string {
 		return s.Procedure.ID
 	}
 	return s.Repair
+}
+
+// Nominal is what every fault of the library, at a middling magnitude and with
+// everything else at its median, reads in every question: per fault index and
+// procedure, the values. Outside faults are left out.
+func (b *Board) Nominal(asked []*prediction.Asked) map[int][][]float64 {
+	out := map[int][][]float64{}
+	w := b.Model.Borrow()
+	defer b.Model.Return(w)
+	z := make([]float64, b.Model.Dims())
+	for f := range b.Sys.Faults {
+		fault := &b.Sys.Faults[f]
+		if fault.Outside {
+			continue
+		}
+		var comp prediction.Component
+		if fault.Magnitude != nil {
+			comp.Mean[0], comp.SD[0] = prediction.MagnitudeComponent(fault.Magnitude, 0, 1)
+		}
+		rows := make([][]float64, len(asked))
+		w.Begin()
+		w.Hold(prediction.Hypothesis{Faults: []int{f}}, comp, z)
+		for q, a := range asked {
+			if a == nil || w.Solve(a) != nil {
+				continue
+			}
+			for v := range a.Probes {
+				rows[q] = append(rows[q], w.Read(&a.Probes[v], nil))
+			}
+		}
+		out[f] = rows
+	}
+	return out
 }

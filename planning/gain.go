@@ -25,6 +25,9 @@ func classify(b *diagnosis.Belief) classes {
 	index := map[string]int{}
 	for i := range b.Hyps {
 		name := Remaining(b, i)
+		if b.Sleeping(i) {
+			name = "" // nothing to find or mend until it does it
+		}
 		k, ok := index[name]
 		if !ok {
 			k = len(c.names)

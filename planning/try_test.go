@@ -44,12 +44,10 @@ func TestTry(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	asked, err := bd.Ask(question.Setup{})
-	if err != nil {
+	if err := bd.Group(pr); err != nil {
 		t.Fatal(err)
 	}
-	g := diagnosis.NewGroups(pr, asked, bd.Looks())
-	bd.Groups = g
+	g := bd.Groups
 	fmt.Println("begin+groups", time.Since(t0), len(b.Hyps))
 	for _, fid := range []string{"rotor-open", "feed-joint-bulkhead-a", "diode-open", "control-wire-earthed"} {
 		b, _ := diagnosis.Begin(pr)
@@ -57,7 +55,7 @@ func TestTry(t *testing.T) {
 		rng := rand.New(rand.NewPCG(1, uint64(fi)))
 		comp := prediction.Component{}
 		if mg := sys.Faults[fi].Magnitude; mg != nil {
-			comp.Mean[0], comp.SD[0] = diagnosis.MagnitudeComponent(mg, 1, 3)
+			comp.Mean[0], comp.SD[0] = prediction.MagnitudeComponent(mg, 1, 3)
 		}
 		z := make([]float64, m.Dims())
 		for i := range z {

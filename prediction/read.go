@@ -25,10 +25,14 @@ type Asked struct {
 	cond   conditions
 	Probes []Probe
 	dead   bool // needs the passive network only
+	sig    string
 }
 
 // Dead reports that the question is one of resistances with nothing live.
 func (a *Asked) Dead() bool { return a.dead }
+
+// Signature tells questions apart: setup and probes.
+func (a *Asked) Signature() string { return a.sig }
 
 // Ask compiles the measured observables of a question; looks are left out, in
 // order. It refuses what cannot be read in that setup.
@@ -46,6 +50,10 @@ func (m *Model) Ask(q question.Question) (Asked, error) {
 		a.Probes = append(a.Probes, p)
 	}
 	a.Key = m.key(q.Setup)
+	a.sig = a.Key
+	for _, p := range a.Probes {
+		a.sig += fmt.Sprintf("|%s %s %s %s %d", p.kind, p.Obs.Red, p.Obs.Black, p.Obs.Through, p.Obs.Cell)
+	}
 	return a, nil
 }
 

@@ -2,6 +2,7 @@ package truth
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -52,26 +53,53 @@ func modelTerms(m *prediction.Model) []int {
 	return out
 }
 
-// standing is a setup with the names of what stands other than at rest. Two
-// setups with one standing read the same on every meter.
+// standing is a setup in words: what stands other than at rest, what is held,
+// and what is not as usual. Two setups with one standing read the same on every
+// meter.
 func standing(sys *system.System, s question.Setup) string {
 	var words []string
+	say := func(format string, args ...any) { words = append(words, fmt.Sprintf(format, args...)) }
 	for i, p := range sys.Rig.Places {
 		at := s.Rig.At(i)
 		if at > 0 && at < len(p.Positions) && !p.Positions[at].Inert && differs(p.Positions[at], p.Positions[0]) {
-			words = append(words, p.ID+"="+p.Positions[at].ID)
+			say("%s=%s", p.ID, p.Positions[at].ID)
 		}
 	}
 	holds := slices.Clone(s.Hold)
 	slices.SortFunc(holds, func(a, b question.Hold) int { return strings.Compare(a.What, b.What) })
 	for _, h := range holds {
-		words = append(words, fmt.Sprintf("%s=%.4g", h.What, h.Target))
+		say("%s=%.4g", h.What, h.Target)
+	}
+	if rig := question.EngineSpeed(&sys.Rig, s.Rig); s.Engine > 0 && math.Abs(s.Engine-rig) > 0.002*rig {
+		say("rad/s=%.4g", s.Engine)
+	}
+	ambient := usualKelvin
+	if s.Ambient.K > 0 {
+		ambient = s.Ambient.K
+	}
+	if math.Abs(ambient-usualKelvin) > usualWithin {
+		say("ambient-K=%.1f", ambient)
+	}
+	if t := s.Battery; t.K > 0 && !t.Derive && math.Abs(t.K-ambient) > usualWithin {
+		say("battery-K=%.1f", t.K)
+	}
+	if t := s.Reg; t.K > 0 && !t.Derive {
+		say("regulator-K=%.1f", t.K)
+	}
+	if s.Hot {
+		say("hot")
 	}
 	if len(words) == 0 {
 		return "at rest"
 	}
 	return strings.Join(words, " ")
 }
+
+// A setup without temperatures is one at 20 degC, as prediction takes it.
+const (
+	usualKelvin = 293.15 // [K]
+	usualWithin = 0.5    // [K]
+)
 
 // differs says whether a position does anything else to the circuit than
 // another: a slack belt does not, an ammeter in series does.

@@ -69,7 +69,7 @@ type timing struct {
 
 // Layout of a run. The settling time is doubled by Spice where it was too short.
 const (
-	firstSettle  = 0.2    // [s]
+	firstSettle  = 0.3    // [s]
 	leastWindow  = 0.02   // [s]
 	leastPeriods = 4      // in a window
 	longestTurn  = 0.1    // [s]; a slower machine delivers nothing: window by time

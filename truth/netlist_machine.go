@@ -9,6 +9,8 @@ import (
 
 // Resistances of the machine that its model knows only as parts of others.
 const (
+	capacitor     = 2.2e-6 // suppressor at the output stud [F], 0.5 to 3 uF (memory)
+	capacitorOhms = 0.05
 	shortOhms     = 1e-3  // of a shorted diode or winding [Ohm]
 	studRunning   = 1e3   // stud to case with the machine turning, as in package machine [Ohm]
 	studStanding  = 1e5   // the same at rest [Ohm]
@@ -35,6 +37,8 @@ func (w *writer) machine() {
 		leak = or(w.o.StudOhms, studRunning)
 	}
 	w.line("Rxstud %s %s %.7g", stud, frame, leak)
+	w.line("Rxcap %s xcap %.4g", stud, capacitorOhms)
+	w.line("Cxcap xcap %s %.4g", frame, capacitor)
 	w.line("Rxstar xstar %s 1e8", frame)
 	w.slip()
 	for k, ph := range []string{"a", "b", "c"} {

@@ -51,11 +51,10 @@ func newWorld(id string) (*world, error) {
 	for _, in := range meter.Catalogue() {
 		w.prior.Meters[in.ID] = in
 	}
-	asked, err := w.board.Ask(question.Setup{})
-	if err != nil {
+	w.prior.Remember()
+	if err := w.board.Group(w.prior); err != nil {
 		return nil, err
 	}
-	w.board.Groups = diagnosis.NewGroups(w.prior, asked, w.board.Looks())
 	return w, nil
 }
 
@@ -68,7 +67,7 @@ func (w *world) draw(rng *rand.Rand, faults []int, z []float64) prediction.Compo
 	for k, f := range faults {
 		if m := w.sys.Faults[f].Magnitude; m != nil {
 			n := w.prior.Settings.Components
-			c.Mean[k], c.SD[k] = diagnosis.MagnitudeComponent(m, rng.IntN(n), n)
+			c.Mean[k], c.SD[k] = prediction.MagnitudeComponent(m, rng.IntN(n), n)
 		}
 	}
 	return c

@@ -1,0 +1,81 @@
+package circuit
+
+import "math"
+
+// Start sets a first guess for the nodes.
+func (s *Solver) Start(x []float64) { copy(s.X, x) }
+
+// fixed solves at the present parameters by the ladder: plain from the present
+// guess; a false transient from there; the same from flat.
+func (s *Solver) fixed() error {
+	s.senseFresh = false
+	copy(s.prev, s.X)
+	if !s.gentle && s.newton() {
+		return nil
+	}
+	s.Work.Rungs++
+	copy(s.X, s.prev)
+	if s.transient() {
+		return nil
+	}
+	s.Work.Rungs++
+	clear(s.X)
+	if s.transient() {
+		return nil
+	}
+	s.Work.Unresolved++
+	s.linear()
+	s.residual(s.X, s.f, false)
+	worst := 0
+	for i, v := range s.f {
+		if math.Abs(v) > math.Abs(s.f[worst]) || v != v {
+			worst = i
+		}
+	}
+	return &NoSolution{Node: s.c.unknownName(worst), Residual: s.f[worst], Rungs: "plain, false transient, false transient from flat"}
+}
+
+// Limits of the false transient: the conductance that holds every unknown near
+// where it was, and how far a step may shrink before it is given up.
+const (
+	stiffest = 1e5
+	softest  = 1e-9
+	maxMoves = 400
+)
+
+// transient follows a false transient, implicit Euler with a growing step: a
+// capacitance at every node and an inductance in every branch equation. It ends
+// on a stable operating point, by and large the one the vehicle would settle on.
+func (s *Solver) transient() bool {
+	defer func() { s.stiff = 0 }()
+	s.stiff = 1
+	for range maxMoves {
+		copy(s.prev, s.X)
+		if s.newton() {
+			if s.stiff < softest {
+				s.stiff = 0
+				return s.newton()
+			}
+			s.stiff /= 4
+			continue
+		}
+		copy(s.X, s.prev)
+		if s.stiff *= 16; s.stiff > stiffest {
+			return false
+		}
+	}
+	return false
+}
+
+func (c *Compiled) unknownName(i int) string {
+	if i < c.nn {
+		return c.net.names[i+1]
+	}
+	for _, d := range c.net.devs {
+		_, nu, _ := d.dev.Size()
+		if i-c.nn >= d.u && i-c.nn < d.u+nu {
+			return d.name
+		}
+	}
+	return "?"
+}

@@ -1,0 +1,78 @@
+// Command chargewright is the program: it diagnoses a job file, shows what a
+// fault would read, and proposes the next safe step.
+//
+// Every command is a struct with a Run(*env) method in a file of its own. A
+// command writes to the writers that it is handed, reads files through the file
+// system that it is handed, and returns what went wrong: main turns that into
+// an exit code. Open exit.go for the codes, diagnose.go for the main command.
+package main
+
+import (
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+
+	"github.com/alecthomas/kong"
+)
+
+// version is set by the build: -ldflags "-X main.version=…".
+var version = "development"
+
+// cli is the command line. One field for each command.
+type cli struct {
+	Diagnose   diagnoseCmd   `cmd:"" help:"Likely causes, evidence and the next safe step for a job file."`
+	Demo       demoCmd       `cmd:"" help:"A whole job on an invented vehicle with a hidden fault, no questions asked."`
+	Simulate   simulateCmd   `cmd:"" help:"What a test reads on a vehicle that is sound or has a given fault."`
+	Systems    systemsCmd    `cmd:"" help:"The charging arrangements that are known."`
+	Procedures proceduresCmd `cmd:"" help:"The tests and looks that a system knows."`
+	Faults     faultsCmd     `cmd:"" help:"The faults that a system knows."`
+	Netlist    netlistCmd    `cmd:"" help:"The circuit that was solved, to check in a circuit simulator."`
+	Check      checkCmd      `cmd:"" help:"Hold files against what they must be."`
+	Schema     schemaCmd     `cmd:"" help:"The schemas of the files that are read and written."`
+
+	Version kong.VersionFlag `help:"Print the version and stop."`
+}
+
+// env is what a command has of the world outside.
+type env struct {
+	stdin          io.Reader
+	stdout, stderr io.Writer
+	fs             fs.FS    // the file system, by slash-separated names from its root
+	cwd            string   // the working directory, as a name in fs
+	colour         bool     // stdout is a terminal that takes colour
+	args           []string // without the program's name
+}
+
+func main() {
+	e := &env{stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, args: os.Args[1:], colour: takesColour(os.Stdout)}
+	e.fs, e.cwd = disk()
+	os.Exit(run(e))
+}
+
+// run is main with everything handed in; it returns the exit code.
+func run(e *env) int {
+	var c cli
+	stopped, code := false, exitAnswer
+	parser, err := kong.New(&c,
+		kong.Name("chargewright"),
+		kong.Description("Diagnosis of a vehicle's charging system. It defers to the vehicle maker's manual, local rules and qualified practice."),
+		kong.Writers(e.stdout, e.stderr),
+		kong.Vars{"version": version},
+		kong.Exit(func(n int) { stopped, code = true, n }),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
+	)
+	if err != nil {
+		_, _ = fmt.Fprintln(e.stderr, err) // nowhere else to say it
+		return exitUsage
+	}
+	ctx, err := parser.Parse(e.args)
+	switch {
+	case stopped: // --help and --version have printed
+		return code
+	case err != nil:
+		_, _ = fmt.Fprintf(e.stderr, "chargewright: %v\nSee chargewright --help\n", err)
+		return exitUsage
+	}
+	return report(e, ctx.Run(e))
+}

@@ -1,0 +1,102 @@
+package main
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"chargewright/question"
+	"chargewright/truth"
+)
+
+// cases draws n hidden vehicles from the frozen rates.
+func (w *world) cases(n int, seed uint64) ([]*hiddenCase, error) {
+	var out []*hiddenCase
+	for i := range n {
+		rng := rand.New(rand.NewPCG(seed, uint64(i)))
+		v, err := truth.Draw(rng, w.model, w.prac, truth.DrawOptions{})
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, w.newCase(v, seed*1_000_003+uint64(i), rng))
+	}
+	return out, nil
+}
+
+// newCase wraps a vehicle: whether its fault shows is drawn, and the repairs it
+// needs are read off.
+func (w *world) newCase(v truth.Vehicle, seed uint64, rng *rand.Rand) *hiddenCase {
+	c := &hiddenCase{seed: seed, vehicle: v, cache: map[string][]question.Value{}}
+	shows := true
+	for _, f := range v.Fault.Faults {
+		fault := w.sys.Faults[f]
+		if fault.Outside {
+			c.outside = true
+			continue
+		}
+		if fault.Shows > 0 && rng.Float64() > fault.Shows {
+			shows = false
+		}
+		c.repairs = append(c.repairs, fault.Repair)
+	}
+	if !shows {
+		c.dormant = true
+		c.repairs = nil
+		c.vehicle.Fault.Faults = nil
+	}
+	c.answer = w.table(c)
+	return c
+}
+
+func (w *world) table(c *hiddenCase) truth.Answerer {
+	return c.vehicle.Table(w.model, truth.Looks{Procedures: w.procs, Seed: c.seed})
+}
+
+// fresh gives a case to another policy: the same vehicle and readings.
+func (w *world) fresh(c *hiddenCase) *hiddenCase {
+	d := *c
+	d.repairs = append([]string(nil), c.repairs...)
+	d.cache = map[string][]question.Value{}
+	d.answer = w.table(&d)
+	return &d
+}
+
+// through reads exact values with the meters: noise, and in one value in fifty
+// one of the slips a technician makes.
+func (w *world) through(q question.Question, exact []question.Value, rng *rand.Rand) ([]question.Value, error) {
+	out := make([]question.Value, len(exact))
+	for i, v := range exact {
+		out[i] = v
+		o := q.Seek[i]
+		if v.How != question.Measured || o.Kind == question.Speed {
+			continue
+		}
+		slip := rng.Float64() < w.prior.Settings.Epsilon
+		x := v.X + w.prior.Noise(o, v.X)*rng.NormFloat64()
+		if slip {
+			x = slipped(rng, x)
+		}
+		if math.Abs(x) > 1e6 {
+			// Beyond any range of a multimeter.
+			out[i] = question.Value{How: question.Over, Lo: 1e6}
+			continue
+		}
+		out[i].X = x
+	}
+	return out, nil
+}
+
+// slipped is a value as a technician gets it wrong: probe not touching, range
+// off by ten or a thousand, leads reversed, a clamp not zeroed.
+func slipped(rng *rand.Rand, x float64) float64 {
+	switch rng.IntN(5) {
+	case 0:
+		return 0
+	case 1:
+		return 10 * x
+	case 2:
+		return x / 1000
+	case 3:
+		return -x
+	}
+	return x + 3
+}

@@ -1,0 +1,155 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"sync"
+
+	"chargewright/planning"
+	"chargewright/question"
+)
+
+type named struct {
+	name   string
+	policy planning.Policy
+	infers bool
+}
+
+// policies are the planner and its four baselines.
+func (w *world) policies(stopFixed, stopClamp float64) ([]named, error) {
+	p := planning.NewPlanner(w.board)
+	fixed, clamp := w.prac.Orders["fixed"].Steps, w.prac.Orders["clamp"].Steps
+	limits, err := p.PlainLimits(fixed, question.Setup{})
+	if err != nil {
+		return nil, err
+	}
+	return []named{
+		{"planner", p.Policy, true},
+		{"fixed order, same inference", p.Ordered(fixed, stopFixed), true},
+		{"good technician with a clamp, same inference", p.Ordered(clamp, stopClamp), true},
+		{"fixed order, plain limits", limits, false},
+		{"parts by rate over cost", p.PartsFirst(), false},
+	}, nil
+}
+
+// play runs every case with a policy, two at a time.
+func (w *world) play(cases []*hiddenCase, p named) ([]outcome, error) {
+	out := make([]outcome, len(cases))
+	errs := make([]error, len(cases))
+	var wg sync.WaitGroup
+	next := make(chan int)
+	for range 2 {
+		wg.Go(func() {
+			for i := range next {
+				out[i], errs[i] = w.runCase(w.fresh(cases[i]), p.policy, p.infers)
+			}
+		})
+	}
+	for i := range cases {
+		next <- i
+	}
+	close(next)
+	wg.Wait()
+	for _, err := range errs {
+		if err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+type summary struct {
+	name                            string
+	minutes, excess, p90, worst     float64
+	first, confident, wrong, gaveUp float64
+	readings, moves                 float64
+	diff, half                      float64 // excess minus the planner's, and its 95 % half width
+	outcomes                        []outcome
+}
+
+func summarise(name string, o, base []outcome) summary {
+	s := summary{name: name, outcomes: o}
+	n := float64(len(o))
+	var ex, diffs []float64
+	for i, x := range o {
+		e := x.minutes - x.floor
+		ex = append(ex, e)
+		diffs = append(diffs, e-(base[i].minutes-base[i].floor))
+		s.minutes += x.minutes / n
+		s.excess += e / n
+		s.first += b2f(x.first) / n
+		s.confident += b2f(x.confident) / n
+		s.wrong += float64(x.wrongParts) / n
+		s.gaveUp += b2f(x.gaveUp) / n
+		s.readings += float64(x.readings) / n
+		s.moves += float64(x.moves) / n
+	}
+	s.diff, s.half = meanInterval(diffs)
+	slices.Sort(ex)
+	s.p90, s.worst = quantileOf(ex, 0.9), ex[len(ex)-1]
+	return s
+}
+
+func b2f(b bool) float64 {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// meanInterval is the mean and the half width of its 95 % interval (normal).
+func meanInterval(v []float64) (mean, half float64) {
+	n := float64(len(v))
+	for _, x := range v {
+		mean += x / n
+	}
+	q := 0.0
+	for _, x := range v {
+		q += (x - mean) * (x - mean)
+	}
+	return mean, 1.96 * math.Sqrt(q/(n-1)/n)
+}
+
+func printSummary(out io.Writer, all []summary) {
+	fmt.Fprintln(out, "| policy | minutes | over the floor | against the planner (95 %) | P90 | right first time | wrong parts a job | confident wrong | readings | moves | gave up |")
+	fmt.Fprintln(out, "|---|---|---|---|---|---|---|---|---|---|---|")
+	for i, s := range all {
+		against := "-"
+		if i > 0 {
+			against = fmt.Sprintf("%+.1f ± %.1f", s.diff, s.half)
+		}
+		fmt.Fprintf(out, "| %s | %.1f | %.1f | %s | %.1f | %.1f %% | %.2f | %.1f %% | %.1f | %.1f | %.1f %% |\n",
+			s.name, s.minutes, s.excess, against, s.p90, 100*s.first, s.wrong, 100*s.confident, s.readings, s.moves, 100*s.gaveUp)
+	}
+}
+
+// calibration is the stated probability of the leading class after readings 1
+// to 5 against how often it was right.
+func calibration(out io.Writer, o []outcome) {
+	var bins [10]struct{ n, p, right float64 }
+	total := 0.0
+	for _, x := range o {
+		for _, s := range x.stated {
+			if s.after > 5 {
+				continue
+			}
+			k := min(9, int(s.p*10))
+			bins[k].n++
+			bins[k].p += s.p
+			bins[k].right += b2f(s.right)
+			total++
+		}
+	}
+	fmt.Fprintln(out, "\n| stated | pairs | mean stated | right |\n|---|---|---|---|")
+	gap := 0.0
+	for k, b := range bins {
+		if b.n == 0 {
+			continue
+		}
+		gap += math.Abs(b.p-b.right) / total
+		fmt.Fprintf(out, "| %.1f-%.1f | %.0f | %.3f | %.3f |\n", float64(k)/10, float64(k+1)/10, b.n, b.p/b.n, b.right/b.n)
+	}
+	fmt.Fprintf(out, "\nWeighted gap %.3f over %.0f pairs.\n", gap, total)
+}

@@ -1,0 +1,116 @@
+// Command vehiclegen makes the fixtures of package truth anew with ngspice:
+//
+//	go run ./internal/vehiclegen pairs            truth/testdata/pairs.json, a minute
+//	go run ./internal/vehiclegen stress           truth/testdata/stress.json, half an hour
+//	go run ./internal/vehiclegen check -sample 20 runs a sample of both again and compares
+//
+// It is run from the top of the tree. pairs has our model's physics, for holding
+// prediction against an independent simulator; stress has other physics, as
+// hidden vehicles for the benchmark. It refuses to write a run that ended
+// without an answer, and prints those that had not quite settled.
+package main
+
+import (
+	"flag"
+	"fmt"
+	"os"
+	"os/exec"
+
+	"chargewright/internal/ngspice"
+	"chargewright/prediction"
+	"chargewright/question"
+	"chargewright/system"
+)
+
+// Where the fixtures lie, from the top of the tree.
+const (
+	pairsFile  = "truth/testdata/pairs.json"
+	stressFile = "truth/testdata/stress.json"
+)
+
+func main() {
+	if err := run(os.Args[1:]); err != nil {
+		fmt.Fprintln(os.Stderr, "vehiclegen:", err)
+		os.Exit(1)
+	}
+}
+
+// world is what every vehicle is made in.
+type world struct {
+	model      *prediction.Model
+	practice   *system.Practice
+	procedures question.Catalogue
+	program    string // path of ngspice
+	version    string
+	jobs       int
+}
+
+func run(args []string) error {
+	if len(args) == 0 {
+		return fmt.Errorf("say pairs, stress or check")
+	}
+	flags := flag.NewFlagSet("vehiclegen "+args[0], flag.ContinueOnError)
+	vehicles := flags.Int("n", 40, "stress: how many vehicles")
+	seed := flags.Uint64("seed", 1, "stress: seed of the vehicles; check: seed of the sample")
+	sample := flags.Int("sample", 12, "check: runs of each fixture that are made again")
+	jobs := flags.Int("jobs", 1, "simulators at work at a time")
+	if err := flags.Parse(args[1:]); err != nil {
+		return err
+	}
+	w, err := newWorld(*jobs)
+	if err != nil {
+		return err
+	}
+	switch args[0] {
+	case "pairs":
+		return w.write(pairsFile, w.pairs)
+	case "stress":
+		return w.write(stressFile, func() (*fixture, error) { return w.stress(*vehicles, *seed) })
+	case "check":
+		return w.check(*sample, *seed)
+	}
+	return fmt.Errorf("no work called %s: say pairs, stress or check", args[0])
+}
+
+func newWorld(jobs int) (*world, error) {
+	w := &world{jobs: max(1, jobs)}
+	var err error
+	if w.program, err = exec.LookPath("ngspice"); err != nil {
+		return nil, fmt.Errorf("ngspice is not on the PATH: scripts/need.sh installs it")
+	}
+	if w.version, err = ngspice.Version(w.program); err != nil {
+		return nil, err
+	}
+	sys, err := system.ByID("isolated-earth-side")
+	if err != nil {
+		return nil, err
+	}
+	if w.model, err = prediction.Compile(sys); err != nil {
+		return nil, err
+	}
+	if w.practice, err = system.DefaultPractice(); err != nil {
+		return nil, err
+	}
+	w.procedures, err = question.Library()
+	return w, err
+}
+
+// simulate runs one netlist.
+func (w *world) simulate(netlist string) ([]byte, error) { return ngspice.Raw(w.program, netlist) }
+
+// write makes a fixture and puts it on disk.
+func (w *world) write(name string, make func() (*fixture, error)) error {
+	f, err := make()
+	if err != nil {
+		return err
+	}
+	text, err := f.Encode()
+	if err != nil {
+		return err
+	}
+	if err := os.WriteFile(name, text, 0o644); err != nil {
+		return err
+	}
+	fmt.Printf("%s: %d vehicles, %d bytes\n", name, len(f.Vehicles), len(text))
+	return nil
+}

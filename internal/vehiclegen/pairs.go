@@ -1,0 +1,112 @@
+package main
+
+import (
+	"fmt"
+	"math"
+
+	"chargewright/prediction"
+	"chargewright/truth"
+)
+
+// pair is a fault, how bad, and a procedure in whose setup it is looked at.
+type pair struct {
+	fault     string  // "" = sound
+	magnitude float64 // SI; 0 = the fault has none
+	procedure string
+	resting   bool // look for the regulator's other answer as well
+}
+
+// pairList is the spread of faults and rigs on which prediction is held against
+// ngspice: every rectifier pattern that the vehicle knows, the machine's other
+// faults, feed and earths, the regulator's feedback through its leads, charge
+// and discharge, and the rig with the field jumped.
+var pairList = []pair{
+	{procedure: "battery-rest-volts"},
+	{procedure: "charge-volts"},
+	{procedure: "ac-volts"},
+	{procedure: "full-field-output"},
+	{procedure: "loaded-output-idle"},
+	{fault: "diode-open", procedure: "ac-volts-low"},
+	{fault: "diode-short", procedure: "charge-volts"},
+	{fault: "phase-open", procedure: "full-field-output"},
+	{fault: "phase-short", procedure: "loaded-output-quick"},
+	{fault: "phase-earth", procedure: "ac-volts-low"},
+	{fault: "diodes-open-same-side", procedure: "full-field-output"},
+	{fault: "diodes-open-opposite", procedure: "loaded-output"},
+	{fault: "rotor-shorted-turns", magnitude: 0.7, procedure: "field-current"},
+	{fault: "brush-worn", magnitude: 2, procedure: "full-field-output"},
+	{fault: "belt-slip", magnitude: 0.25, procedure: "loaded-output"},
+	{fault: "feed-joint-bulkhead-a", magnitude: 0.1, procedure: "drop-feed"},
+	{fault: "earth-joint-block", magnitude: 0.05, procedure: "walk-earth-bolt"},
+	{fault: "earth-joint-block", magnitude: 0.05, procedure: "crank-drop-earth"},
+	{fault: "regulator-no-field", procedure: "field-ends"},
+	{fault: "regulator-full-field", procedure: "charge-volts"},
+	{fault: "control-wire-earthed", magnitude: 0.1, procedure: "quick-volts"},
+	{fault: "regulator-earth", magnitude: 0.15, procedure: "charge-volts", resting: true},
+	{fault: "regulator-earth", magnitude: 1, procedure: "charge-volts", resting: true},
+	{fault: "regulator-earth", magnitude: 1.6, procedure: "quick-volts", resting: true},
+	{fault: "field-feed-joint", magnitude: 0.2, procedure: "charge-volts", resting: true},
+	{fault: "field-feed-joint", magnitude: 0.6, procedure: "quick-volts", resting: true},
+	{fault: "ignition-switch-contacts", magnitude: 0.12, procedure: "reg-pin-volts", resting: true},
+	{fault: "reg-plug-feed-pin", magnitude: 6, procedure: "idle-volts", resting: true},
+	{fault: "reg-plug-feed-pin", magnitude: 15, procedure: "reg-pin-volts", resting: true},
+	{fault: "regulator-set-high", magnitude: 1.06, procedure: "charge-volts"},
+	{fault: "battery-cell-down", magnitude: 2, procedure: "loaded-output"},
+	{fault: "battery-worn", magnitude: 6, procedure: "battery-load"},
+	{fault: "capacitor-shorted", magnitude: 1, procedure: "drain-charge-wire"},
+	{fault: "charge-wire-open", procedure: "stud-volts"},
+	{fault: "rotor-open", procedure: "field-feed-key-on"},
+	{fault: "rotor-earthed-b", magnitude: 0.3, procedure: "plug-off-field"},
+}
+
+// pairSpread spreads the figures of the pairs a little, so that no two vehicles
+// are alike and none stands at the medians.
+const pairSpread = 0.7
+
+// pairs solves every pair with our model's physics.
+func (w *world) pairs() (*fixture, error) {
+	const seed = 20
+	f := truth.NewFixture(w.model, "faults and rigs with the physics of our own model, for checking prediction; made by internal/vehiclegen", w.version, truth.Options{}, seed)
+	var tasks []task
+	for k, p := range pairList {
+		v, err := w.pairVehicle(p, seed, uint64(k))
+		if err != nil {
+			return nil, err
+		}
+		f.Vehicles = append(f.Vehicles, truth.Record(w.model, v))
+		proc := w.procedures[p.procedure]
+		if proc == nil {
+			return nil, fmt.Errorf("pair %d: no procedure %s", k, p.procedure)
+		}
+		q, err := truth.Question(w.model, proc)
+		if err != nil {
+			return nil, err
+		}
+		tasks = append(tasks, task{k, q.Setup, f.Options})
+		if p.resting {
+			tasks = append(tasks, task{k, q.Setup, truth.Options{Resting: true}})
+		}
+	}
+	return f, w.simulateAll(f, tasks)
+}
+
+func (w *world) pairVehicle(p pair, seed, k uint64) (truth.Vehicle, error) {
+	var faults []int
+	if p.fault != "" {
+		i, ok := w.model.FaultIndex(p.fault)
+		if !ok {
+			return truth.Vehicle{}, fmt.Errorf("pair %d: no fault %s", k, p.fault)
+		}
+		if has := w.model.Sys.Faults[i].Magnitude != nil; has != (p.magnitude != 0) {
+			return truth.Vehicle{}, fmt.Errorf("pair %d: give fault %s a magnitude if and only if it takes one", k, p.fault)
+		}
+		faults = []int{i}
+	}
+	v := truth.Figures(chance(seed, k), w.model, faults, truth.DrawOptions{Spread: pairSpread})
+	if p.magnitude != 0 {
+		v.Comp = prediction.Component{}
+		v.Comp.Mean[0] = math.Log10(p.magnitude)
+	}
+	v.Name = fmt.Sprintf("%s, %s", v.Name, p.procedure)
+	return v, nil
+}

@@ -1,0 +1,168 @@
+package prediction
+
+import (
+	"fmt"
+	"math"
+
+	"chargewright/battery"
+	"chargewright/circuit"
+	"chargewright/machine"
+	"chargewright/question"
+	"chargewright/regulator"
+	"chargewright/system"
+)
+
+// Linear is a system's network with plain stand-ins for its devices, so that any
+// circuit simulator solves the same equations: the solver is held against
+// ngspice on it, node by node. Its readings are no predictions.
+//
+// Every joint, wire, load and gap is the vehicle's own, with faults and hook-up
+// applied. The battery is its open-circuit volts behind its ohmic resistance,
+// the machine an EMF behind a resistance and a diode, the regulator's output
+// stage a resistance at a fixed duty, the load tester half a constant current
+// and half a resistance.
+type Linear struct {
+	Net *circuit.Compiled
+
+	m                                *Model
+	ohms                             []circuit.Param
+	battery, emf, diode, rotor       circuit.Param
+	stage, draw, testerA, testerOhms circuit.Param
+}
+
+// Figures of the stand-ins: round ones of the right size, nothing is read off them.
+const (
+	standInDuty = 0.5                 // of the regulator
+	standInAmps = 20.0                // of a load tester that holds volts [A]
+	ownOhms     = 600.0               // regulator, supply to case [Ohm]
+	spiceVolt   = 0.02586491700715746 // kT/q of ngspice at 27 degC [V]; program: ngspice 39, v/ln(i/IS+1) of a diode
+)
+
+// Linear builds the network. One serves all hypotheses and setups.
+func (m *Model) Linear() (*Linear, error) {
+	sys, l := m.Sys, &Linear{m: m}
+	names := m.main.Network().Names()
+	net := circuit.New(names[0])
+	for _, n := range names[1:] {
+		net.Node(n)
+	}
+	for _, e := range sys.Elements {
+		l.ohms = append(l.ohms, net.Resistor(e.ID, net.Node(e.From), net.Node(e.To)))
+	}
+	at := func(p string) circuit.Node { return net.Node(p) }
+	inner := net.Node("machine, behind the diode")
+	l.rotor = net.Resistor("rotor", at(sys.Machine.RingA), at(sys.Machine.RingB))
+	l.stage = net.Resistor("output stage", at(sys.Regulator.Field), at(sys.Regulator.Case))
+	l.draw = net.Resistor("regulator", at(sys.Regulator.Supply), at(sys.Regulator.Case))
+	l.testerOhms = net.Resistor("load tester", at(sys.Bank.Plus), at(sys.Bank.Minus))
+	for _, d := range []struct {
+		name  string
+		dev   circuit.Device
+		first *circuit.Param
+		terms []circuit.Node
+	}{
+		{"battery", circuit.EMF{}, &l.battery, []circuit.Node{at(sys.Battery.Positive), at(sys.Battery.Negative)}},
+		{"machine", circuit.EMF{}, &l.emf, []circuit.Node{inner, at(sys.Machine.Case)}},
+		{"rectifier", spiceDiode{}, &l.diode, []circuit.Node{inner, at(sys.Machine.Output)}},
+		{"load tester", circuit.Source{}, &l.testerA, []circuit.Node{at(sys.Bank.Minus), at(sys.Bank.Plus)}},
+	} {
+		first, _, err := net.Add(d.name, d.dev, d.terms...)
+		if err != nil {
+			return nil, err
+		}
+		*d.first = first
+	}
+	var err error
+	l.Net, err = net.Compile()
+	return l, err
+}
+
+// Params are the network's numbers for a hypothesis at z in a setup.
+func (l *Linear) Params(h Hypothesis, comp Component, s question.Setup, z []float64) []float64 {
+	v, sys := l.m.Values(h, comp, s, z), l.m.Sys
+	p := make([]float64, l.Net.Network().Params())
+	for i, q := range l.ohms {
+		p[q] = v.Ohms[i]
+	}
+	soc := math.Min(math.Max(v.Battery[battery.SoC], 0), 1)
+	open, _ := l.m.bat.OpenCircuitVolts(soc) // within its range
+	p[l.battery] = open + v.Battery[battery.Surface] - v.Battery[battery.CellLoss]
+	p[l.battery+1] = l.m.bat.ACResistance(v.Battery, nil)
+	p[l.emf], p[l.emf+1] = standIn(v.Alternator, sys)
+	p[l.diode] = sys.Machine.DiodeSaturation
+	p[l.diode+1] = 2 * sys.Machine.DiodeEmission * spiceVolt
+	p[l.diode+2] = 2 * sys.Machine.DiodeOhms
+	p[l.rotor] = v.Alternator[machine.RotorOhms]
+	p[l.stage] = stageOhms(v)
+	p[l.draw] = ownOhms
+	amps := v.BankAmps
+	if v.HoldVolts > 0 {
+		amps = standInAmps
+	}
+	p[l.testerA], p[l.testerOhms] = amps/2, circuit.Open
+	if amps > 0 {
+		// Half as a resistance: with the battery open, current alone would
+		// ask for gigavolts.
+		p[l.testerOhms] = 2 * sys.Volts / amps
+	}
+	return p
+}
+
+// standIn is the EMF [V] and resistance [Ohm] of an ideal rectifier behind the
+// machine's EMF and reactance: 3 sqrt(3)/pi and 3 omega L/pi + 2 R, as for a
+// bridge whose current commutates [memory]. Diodes that are open or shorted take
+// a sixth of the EMF each: two patterns give two networks, no more is meant.
+func standIn(a []float64, sys *system.System) (volts, ohms float64) {
+	omega := a[machine.Omega] * (1 - a[machine.Slip])
+	amps := standInDuty * sys.Volts / a[machine.RotorOhms] * a[machine.Turns]
+	flux := (1+sys.Machine.Saturation)*amps/(sys.Machine.FluxKnee+sys.Machine.Saturation*amps) + a[machine.Residual]
+	whole := 1 - float64(faulty(machine.Pattern(a[machine.PatternIndex]+0.5)))/6
+	return 3 * math.Sqrt(3) / math.Pi * a[machine.Flux] * omega * flux * whole,
+		3*omega*a[machine.Inductance]/math.Pi + 2*a[machine.StatorOhms]
+}
+
+// faulty counts what a pattern changes.
+func faulty(p machine.Pattern) int {
+	b, n := p.Changes(1), 0
+	for k := range b.Open {
+		if b.Open[k] || b.Across[k] > 0 {
+			n++
+		}
+	}
+	for k := range b.PhaseOpen {
+		if b.PhaseOpen[k] {
+			n += 2
+		}
+		if b.Earth[k] > 0 {
+			n++
+		}
+	}
+	if b.Between > 0 {
+		n += 3
+	}
+	return n
+}
+
+// stageOhms is the resistance in series with the rotor that gives the current
+// of the fixed duty; stuck regulators have duty 0 or 1.
+func stageOhms(v Values) float64 {
+	on := v.Regulator[regulator.OnOhms]
+	switch stuck := v.Law[regulator.Stuck]; {
+	case stuck <= -0.5:
+		return circuit.Open
+	case stuck >= 0.5:
+		return on
+	}
+	return on + v.Alternator[machine.RotorOhms]*(1/standInDuty-1)
+}
+
+// spiceDiode is circuit.Diode, written with the kT/q that ngspice has.
+type spiceDiode struct{ circuit.Diode }
+
+// Spice implements circuit.Spicer.
+func (spiceDiode) Spice(name string, n []string, p []float64) []string {
+	return []string{
+		fmt.Sprintf(".model M%s D(IS=%.17g N=%.17g RS=%.17g)", name, p[0], p[1]/spiceVolt, p[2]),
+		fmt.Sprintf("D%s %s %s M%s", name, n[0], n[1], name),
+	}
+}
