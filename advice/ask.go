@@ -175,7 +175,7 @@ func (d *Desk) Describe(in Input, b diagnosis.Belief) (Advice, error) {
 // standing lists the places that are not at rest.
 func (d *Desk) standing(in Input) []At {
 	out := []At{}
-	for i, p := range d.System.Rig.Places {
+	for i := range d.System.Rig.Places {
 		if k := in.Rig.At(i); k != d.System.Rig.Rest.At(i) {
 			out = append(out, at(d.System, i, k))
 		}

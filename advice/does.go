@@ -6,7 +6,6 @@ import (
 	"chargewright/planning"
 	"chargewright/prediction"
 	"chargewright/question"
-	"chargewright/system"
 )
 
 // What a customer notices, as bounds on what the model predicts with everything
@@ -48,20 +47,10 @@ type doer struct {
 }
 
 func newDoer(b *planning.Board, components int) (*doer, error) {
-	d := &doer{m: b.Model, w: b.Model.NewWorker(), n: components, sign: 1}
+	d := &doer{m: b.Model, w: b.Model.NewWorker(), n: components}
 	sys := b.Model.Sys
-	through := ""
-	for _, e := range sys.Elements {
-		if e.Kind != system.Joint && e.Kind != system.Wire {
-			continue
-		}
-		if e.To == sys.Battery.Positive {
-			through, d.sign = e.ID, 1
-		} else if e.From == sys.Battery.Positive {
-			through, d.sign = e.ID, -1
-		}
-	}
-	if through == "" {
+	through, sign := batteryBranch(sys)
+	if d.sign = sign; through == "" {
 		return d, nil
 	}
 	for k, id := range scenes {

@@ -17,7 +17,8 @@ type fit struct {
 	logWeight float64
 	bad       uint64 // bit per datum taken as wrong
 	z         []float64
-	n         int // data it was fitted on
+	n         int    // data it was fitted on
+	doubt     uint64 // later data that are likelier wrong than right, seen from here
 	logEv     float64
 	phi       float64
 	rows      []int       // datum of each row
@@ -154,6 +155,8 @@ const (
 	longestStep = 3.0  // largest |dz|
 	shrink      = 0.4
 	maxShrinks  = 5
+	patience    = 4  // steps after which a fit that is still
+	hopeless    = 60 // [nat] away from the data is left to the branches with wrong values
 )
 
 // run fits z to the data that are not bad, from z0: Gauss-Newton in the space
@@ -178,7 +181,7 @@ func (f *fitter) run(comp prediction.Component, bad uint64, z0 []float64, data [
 			return out, false
 		}
 		dz, dec := f.direction(&out, phi)
-		if dec < enough || step == maxSteps {
+		if dec < enough || step == maxSteps || step >= patience && phi > hopeless {
 			break
 		}
 		next, ok := f.line(&out, dz, phi, data)

@@ -115,10 +115,13 @@ func (b *Belief) update(ctx context.Context, from, lookFrom int) error {
 	return nil
 }
 
-// screenedOut is the share after screening, in units of Lazy, under which a
-// hypothesis that counted before is not fitted either: screening is widened, so
-// one that it puts so low would not come back.
-const screenedOut = 0.03
+// Screening takes the values of a reading one by one and linearly. What counted
+// for a hundredth of the job is fitted whatever it says; what counted for less
+// is not when screening, widened as it is, leaves a thousandth of the lazy share.
+const (
+	alwaysFitted = 0.01
+	screenedOut  = 1e-3
+)
 
 // refitLeading fits the hypotheses that counted before the new data or count
 // after the screening.
@@ -128,7 +131,7 @@ func (b *Belief) refitLeading(ctx context.Context, before []float64) error {
 	err := b.each(ctx, func(f *fitter, i int) {
 		h := &b.Hyps[i]
 		f.floor = floor
-		if h.Stale && !h.sharesSound(b) && (b.post[i] >= lazy || before[i] >= lazy && b.post[i] >= screenedOut*lazy) {
+		if h.Stale && !h.sharesSound(b) && (b.post[i] >= lazy || before[i] >= alwaysFitted || before[i] >= lazy && b.post[i] >= screenedOut*lazy) {
 			f.refit(h)
 		}
 	})
@@ -253,9 +256,12 @@ func (f *fitter) starts(h *Hyp, c weighted) []start {
 		}
 		if k.bad == 0 {
 			out[0].z = k.z
-			continue
 		}
-		out = append(out, start{k.bad, k.z})
+		for _, bad := range []uint64{k.bad, k.bad | k.doubt} {
+			if bad != 0 {
+				out = append(out, start{bad, k.z})
+			}
+		}
 	}
 	return out
 }
@@ -371,7 +377,7 @@ func (f *fitter) screen(h *Hyp, from int) {
 	logs := make([]float64, len(h.Fits))
 	for i := range h.Fits {
 		k := &h.Fits[i]
-		k.logEv += f.predictiveLog(k, data[from:])
+		k.logEv += f.predictiveLog(k, from, data[from:])
 		logs[i] = k.logWeight + k.logEv
 	}
 	h.LogEvidence = logSumExp(logs)
@@ -381,7 +387,7 @@ func (f *fitter) screen(h *Hyp, from int) {
 // variance: a stale fit knows its place less well (inference.md).
 const widen = 2.25
 
-func (f *fitter) predictiveLog(k *fit, data []datum) float64 {
+func (f *fitter) predictiveLog(k *fit, from int, data []datum) float64 {
 	eps := f.bel.prior.Settings.Epsilon
 	f.w.Begin()
 	if f.evaluate(k.comp, k.z, data, true) != nil {
@@ -395,7 +401,11 @@ func (f *fitter) predictiveLog(k *fit, data []datum) float64 {
 	for i := range data {
 		d := &data[i]
 		s := math.Sqrt(d.s*d.s + widen*k.variance(f.rows[i]))
-		sum += math.Log((1-eps)*d.density(f.h0[i], s) + eps*d.wrongDensity(f.h0[i], s))
+		right, wrong := (1-eps)*d.density(f.h0[i], s), eps*d.wrongDensity(f.h0[i], s)
+		if wrong > right {
+			k.doubt |= 1 << (from + i)
+		}
+		sum += math.Log(right + wrong)
 	}
 	return sum
 }

@@ -55,11 +55,13 @@ func node(sys *system.System, point string) string {
 
 func (w *writer) node(point string) string { return node(w.m.Sys, point) }
 
-// timing is how a run is laid out in time. Slow states follow quickly first, so
-// that the transient settles, and reach their own time constants before the two
-// windows at the end.
+// timing is how a run is laid out in time. The battery's slow states follow
+// quickly at first, so that the transient settles, and reach their own time
+// constants before the two windows at the end. A longer try is also a slower and
+// finer one: what hunted or found no step at first has another chance.
 type timing struct {
 	settle  float64 // [s] before the first window
+	slow    float64 // settle over that of the first try
 	window  float64 // [s]
 	step    float64 // longest time step [s]
 	tail    float64 // [s] that windows of whole turns may need more
@@ -73,18 +75,18 @@ const (
 	leastWindow  = 0.02   // [s]
 	leastPeriods = 4      // in a window
 	longestTurn  = 0.1    // [s]; a slower machine delivers nothing: window by time
-	turnSteps    = 200    // time steps in a period at least
+	turnSteps    = 200    // time steps in a period at least, at the first try
 	stillStep    = 0.5e-3 // longest step with the engine standing [s]
 )
 
 func layout(hertz, settle float64, varies bool) timing {
-	t := timing{settle: settle, window: leastWindow, step: stillStep, hertz: hertz}
+	t := timing{settle: settle, slow: settle / firstSettle, window: leastWindow, step: stillStep / math.Sqrt(settle/firstSettle), hertz: hertz}
 	if hertz*longestTurn < 1 {
 		return t
 	}
 	t.periods = max(leastPeriods, int(math.Ceil(leastWindow*hertz)))
 	t.window = float64(t.periods) / hertz
-	t.step = 1 / (turnSteps * hertz)
+	t.step = 1 / (turnSteps * math.Sqrt(t.slow) * hertz)
 	t.tail = 1 / hertz
 	if varies {
 		t.tail += t.window // slip may grow while the load does

@@ -15,7 +15,7 @@ const (
 	studRunning   = 1e3   // stud to case with the machine turning, as in package machine [Ohm]
 	studStanding  = 1e5   // the same at rest [Ohm]
 	phaseLeak     = 1e5   // phase terminal to case: without it the simulator finds no step where all diodes block [Ohm]
-	fieldSeconds  = 3e-3  // field time constant, shortened from about 40 ms [s]
+	fieldSeconds  = 3e-3  // field time constant, shortened from about 40 ms, at the first try [s]
 	fieldOhms     = 4.8   // for which that holds [Ohm]
 	fluxWidth     = 0.01  // rounding of the flux's corner at no field [A], as in package machine
 	brushWidth    = 0.05  // rounding of the brush drop's corner [A], as in package machine
@@ -130,7 +130,7 @@ func (w *writer) slip() {
 func (w *writer) field() {
 	p, f := w.v.Alternator, &w.m.Sys.Machine
 	w.line("Vxfield %s xf1 0", w.node(f.RingA))
-	w.line("Lxfield xf1 xf2 %.7g IC=0", fieldSeconds*fieldOhms)
+	w.line("Lxfield xf1 xf2 %.7g IC=0", fieldSeconds*fieldOhms/math.Sqrt(w.t.slow))
 	w.line("Rxfield xf2 xf3 %.7g", p[machine.RotorOhms])
 	w.line("Bxbrush xf3 %s V=%.7g*i(vxfield)/sqrt(i(vxfield)^2+%.4g)", w.node(f.RingB), p[machine.BrushVolts], brushWidth*brushWidth)
 	w.line("Bxat xat 0 V=(%.7g*i(vxfield))^2/sqrt((%.7g*i(vxfield))^2+%.4g)", p[machine.Turns], p[machine.Turns], fluxWidth*fluxWidth)

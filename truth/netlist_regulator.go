@@ -19,7 +19,7 @@ const (
 	compensatesFrom = 13.2 // what temperature compensation asks for [V]
 	compensatesTo   = 15.0
 	compensatesOver = 0.5
-	senseSeconds    = 60e-3 // averaging of the sensed voltage, ripple out [s]
+	senseSeconds    = 60e-3 // averaging of the sensed voltage, ripple out, at the first try [s]
 )
 
 // middle is the sensed voltage at half duty [V].
@@ -46,7 +46,7 @@ func (w *writer) regulator() {
 	if w.o.Resting {
 		first = 1.6 * w.rest()
 	}
-	w.line("Bxsense 0 xsense I=(v(%s,%s)-v(xsense))/%.4g", w.node(r.SensePlus), w.node(r.SenseMinus), senseSeconds)
+	w.line("Bxsense 0 xsense I=(v(%s,%s)-v(xsense))/%.4g", w.node(r.SensePlus), w.node(r.SenseMinus), senseSeconds*w.t.slow)
 	w.line("Cxsense xsense 0 1 IC=%.4g", first)
 	band := math.Max(law[regulator.Band], 0.005)
 	switch stuck := law[regulator.Stuck]; {

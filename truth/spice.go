@@ -41,8 +41,8 @@ func names(m *prediction.Model) (points, elems []string) {
 	return points, elems
 }
 
-// longestSettle is where waiting ends [s].
-const longestSettle = 1.6
+// longestSettle is the last try [s].
+const longestSettle = 2.4
 
 // Run returns the settled run for a setup, simulating it when it is new. A run
 // that does not settle within longestSettle is returned with its drift.
@@ -59,25 +59,41 @@ func (s *Spice) Run(set question.Setup) (*Run, error) {
 	return r, nil
 }
 
-// Simulate runs a vehicle in a setup until it has settled.
+// Simulate runs a vehicle in a setup until it has settled. A try that found no
+// answer, or had not settled, is followed by a longer, slower and finer one.
 func (v *Vehicle) Simulate(m *prediction.Model, set question.Setup, o Options, simulate func(string) ([]byte, error)) (*Run, error) {
-	for settle := firstSettle; ; settle *= 2 {
+	var best *Run
+	var problem error
+	for settle := firstSettle; settle < longestSettle*1.01; settle *= 2 {
 		n, err := v.Write(m, set, o, settle)
 		if err != nil {
 			return nil, err
 		}
-		raw, err := simulate(n.Text)
+		r, err := n.try(settle, simulate)
 		if err != nil {
-			return nil, fmt.Errorf("truth: %s, %s: %w", v.Name, n.Standing, err)
+			problem = fmt.Errorf("truth: %s, %s, settling for %.1f s: %w", v.Name, n.Standing, settle, err)
+			continue
 		}
-		r, err := n.Settled(raw, settle)
-		if err != nil {
-			return nil, fmt.Errorf("truth: %s, %s: %w", v.Name, n.Standing, err)
+		if best == nil || r.Drift < best.Drift {
+			best = r
 		}
-		if r.Drift <= 1 || settle*2 > longestSettle*1.01 {
-			return &r, nil
+		if r.Drift <= 1 {
+			break
 		}
 	}
+	if best == nil {
+		return nil, problem
+	}
+	return best, nil
+}
+
+func (n *Netlist) try(settle float64, simulate func(string) ([]byte, error)) (*Run, error) {
+	raw, err := simulate(n.Text)
+	if err != nil {
+		return nil, err
+	}
+	r, err := n.Settled(raw, settle)
+	return &r, err
 }
 
 // Answer implements Answerer.

@@ -1,7 +1,19 @@
 package main
 
-import "errors"
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"path"
 
+	"chargewright/advice"
+	"chargewright/job"
+	"chargewright/problem"
+	"chargewright/system"
+)
+
+// diagnoseCmd reads a job file and says what to make of it.
 type diagnoseCmd struct {
 	Job      string `arg:"" help:"Job file (YAML), or - for standard input."`
 	JSON     bool   `name:"json" help:"Print JSON instead of text."`
@@ -10,5 +22,59 @@ type diagnoseCmd struct {
 	Top      int    `help:"How many likely causes and steps to show." default:"5"`
 }
 
-// Run is still to come.
-func (c *diagnoseCmd) Run(e *env) error { return noAnswer(errors.New("not written yet")) }
+// Run implements the command.
+func (c *diagnoseCmd) Run(e *env) error {
+	if c.Top < 1 {
+		return usage("--top %d: show at least 1", c.Top)
+	}
+	j, a, practice, err := c.ask(e)
+	if err != nil {
+		return err
+	}
+	if c.JSON {
+		return printJSON(e.stdout, a)
+	}
+	p := text{colour: e.colour}
+	p.diagnosis(j, a, practice, c.Top)
+	return p.to(e.stdout)
+}
+
+// ask reads the job and gets the advice.
+func (c *diagnoseCmd) ask(e *env) (*job.Job, advice.Advice, *system.Practice, error) {
+	name, data, err := c.read(e)
+	if err != nil {
+		return nil, advice.Advice{}, nil, err
+	}
+	shelf, err := e.jobShelf(path.Dir(c.Job), c.System, c.Practice)
+	if err != nil {
+		return nil, advice.Advice{}, nil, err
+	}
+	j, err := job.Read(name, data, shelf)
+	if err != nil {
+		return nil, advice.Advice{}, nil, err
+	}
+	in := input(j, shelf.Practice, shelf.Catalogue)
+	in.Settings.Top = c.Top
+	a, err := advice.Ask(context.Background(), in)
+	var refused *advice.Refusal
+	switch {
+	case errors.As(err, &refused):
+		return nil, a, nil, problem.List{{File: name, What: refused.Error(), Instead: "another system, or leave the vehicle alone"}}
+	case err != nil:
+		return nil, a, nil, noAnswer(fmt.Errorf("%s: %w", name, err))
+	}
+	return j, a, shelf.Practice, nil
+}
+
+// read reads the job file, or standard input for "-".
+func (c *diagnoseCmd) read(e *env) (string, []byte, error) {
+	if c.Job != "-" {
+		data, err := e.read(c.Job)
+		return c.Job, data, err
+	}
+	data, err := io.ReadAll(e.stdin)
+	if err != nil {
+		return "", nil, fmt.Errorf("standard input cannot be read: %w", err)
+	}
+	return "standard input", data, nil
+}

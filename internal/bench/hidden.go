@@ -121,6 +121,9 @@ func (w *world) take(c *hiddenCase, st *planning.State, s planning.Step, o *outc
 	if infers {
 		w.note(c, st, o)
 	}
+	if w.trace != nil {
+		w.traceReading(st, s, r)
+	}
 	return nil
 }
 
@@ -252,5 +255,20 @@ func (w *world) mend(c *hiddenCase, class string) {
 		c.vehicle = v
 		c.answer = w.table(c)
 		clear(c.cache)
+	}
+}
+
+// traceReading prints a reading and where it left the suspects.
+func (w *world) traceReading(st *planning.State, s planning.Step, r question.Reading) {
+	fmt.Fprintf(w.trace, "%s %s (%.2f bits, %.1f+%.1f min):", r.ID, s.Procedure.ID, s.Bits, s.Minutes, s.Rigging)
+	for _, v := range r.Values {
+		fmt.Fprintf(w.trace, " %.4g%s", v.X, v.Class)
+	}
+	b := &st.Belief
+	fmt.Fprintf(w.trace, "\n   sound %.3f sleeping %.3f none %.4f surprise %.3f wrong %.2f\n", b.Sound(), b.NotShowing(), b.None(), b.Surprise(), b.PWrong())
+	for i, su := range b.Suspects(w.board.Groups) {
+		if i < 5 && su.Probability > 0.01 {
+			fmt.Fprintf(w.trace, "   %.3f %s -> %s\n", su.Probability, su.ID, su.Repair)
+		}
 	}
 }

@@ -18,6 +18,7 @@ func main() {
 	seed := flag.Uint64("seed", 1001, "seed of the hidden vehicles: 1001 reports, 1 to 9 tune")
 	pol := flag.String("policy", "", "one policy by its first word")
 	verbose := flag.Bool("v", false, "list the cases that went wrong")
+	one := flag.Int("case", -1, "one hidden vehicle, every reading printed")
 	flag.Parse()
 	if *prof != "" {
 		f, err := os.Create(*prof)
@@ -44,7 +45,7 @@ func main() {
 		fmt.Printf("%.1f s\n", time.Since(t).Seconds())
 	}
 	if *only == "" || *only == "hidden" {
-		if err := hidden(w, *jobs, *seed, *pol, *verbose); err != nil {
+		if err := hidden(w, *jobs, *seed, *pol, *verbose, *one); err != nil {
 			fmt.Fprintln(os.Stderr, err)
 			os.Exit(1)
 		}
@@ -52,10 +53,14 @@ func main() {
 }
 
 // hidden runs the hidden-fault benchmark and prints it.
-func hidden(w *world, jobs int, seed uint64, only string, verbose bool) error {
+func hidden(w *world, jobs int, seed uint64, only string, verbose bool, one int) error {
 	cases, err := w.cases(jobs, seed)
 	if err != nil {
 		return err
+	}
+	if one >= 0 {
+		cases = cases[one : one+1]
+		w.trace = os.Stdout
 	}
 	pols, err := w.policies(0.9, 0.9)
 	if err != nil {

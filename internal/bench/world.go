@@ -1,6 +1,7 @@
 package main
 
 import (
+	"io"
 	"math"
 	"math/rand/v2"
 
@@ -21,6 +22,7 @@ type world struct {
 	prac  *system.Practice
 	board *planning.Board
 	prior diagnosis.Prior
+	trace io.Writer // every reading of every case, nil = silent
 }
 
 func newWorld(id string) (*world, error) {

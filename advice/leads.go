@@ -1,0 +1,222 @@
+package advice
+
+import (
+	"fmt"
+	"math"
+
+	"chargewright/diagnosis"
+	"chargewright/planning"
+	"chargewright/question"
+	"chargewright/unit"
+)
+
+func (d *Desk) lead(o question.Observable) Lead {
+	dim, _ := o.Dim()
+	l := Lead{Box: o.Note, Kind: string(o.Kind), Dim: dim, Unit: unit.UCUM(dim), Meter: o.Meter}
+	if in, ok := d.meters[o.Meter]; ok {
+		l.Meter = in.Name
+	}
+	switch {
+	case o.Through != "":
+		for _, e := range d.System.Elements {
+			if e.ID == o.Through {
+				l.Through = &Named{e.ID, e.Name}
+				l.Forward = "from " + d.point(e.From).Name + " to " + d.point(e.To).Name
+			}
+		}
+	case o.Red != "":
+		red, black := d.point(o.Red), d.point(o.Black)
+		l.Red, l.Black = &red, &black
+	}
+	return l
+}
+
+func (d *Desk) point(id string) Point {
+	for _, p := range d.System.Points {
+		if p.ID == id {
+			return Point{p.ID, p.Name, p.Number, p.Terminal}
+		}
+	}
+	return Point{ID: id, Name: id}
+}
+
+func (d *Desk) elementName(id string) string {
+	for _, e := range d.System.Elements {
+		if e.ID == id {
+			return e.Name
+		}
+	}
+	return id
+}
+
+// Shares from which a hypothesis is asked what a step would read, and from which
+// its suspect is told.
+const (
+	askedFrom = 0.005
+	toldFrom  = 0.02
+)
+
+// expect fills in what a step would read under each leading suspect, and warns
+// where the meter's range may not do.
+func (d *Desk) expect(out *Step, b *diagnosis.Belief, s planning.Step) error {
+	if s.Procedure.Look != nil {
+		d.expectLook(out, b, s)
+		return nil
+	}
+	ps, err := b.Predict(s.Question, askedFrom)
+	if err != nil {
+		return fmt.Errorf("procedure %s: %w", s.Procedure.ID, err)
+	}
+	d.warn(out, s, ps)
+	type group struct {
+		share float64
+		mix   [][]diagnosis.Normal
+	}
+	groups, order := map[string]*group{}, []string{}
+	for _, p := range ps {
+		if b.Hyps[p.Hyp].Intermittent {
+			continue // while it does not show it reads as a sound vehicle
+		}
+		id := d.suspectOf(b, p.Hyp)
+		g, ok := groups[id]
+		if !ok {
+			g = &group{mix: make([][]diagnosis.Normal, len(p.Value))}
+			groups[id], order = g, append(order, id)
+		}
+		g.share += p.Share
+		for v := range p.Value {
+			for _, n := range p.Value[v] {
+				n.Weight *= p.Share
+				g.mix[v] = append(g.mix[v], n)
+			}
+		}
+	}
+	seek := numeric(s.Question.Seek)
+	for _, id := range order {
+		g := groups[id]
+		if g.share < toldFrom {
+			continue
+		}
+		e := Expect{Suspect: id, Name: d.suspectName(id)}
+		for v, mix := range g.mix {
+			dim, _ := seek[v].Dim()
+			e.Values = append(e.Values, rangeOf(seek[v].Note, dim, mix, g.share))
+		}
+		if id == "" {
+			e.Suspect = noFault
+		}
+		out.Expect = append(out.Expect, e)
+	}
+	sortExpect(out.Expect, func(id string) float64 {
+		if id == noFault {
+			id = ""
+		}
+		return groups[id].share
+	})
+	return nil
+}
+
+func rangeOf(name string, dim unit.Dim, mix []diagnosis.Normal, total float64) Range {
+	for i := range mix {
+		mix[i].Weight /= math.Max(total, 1e-12)
+	}
+	q := func(p float64) float64 { return finite(unit.ToUCUM(dim, diagnosis.Quantile(mix, p))) }
+	return Range{Name: name, Dim: dim, Unit: unit.UCUM(dim), Median: q(0.5), Low: q(0.05), High: q(0.95)}
+}
+
+// numeric leaves out what the model does not predict.
+func numeric(seek []question.Observable) []question.Observable {
+	var out []question.Observable
+	for _, o := range seek {
+		if o.Kind != question.Look && o.Kind != question.Speed {
+			out = append(out, o)
+		}
+	}
+	return out
+}
+
+func (d *Desk) expectLook(out *Step, b *diagnosis.Belief, s planning.Step) {
+	t := planning.Table(s.Procedure)
+	share, sums, order := map[string]float64{}, map[string][]float64{}, []string{}
+	for i := range b.Hyps {
+		if b.Hyps[i].Intermittent || b.Posterior(i) < askedFrom {
+			continue
+		}
+		id := d.suspectOf(b, i)
+		if sums[id] == nil {
+			sums[id], order = make([]float64, len(t.Classes)), append(order, id)
+		}
+		share[id] += b.Posterior(i)
+		for k, p := range b.LookProb(t, i) {
+			sums[id][k] += b.Posterior(i) * p
+		}
+	}
+	for _, id := range order {
+		if share[id] < toldFrom {
+			continue
+		}
+		for k := range sums[id] {
+			sums[id][k] /= share[id]
+		}
+		e := Expect{Suspect: id, Name: d.suspectName(id), Classes: sums[id]}
+		if id == "" {
+			e.Suspect = noFault
+		}
+		out.Expect = append(out.Expect, e)
+	}
+	sortExpect(out.Expect, func(id string) float64 {
+		if id == noFault {
+			id = ""
+		}
+		return share[id]
+	})
+}
+
+// suspectName names a suspect by its first fault; with more of them, by the
+// system's own first.
+func (d *Desk) suspectName(id string) string {
+	if id == "" {
+		return "nothing wrong"
+	}
+	return d.faultName(id)
+}
+
+// rangeRisk is the probability of more amps than the meter shows from which a
+// step carries a warning. Source: engineering review of the design; memory.
+const rangeRisk = 0.01
+
+// warn tells when the current may be more than the meter takes.
+func (d *Desk) warn(out *Step, s planning.Step, ps []diagnosis.Predictive) {
+	for v, o := range numeric(s.Question.Seek) {
+		in, ok := d.meters[o.Meter]
+		if o.Kind != question.Amps || !ok {
+			continue
+		}
+		full := 0.0
+		for _, r := range in.Ranges {
+			if r.Kind == string(question.Amps) {
+				full = math.Max(full, r.Full)
+			}
+		}
+		over, total := 0.0, 0.0
+		for _, p := range ps {
+			total += p.Share
+			over += p.Share * beyond(p.Value[v], full)
+		}
+		if total > 0 && over/total > rangeRisk {
+			out.Warn = append(out.Warn, fmt.Sprintf("%s: more than %s is possible (%s), which is all that the %s shows: take a larger range, and a fuse where it is in series",
+				o.Note, unit.Format(unit.Amp, full), Odds(over/total), in.Name))
+		}
+	}
+}
+
+// beyond is the probability that a value's size is above full.
+func beyond(mix []diagnosis.Normal, full float64) float64 {
+	above := func(z float64) float64 { return math.Erfc(z/math.Sqrt2) / 2 }
+	p := 0.0
+	for _, n := range mix {
+		sd := math.Max(n.SD, 1e-9)
+		p += n.Weight * (above((full-n.Mean)/sd) + above((full+n.Mean)/sd))
+	}
+	return p
+}

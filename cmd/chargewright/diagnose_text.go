@@ -1,0 +1,286 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"chargewright/advice"
+	"chargewright/job"
+	"chargewright/system"
+	"chargewright/unit"
+)
+
+// diagnosis is the whole answer for people.
+func (t *text) diagnosis(j *job.Job, a advice.Advice, practice *system.Practice, top int) {
+	t.opening(j, a)
+	t.readings(a)
+	t.causes(a, top)
+	t.evidence(a)
+	t.odd(a)
+	t.figures(a)
+	t.next(a)
+}
+
+func (t *text) opening(j *job.Job, a advice.Advice) {
+	name := a.Job
+	if name == "" {
+		name = "Job without an id"
+	}
+	t.head("%s - %s", name, a.System.Name)
+	if j.Complaint.Kind != "" {
+		t.hang("Complaint: ", strings.TrimSpace(strings.ReplaceAll(j.Complaint.Kind, "-", " ")+"  "+quoted(j.Complaint.Words)))
+	}
+	if a.Complaint != nil {
+		t.hang("           ", fmt.Sprintf("before any reading the battery counts as about %.0f %% charged (%s)", 100*a.Complaint.Charge, a.Complaint.Basis))
+	}
+	for i, s := range a.Assumed {
+		lead := "Taken for granted: "
+		if i > 0 {
+			lead = "                   "
+		}
+		t.hang(lead, s)
+	}
+	for _, r := range a.Repairs {
+		t.hang("Done: ", fmt.Sprintf("%s (%s); complaint gone: %s", r.Name, r.ID, r.Cured))
+	}
+}
+
+func quoted(s string) string {
+	if s == "" {
+		return ""
+	}
+	return `"` + s + `"`
+}
+
+func (t *text) readings(a advice.Advice) {
+	if len(a.Order) == 0 {
+		return
+	}
+	t.head("READINGS")
+	epoch := 0
+	for _, id := range a.Order {
+		r := a.Readings[id]
+		if r.Epoch != epoch {
+			epoch = r.Epoch
+			t.line(2, "after repair %d", epoch)
+		}
+		t.hang(fmt.Sprintf("  %-4s", id), r.Name)
+		for _, v := range r.Values {
+			t.value(v)
+		}
+	}
+}
+
+// value is one line: name, value with its doubt, verdict.
+func (t *text) value(v advice.Value) {
+	t.columns(6, []int{31, 25}, short(v.Name, 30), shown(v), t.verdict(v.Verdict))
+	for _, l := range v.Limits {
+		at := ""
+		if l.At != nil {
+			at = fmt.Sprintf(" at %.0f degC", *l.At)
+		}
+		word := ""
+		if l.Verdict != v.Verdict {
+			word = l.Verdict + ": "
+		}
+		t.hang("        ", fmt.Sprintf("%slimit %s%s, %s within; %s (%s)", word, limits(l, v.Dim), at, chance(l.PWithin), l.Condition, l.Source))
+	}
+	for _, n := range v.Notes {
+		t.hang("        note: ", n)
+	}
+}
+
+func (t *text) verdict(word string) string {
+	switch word {
+	case "within":
+		return t.paint(green, word)
+	case "outside":
+		return t.paint(red, word)
+	}
+	return t.paint(yellow, word)
+}
+
+func chance(p float64) string { return percent(p) + " sure that it is" }
+
+// short keeps a cell in its column.
+func short(s string, n int) string {
+	r := []rune(s)
+	if len(r) <= n {
+		return s
+	}
+	return string(r[:n-2]) + ".."
+}
+
+// shown is a value as it was read, with twice its standard uncertainty.
+func shown(v advice.Value) string {
+	switch {
+	case v.How == "class":
+		return v.Class
+	case v.How == "not-taken":
+		return strings.TrimSuffix("not taken: "+v.Why, ": ")
+	case v.Value != nil:
+		return fmt.Sprintf("%s +/- %s", amountOf(v.Dim, *v.Value, v.U), amountOf(v.Dim, 2*v.U, v.U))
+	case v.Low != nil && v.High != nil:
+		return amountOf(v.Dim, *v.Low, 0) + " to " + amountOf(v.Dim, *v.High, 0)
+	case v.Low != nil:
+		return "over " + amountOf(v.Dim, *v.Low, 0)
+	case v.High != nil:
+		return "under " + amountOf(v.Dim, *v.High, 0)
+	}
+	return ""
+}
+
+// amountOf prints a number that stands in a kind's UCUM unit, no finer than its
+// doubt.
+func amountOf(dim unit.Dim, x, doubt float64) string {
+	if doubt > 0 {
+		step := math.Pow(10, math.Floor(math.Log10(doubt)))
+		x = math.Round(x/step) * step
+	}
+	return unit.Format(dim, unit.FromUCUM(dim, x))
+}
+
+func limits(l advice.Limit, dim unit.Dim) string {
+	switch {
+	case l.Low != nil && l.High != nil:
+		return amountOf(dim, *l.Low, 0) + " to " + amountOf(dim, *l.High, 0)
+	case l.Low != nil:
+		return "at least " + amountOf(dim, *l.Low, 0)
+	case l.High != nil:
+		return "at most " + amountOf(dim, *l.High, 0)
+	}
+	return "none"
+}
+
+func (t *text) causes(a advice.Advice, top int) {
+	t.head("LIKELY CAUSES")
+	for i, s := range a.Suspects {
+		if i == top || i > 0 && s.Probability < 0.005 {
+			break
+		}
+		t.cause(fmt.Sprintf("  %d. ", i+1), s.Name, s.Probability)
+		cure := s.RepairName
+		if s.Mended {
+			cure += " (done)"
+		}
+		t.hang("     cure: ", cure)
+		if i == 0 && s.Faults[0].Note != "" {
+			t.hang("     ", s.Faults[0].Note)
+		}
+		if quiet := intermittent(s); quiet > 0.05*s.Probability {
+			t.hang("     ", fmt.Sprintf("comes and goes: with %s of it, it was not there while the readings were taken", percent(quiet/s.Probability)))
+		}
+	}
+	t.cause("     ", "nothing wrong", a.NoFault)
+	t.cause("     ", "something not on the list", a.NoneOfThese)
+	if len(a.Repairs) > 0 {
+		t.cause("     ", "nothing on the list is left after the repairs", a.Mended)
+	}
+}
+
+func intermittent(s advice.Suspect) float64 {
+	sum := 0.0
+	for _, f := range s.Faults {
+		sum += f.Intermittent
+	}
+	return sum
+}
+
+// cause is a name with its odds at the right.
+func (t *text) cause(lead, name string, p float64) {
+	const room = 46
+	lines := wrapText(name, room)
+	for i, l := range lines[:len(lines)-1] {
+		if i > 0 {
+			lead = strings.Repeat(" ", len(lead))
+		}
+		t.WriteString(lead + l + "\n")
+	}
+	if len(lines) > 1 {
+		lead = strings.Repeat(" ", len(lead))
+	}
+	t.columns(0, []int{52, 14}, lead+lines[len(lines)-1], percent(p), advice.Odds(p))
+}
+
+// evidence says which readings spoke for and against the leading cause.
+func (t *text) evidence(a advice.Advice) {
+	if len(a.Suspects) == 0 || len(a.Order) == 0 {
+		return
+	}
+	lead := a.Suspects[0].Faults[0]
+	type says struct {
+		id   string
+		bits float64
+	}
+	var all []says
+	for _, id := range a.Order {
+		if b, ok := a.Readings[id].Bits[lead.Fault]; ok && math.Abs(b) >= 0.5 {
+			all = append(all, says{id, b})
+		}
+	}
+	if len(all) == 0 {
+		return
+	}
+	slices.SortStableFunc(all, func(x, y says) int { return cmp.Compare(y.bits, x.bits) })
+	t.head("WHY %s", lead.Name)
+	for _, s := range all {
+		word := "for"
+		if s.bits < 0 {
+			word = "against"
+		}
+		t.hang(fmt.Sprintf("  %-8s%-5s", word, s.id), fmt.Sprintf("%s (%s)", a.Readings[s.id].Name, advice.Factor(s.bits)))
+	}
+	t.line(2, "Each reading is weighed with all the others known, so what two of them say together is not counted twice.")
+}
+
+// odd points at readings that nothing explains.
+func (t *text) odd(a advice.Advice) {
+	var ids []string
+	for _, id := range a.Order {
+		if a.Readings[id].Unexplained {
+			ids = append(ids, id)
+		}
+	}
+	if len(ids) == 0 {
+		return
+	}
+	t.head("DOES NOT FIT")
+	for _, id := range ids {
+		r := a.Readings[id]
+		say := fmt.Sprintf("%s: one so far out would come in %s of such jobs", r.Name, percent(r.PSurprise))
+		if r.PWrong > 0.05 {
+			say = fmt.Sprintf("%s: %s that it is wrong (wrong point, misread, wrong range)", r.Name, percent(r.PWrong))
+		}
+		t.hang(fmt.Sprintf("  %-5s", id), say+". Repeat it with the leads re-seated.")
+	}
+}
+
+func (t *text) figures(a advice.Advice) {
+	if len(a.Parameters) == 0 {
+		return
+	}
+	t.head("WHAT THE READINGS SAY OF THE VEHICLE, given the first cause")
+	for _, p := range a.Parameters {
+		t.columns(2, []int{46}, short(p.Name, 45), span(p.Dim, p.Median, p.Low, p.High))
+	}
+	for _, j := range a.Joints {
+		t.hang("  ", fmt.Sprintf("%s: %s at %s makes %s of heat", j.Name, figure(unit.Ohm, j.Ohms), figure(unit.Amp, j.Amps), figure(unit.Watt, j.Watts)))
+	}
+}
+
+// figure prints three figures of a number in a kind's UCUM unit.
+func figure(dim unit.Dim, x float64) string {
+	if x == 0 {
+		return unit.Format(dim, 0)
+	}
+	step := math.Pow(10, math.Floor(math.Log10(math.Abs(x)))-2)
+	return unit.Format(dim, unit.FromUCUM(dim, math.Round(x/step)*step))
+}
+
+// span is a median with its 90 % interval.
+func span(dim unit.Dim, median, low, high float64) string {
+	return fmt.Sprintf("%s (%s to %s)", figure(dim, median), figure(dim, low), figure(dim, high))
+}

@@ -1,0 +1,47 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+
+	"chargewright/internal/need"
+	"chargewright/internal/schemas/schematest"
+)
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"chargewright": main})
+}
+
+// TestScripts runs testdata/*.txt: runs that a user could have made, each named
+// after its command. Beside what testscript knows they may say
+//
+//	valid NAME                what the last command printed satisfies schema NAME
+//	agree JSON LIST           what simulate and ngspice printed is the same (netlist_test.go)
+//	[!exec:ngspice] [!required] skip   goes on without ngspice only where that is allowed
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir:                 "testdata",
+		RequireExplicitExec: true,
+		RequireUniqueNames:  true,
+		Condition: func(cond string) (bool, error) {
+			if cond != "required" {
+				return false, fmt.Errorf("no condition %q: write required", cond)
+			}
+			v := os.Getenv(need.RequireAll)
+			return v != "" && v != "0", nil
+		},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"valid": valid, "agree": agree},
+	})
+}
+
+func valid(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: valid NAME")
+	}
+	s, err := schematest.Compile(args[0])
+	ts.Check(err)
+	ts.Check(schematest.Validate(s, []byte(ts.ReadFile("stdout"))))
+}

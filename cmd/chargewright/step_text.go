@@ -1,0 +1,203 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"chargewright/advice"
+	"chargewright/unit"
+)
+
+// next is the first step in full and the others in a line each.
+func (t *text) next(a advice.Advice) {
+	if len(a.Next) == 0 {
+		return
+	}
+	t.head("NEXT: %s", a.Next[0].Name)
+	t.step(a.Next[0])
+	if len(a.Next) == 1 {
+		return
+	}
+	t.head("OR")
+	for i, s := range a.Next[1:] {
+		t.hang(fmt.Sprintf("  %d. ", i+2), fmt.Sprintf("%s %s: %s (%s)", verb(s), s.Name, s.Why, cost(s)))
+	}
+}
+
+// verb says what kind of step it is.
+func verb(s advice.Step) string {
+	switch s.Do {
+	case "repair":
+		return "Repair:"
+	case "repeat":
+		return "Again:"
+	case "look":
+		return "Look:"
+	case "test":
+		return "Test:"
+	}
+	return ""
+}
+
+func cost(s advice.Step) string {
+	parts := []string{minutes(s.Minutes.Work)}
+	if s.Minutes.Hookup > 0 {
+		parts = append(parts, "hook-up "+minutes(s.Minutes.Hookup))
+	}
+	if s.Minutes.Waiting > 0 {
+		parts = append(parts, "waiting "+minutes(s.Minutes.Waiting))
+	}
+	if s.Money > 0 {
+		parts = append(parts, fmt.Sprintf("parts %.0f", s.Money))
+	}
+	return strings.Join(parts, ", ")
+}
+
+// step is a step in full: why, what to see first, the hook-up with its
+// cautions, the meter, the work, what it would read.
+func (t *text) step(s advice.Step) {
+	t.line(2, "%s", capital(s.Why)+". "+capital(cost(s))+".")
+	for _, w := range s.Warn {
+		t.hang("  ! ", w)
+	}
+	if len(s.Confirm) > 0 {
+		var names []string
+		for _, c := range s.Confirm {
+			names = append(names, c.Name)
+		}
+		t.hang("  First see that it stands as assumed: ", strings.Join(names, "; "))
+	}
+	t.hookup(s)
+	t.meters(s)
+	if len(s.Body.Lines) > 0 {
+		t.line(2, "%s", work(s))
+	}
+	for i, l := range s.Body.Lines {
+		t.hang(fmt.Sprintf("    %d. ", i+1), l)
+	}
+	told := map[string]bool{}
+	for _, m := range s.Hookup {
+		for _, c := range m.Cautions {
+			told[c.ID] = true
+		}
+	}
+	for _, c := range s.Body.Cautions {
+		if !told[c.ID] {
+			t.hang("       ! ", c.Text)
+		}
+	}
+	t.expected(s)
+	t.line(2, "The vehicle maker's manual, local rules and qualified practice come first.")
+}
+
+func work(s advice.Step) string {
+	if s.Do == "look" {
+		return "Look: " + s.Body.Question
+	}
+	if s.Do == "repair" {
+		return "Repair"
+	}
+	return "Work"
+}
+
+func capital(s string) string {
+	if s == "" {
+		return ""
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// hookup is the checklist; a caution that stood above is not written again in
+// full.
+func (t *text) hookup(s advice.Step) {
+	if len(s.Hookup) == 0 {
+		if s.Body.Procedure != "" {
+			t.line(2, "Hook-up: as it stands.")
+		}
+		return
+	}
+	t.line(2, "Hook-up")
+	told := map[string]bool{}
+	for i, m := range s.Hookup {
+		t.hang(fmt.Sprintf("   %2d. [ ] ", i+1), m.Say)
+		for _, c := range m.Cautions {
+			if told[c.ID] {
+				continue
+			}
+			told[c.ID] = true
+			t.hang("           ! ", c.Text)
+		}
+	}
+}
+
+func (t *text) meters(s advice.Step) {
+	if len(s.Body.Leads) == 0 {
+		return
+	}
+	t.line(2, "Meter")
+	for _, l := range s.Body.Leads {
+		switch {
+		case l.Through != nil:
+			t.hang("    "+l.Box+": ", fmt.Sprintf("%s at %s; positive %s", l.Meter, l.Through.Name, l.Forward))
+		case l.Red != nil:
+			t.hang("    "+l.Box+": ", fmt.Sprintf("%s, red on %s, black on %s", l.Meter, point(*l.Red), point(*l.Black)))
+		default:
+			t.hang("    "+l.Box+": ", l.Meter)
+		}
+	}
+	for _, h := range s.Body.Hold {
+		dim := holdDims[h.Unit]
+		t.hang("    hold: ", strings.ReplaceAll(h.What, "-", " ")+" at "+figure(dim, h.At))
+	}
+}
+
+var holdDims = map[string]unit.Dim{unit.UCUM(unit.Volt): unit.Volt, unit.UCUM(unit.Amp): unit.Amp}
+
+// point names a point: its number on the drawing, its name, its marking.
+func point(p advice.Point) string {
+	out := p.Name
+	if p.Number > 0 {
+		out = fmt.Sprintf("%d %s", p.Number, p.Name)
+	}
+	if p.Terminal != "" {
+		out += " (" + p.Terminal + ")"
+	}
+	return out
+}
+
+// expected is what the step would read under each leading cause.
+func (t *text) expected(s advice.Step) {
+	if len(s.Expect) == 0 {
+		return
+	}
+	t.line(2, "It would read")
+	for _, e := range s.Expect {
+		var parts []string
+		for _, v := range e.Values {
+			parts = append(parts, between(v))
+		}
+		for i, p := range e.Classes {
+			if p >= 0.1 && i < len(s.Body.Classes) {
+				parts = append(parts, s.Body.Classes[i]+" "+percent(p))
+			}
+		}
+		t.hang("    "+pad(short(e.Name, 35), 36), strings.Join(parts, ", "))
+	}
+}
+
+// between prints a predicted range, one figure where it is narrow.
+func between(v advice.Range) string {
+	const narrow = 0.02
+	size := max(abs(v.Low), abs(v.High))
+	if v.High-v.Low <= narrow*size || size < 5e-4 {
+		return figure(v.Dim, v.Median)
+	}
+	return figure(v.Dim, v.Low) + " to " + figure(v.Dim, v.High)
+}
+
+func abs(x float64) float64 {
+	if x < 0 {
+		return -x
+	}
+	return x
+}
