@@ -164,5 +164,8 @@ func (p *Prepared) Desk(complaint string) (*Desk, error) {
 	return d, nil
 }
 
+// Base is the system compiled with its own prior, no complaint heard.
+func (p *Prepared) Base() *prediction.Model { return p.model }
+
 // Groups are the faults that no test on the vehicle separates.
 func (p *Prepared) Groups() *diagnosis.Groups { return p.groups }

@@ -24,27 +24,40 @@ func (d *Desk) describeReadings(a *Advice, in Input, b *diagnosis.Belief) error 
 	for _, w := range b.Why() {
 		weights[w.Reading] = w
 	}
-	for _, r := range in.Readings {
-		w := weights[r.ID]
-		out := &Reading{
-			Procedure: r.Question.Procedure, Name: d.readingName(r), Epoch: r.Epoch,
-			PWrong: finite(w.PWrong), PSurprise: finite(w.PSurprise), Bits: map[string]float64{}, Values: []Value{},
-		}
-		for f, bits := range w.Bits {
-			out.Bits[f] = finite(bits)
-		}
-		out.Unexplained = out.PSurprise < oddBelow || out.PWrong > wrongAbove
-		for v := range r.Values {
-			val, err := d.value(in, b, r, v)
-			if err != nil {
-				return fmt.Errorf("reading %s: %w", r.ID, err)
-			}
-			out.Values = append(out.Values, val)
+	for i, r := range in.Readings {
+		out, err := d.reading(in, b, i, weights[r.ID])
+		if err != nil {
+			return err
 		}
 		a.Order = append(a.Order, r.ID)
 		a.Readings[r.ID] = out
 	}
 	return nil
+}
+
+// Reading describes one reading of a job, without what the others say of it.
+func (d *Desk) Reading(in Input, b *diagnosis.Belief, i int) (*Reading, error) {
+	return d.reading(in, b, i, diagnosis.Weight{PSurprise: 1})
+}
+
+func (d *Desk) reading(in Input, b *diagnosis.Belief, i int, w diagnosis.Weight) (*Reading, error) {
+	r := in.Readings[i]
+	out := &Reading{
+		Procedure: r.Question.Procedure, Name: d.readingName(r), Epoch: r.Epoch,
+		PWrong: finite(w.PWrong), PSurprise: finite(w.PSurprise), Bits: map[string]float64{}, Values: []Value{},
+	}
+	for f, bits := range w.Bits {
+		out.Bits[f] = finite(bits)
+	}
+	out.Unexplained = out.PSurprise < oddBelow || out.PWrong > wrongAbove
+	for v := range r.Values {
+		val, err := d.value(in, b, r, v)
+		if err != nil {
+			return nil, fmt.Errorf("reading %s: %w", r.ID, err)
+		}
+		out.Values = append(out.Values, val)
+	}
+	return out, nil
 }
 
 func (d *Desk) readingName(r question.Reading) string {

@@ -70,6 +70,9 @@ func (d *Desk) faultName(id string) string {
 	return d.eachFault(id, " and ", func(i int) string { return d.System.Faults[i].Name })
 }
 
+// Name puts a fault's id, or two joined by +, into words.
+func (d *Desk) Name(fault string) string { return d.faultName(fault) }
+
 func (d *Desk) faultNote(id string) string {
 	return d.eachFault(id, " ", func(i int) string { return d.System.Faults[i].Note })
 }

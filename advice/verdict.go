@@ -108,13 +108,16 @@ func (d *Desk) notYet(l system.Limit, in Input, b *diagnosis.Belief, r question.
 	if !regulated && !loadTest {
 		return ""
 	}
+	amps, known := 0.0, false
+	if regulated {
+		if amps, known = d.batteryAmps(in, b, r); known && amps <= 0 {
+			return "" // it does not charge at all: there is nothing to wait for
+		}
+	}
 	if low, volts := d.restsLow(in.Readings, r.Epoch); low {
 		return fmt.Sprintf("the battery rested at %s, under 75 %%: charge it first, then judge this", unit.Format(unit.Volt, volts))
 	}
-	if !regulated {
-		return ""
-	}
-	if amps, ok := d.batteryAmps(in, b, r); ok && amps > fewAmps {
+	if known && amps > fewAmps {
 		return fmt.Sprintf("the battery is taking about %.0f A, so this shows the output and not the regulator: read it again when it takes less than %.0f A", amps, fewAmps)
 	}
 	return ""

@@ -38,4 +38,3 @@ func TestOneByOneOrAllAtOnce(t *testing.T) {
 	}
 	t.Logf("largest total variation of the fault posterior: %.4f", worst)
 }
-

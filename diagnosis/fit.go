@@ -41,11 +41,12 @@ type fitter struct {
 
 	perm   []int // data in the order of their setups
 	permOf *datum
+	steps  int     // limit of a fit
 	floor  float64 // log evidence under which a branch is not worth a fit
 }
 
 func newFitter(b *Belief) *fitter {
-	return &fitter{bel: b, w: b.prior.Model.Borrow()}
+	return &fitter{bel: b, w: b.prior.Model.Borrow(), steps: maxSteps}
 }
 
 // done gives the worker back.
@@ -181,7 +182,7 @@ func (f *fitter) run(comp prediction.Component, bad uint64, z0 []float64, data [
 			return out, false
 		}
 		dz, dec := f.direction(&out, phi)
-		if dec < enough || step == maxSteps || step >= patience && phi > hopeless {
+		if dec < enough || step == f.steps || step >= patience && phi > hopeless {
 			break
 		}
 		next, ok := f.line(&out, dz, phi, data)

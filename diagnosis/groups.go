@@ -1,8 +1,10 @@
 package diagnosis
 
 import (
+	"errors"
 	"math"
 
+	"chargewright/meter"
 	"chargewright/prediction"
 	"chargewright/question"
 )
@@ -117,6 +119,22 @@ func (p *Prior) noise(o question.Observable, at float64) float64 {
 // Noise is the standard uncertainty that a value of an observable would be read
 // with.
 func (p *Prior) Noise(o question.Observable, at float64) float64 { return p.noise(o, at) }
+
+// Shown is what a meter makes of a value: beyond its largest range it shows the
+// end of it, and every value there looks the same.
+func (p *Prior) Shown(o question.Observable, at float64) (shown, noise float64) {
+	b := Belief{prior: p}
+	_, err := b.datum(o, question.Value{How: question.Measured, X: at})
+	var over *meter.OverRange
+	if errors.As(err, &over) {
+		full := math.Copysign(over.Full, at)
+		return full, overNoise * over.Full
+	}
+	return at, p.noise(o, at)
+}
+
+// overNoise stands for the end of a range: wide, so that nothing is read into it.
+const overNoise = 0.05
 
 // Box is the range over which a wrong value is spread.
 func (p *Prior) Box(o question.Observable, at float64) float64 {

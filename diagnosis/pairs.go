@@ -10,8 +10,8 @@ import (
 )
 
 // pairsWanted reports whether no single fault explains the readings: the best
-// single's posterior-predictive p is small, its best fit needs a value to be
-// wrong, or none-of-these has grown.
+// single's posterior-predictive p is small, its best fit needs two readings to
+// be wrong, or none-of-these has grown.
 func (b *Belief) pairsWanted() bool {
 	if b.pairs || len(b.data) == 0 {
 		return false
@@ -23,7 +23,18 @@ func (b *Belief) pairsWanted() bool {
 	if len(b.Hyps[lead].Fits) == 0 {
 		return true
 	}
-	return b.Surprise() < b.prior.Settings.Surprise || b.bestFit(lead).bad != 0
+	return b.Surprise() < b.prior.Settings.Surprise || b.badReadings(b.bestFit(lead)) >= 2
+}
+
+// badReadings counts the readings of which a fit takes a value as wrong.
+func (b *Belief) badReadings(f *fit) int {
+	seen := map[int]bool{}
+	for i := range b.data {
+		if f.bad>>i&1 == 1 {
+			seen[b.data[i].reading] = true
+		}
+	}
+	return len(seen)
 }
 
 func (b *Belief) leader() int {
@@ -153,12 +164,17 @@ func (b *Belief) clash(a, c int) bool {
 	return false
 }
 
+// roughSteps is how far a fit is taken to score a pair.
+const roughSteps = 2
+
 // roughly scores a pair by the best of a few cheap fits: middle components.
 func (f *fitter) roughly(h *Hyp) float64 {
 	f.h = h
 	f.work.Screens++
 	best := math.Inf(-1)
 	comps := f.bel.prior.components(h)
+	f.steps = roughSteps
+	defer func() { f.steps = maxSteps }()
 	for i := 0; i < len(comps); i += 2 {
 		c := comps[i]
 		g, ok := f.run(c.comp, 0, make([]float64, f.bel.prior.Model.Dims()), f.bel.data)

@@ -93,9 +93,13 @@ func prepare(b *diagnosis.Belief, c *classes, asked *prediction.Asked, joints []
 	out := make([]gauge, 0, len(joints))
 	n := len(asked.Probes)
 	for _, j := range joints {
-		g := gauge{class: c.of[j.Hyp], weight: j.Weight, mean: j.Mean, chol: slices.Clone(j.Cov)}
+		g := gauge{class: c.of[j.Hyp], weight: j.Weight, mean: slices.Clone(j.Mean), chol: slices.Clone(j.Cov)}
 		for v := range n {
-			s := b.Prior().Noise(asked.Probes[v].Obs, j.Mean[v])
+			shown, s := b.Prior().Shown(asked.Probes[v].Obs, j.Mean[v])
+			if shown != j.Mean[v] {
+				g.flatten(v, n)
+			}
+			g.mean[v] = shown
 			g.chol[v*n+v] += s*s + 1e-12
 		}
 		if g.factor(n) {
@@ -103,6 +107,14 @@ func prepare(b *diagnosis.Belief, c *classes, asked *prediction.Asked, joints []
 		}
 	}
 	return out
+}
+
+// flatten makes value v independent of the others and without spread of its
+// own: a meter at the end of its range says no more than that.
+func (g *gauge) flatten(v, n int) {
+	for k := range n {
+		g.chol[v*n+k], g.chol[k*n+v] = 0, 0
+	}
 }
 
 func (g *gauge) factor(n int) bool {

@@ -90,7 +90,10 @@ func (p *Planner) tests(s State, c *classes) ([]Step, int, error) {
 			continue
 		}
 		if n := s.Done[proc.ID]; n > 0 {
-			if wrong[proc.ID] {
+			if n >= mostTimes {
+				continue
+			}
+			if wrong[proc.ID] && n == 1 {
 				st.Do = Repeat
 			} else {
 				st.Rank *= math.Pow(bd.Settings.Again, float64(n))
@@ -103,6 +106,10 @@ func (p *Planner) tests(s State, c *classes) ([]Step, int, error) {
 	sortSteps(out)
 	return out, len(forecast), nil
 }
+
+// mostTimes is how often one procedure is offered between two repairs: a
+// reading that does not settle it in three goes will not in the fourth.
+const mostTimes = 3
 
 // price adds the way and the minutes; false when the hook-up cannot be reached.
 func (p *Planner) price(st *Step, s State, i int) bool {

@@ -110,6 +110,13 @@ func (m *Model) batteryCut(c conditions) bool {
 	return false
 }
 
+// warm is a solution to go on from; doubt says that a charging one was looked
+// for in vain.
+type warm struct {
+	circuit.Warm
+	doubt bool
+}
+
 // Worker is the memory of one goroutine's predictions.
 type Worker struct {
 	M       *Model
@@ -119,7 +126,7 @@ type Worker struct {
 	seed    []float64
 	grad    []float64
 	pgrad   []float64
-	warm    map[string]*circuit.Warm // last solution by setup, within one Begin
+	warm    map[string]*warm // last solution by setup, within one Begin
 	start   []float64
 	high    []float64 // a guess on the charging side
 	dead    circuit.Warm
@@ -155,7 +162,7 @@ func (m *Model) Return(w *Worker) {
 
 // NewWorker makes the memory for one goroutine.
 func (m *Model) NewWorker() *Worker {
-	w := &Worker{M: m, main: m.main.NewSolver(), passive: m.passive.NewSolver(), warm: map[string]*circuit.Warm{}, nominal: map[string]*circuit.Warm{}}
+	w := &Worker{M: m, main: m.main.NewSolver(), passive: m.passive.NewSolver(), warm: map[string]*warm{}, nominal: map[string]*circuit.Warm{}}
 	w.a = assembly{
 		p: make([]float64, m.main.Network().Params()), pp: make([]float64, m.passive.Network().Params()),
 		elem: make([]number, len(m.elems)), scal: make([]number, len(m.scalars)),
@@ -227,7 +234,7 @@ func (w *Worker) Solve(a *Asked) error {
 	}
 	x, ok := w.warm[a.Key]
 	if ok {
-		w.main.Resume(x)
+		w.main.Resume(&x.Warm)
 	}
 	if !ok {
 		w.main.Resume(w.nominalAt(a))
@@ -239,27 +246,36 @@ func (w *Worker) Solve(a *Asked) error {
 			return err
 		}
 	}
-	if err := w.upper(); err != nil {
-		return err
+	doubt := w.doubtful()
+	if doubt && (!ok || !x.doubt || w.alone()) {
+		if err := w.upper(); err != nil {
+			return err
+		}
+		doubt = w.doubtful()
 	}
 	if !ok {
-		x = &circuit.Warm{}
+		x = &warm{}
 		w.warm[a.Key] = x
 	}
-	w.main.Save(x)
+	w.main.Save(&x.Warm)
+	x.doubt = doubt
 	return nil
 }
 
-// upper looks for a charging operating point where a running machine was found
-// not to charge behind a poor line. A machine fed through its own output can
-// have both; one that was charging stays so when loads come on, and that is how
-// the tests are done.
+// doubtful reports a running machine that does not charge behind a poor line, or
+// that carries its loads without a battery: such a line can have several
+// operating points.
+func (w *Worker) doubtful() bool {
+	return w.cond.omega > 0 && (w.alone() || w.linkDrop() >= weakLink || w.studVolts() <= lowShare*w.M.Sys.Volts)
+}
+
+func (w *Worker) alone() bool { return math.Abs(w.main.X[w.M.own.battery]) < aloneAmps }
+
+// upper looks for a charging operating point where a doubtful one was found: a
+// machine that was charging stays so when loads come on, and that is how the
+// tests are done.
 func (w *Worker) upper() error {
-	stud := w.studVolts()
-	alone := math.Abs(w.main.X[w.M.own.battery]) < aloneAmps
-	if w.cond.omega == 0 || !alone && w.linkDrop() < weakLink && stud > lowShare*w.M.Sys.Volts {
-		return nil
-	}
+	stud, alone := w.studVolts(), w.alone()
 	w.main.Save(&w.dead)
 	w.main.Forget()
 	w.main.Start(w.high)

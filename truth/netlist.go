@@ -79,16 +79,16 @@ const (
 	stillStep    = 0.5e-3 // longest step with the engine standing [s]
 )
 
-func layout(hertz, settle float64, varies bool) timing {
+func layout(hertz, settle float64, o Options) timing {
 	t := timing{settle: settle, slow: settle / firstSettle, window: leastWindow, step: stillStep / math.Sqrt(settle/firstSettle), hertz: hertz}
 	if hertz*longestTurn < 1 {
 		return t
 	}
 	t.periods = max(leastPeriods, int(math.Ceil(leastWindow*hertz)))
 	t.window = float64(t.periods) / hertz
-	t.step = 1 / (turnSteps * math.Sqrt(t.slow) * hertz)
+	t.step = 1 / (or(o.TurnSteps, turnSteps) * math.Sqrt(t.slow) * hertz)
 	t.tail = 1 / hertz
-	if varies {
+	if o.SlipWithTorque > 0 {
 		t.tail += t.window // slip may grow while the load does
 	}
 	return t
@@ -119,7 +119,7 @@ func (v *Vehicle) Write(m *prediction.Model, s question.Setup, o Options, settle
 	}
 	al := w.v.Alternator
 	hertz := al[machine.Omega] * (1 - al[machine.Slip]) / (2 * math.Pi)
-	w.t = layout(math.Abs(hertz), or(settle, firstSettle), o.SlipWithTorque > 0)
+	w.t = layout(math.Abs(hertz), or(settle, firstSettle), o)
 
 	n := &Netlist{
 		Standing: words, Engine: s.Engine, ohms: w.v.Ohms, elems: m.Sys.Elements, index: map[string]int{},

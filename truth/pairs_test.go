@@ -59,7 +59,8 @@ func tmpPairs(t *testing.T) {
 			t.Error(err)
 			continue
 		}
-		tw := s.Vehicle.Table(m, Looks{}); tw.worker.CountRoots()
+		tw := s.Vehicle.Table(m, Looks{})
+		tw.worker.CountRoots()
 		for _, i := range modelTerms(m) {
 			tw.Vehicle.Z[i] = 0
 		}

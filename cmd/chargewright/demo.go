@@ -1,12 +1,173 @@
 package main
 
-import "errors"
+import (
+	"context"
+	"fmt"
+	"maps"
+	"math/rand/v2"
+	"slices"
 
+	"chargewright/advice"
+	"chargewright/internal/yamlread"
+	"chargewright/planning"
+	"chargewright/problem"
+	"chargewright/question"
+	"chargewright/system"
+	"chargewright/truth"
+	"chargewright/unit"
+)
+
+// demoCmd plays a whole job on an invented vehicle.
 type demoCmd struct {
 	Seed  uint64 `help:"Which hidden vehicle." default:"1"`
 	JSON  bool   `name:"json" help:"Print the events of the job as JSON."`
 	Fault string `help:"Hide this fault instead of a drawn one." placeholder:"ID"`
 }
 
-// Run is still to come.
-func (c *demoCmd) Run(e *env) error { return noAnswer(errors.New("not written yet")) }
+// demoSystem is the arrangement that the demonstration is played on.
+const demoSystem = "isolated-earth-side"
+
+// Shares at which the baselines stop and repair, and how they are called.
+const (
+	sureFixed = 0.9
+	sureClamp = 0.9
+)
+
+// Run implements the command.
+func (c *demoCmd) Run(e *env) error {
+	d, hidden, err := c.stage()
+	if err != nil {
+		return err
+	}
+	ctx := context.Background()
+	ours, err := play(ctx, d, hidden, d.Planner.Policy)
+	if err != nil {
+		return noAnswer(err)
+	}
+	show := demonstration{seed: c.Seed, desk: d, hidden: hidden, ours: ours}
+	for _, b := range []struct {
+		order, name string
+		sure        float64
+	}{
+		{"fixed", "the fixed order of a service manual", sureFixed},
+		{"clamp", "a good technician's own order", sureClamp},
+	} {
+		r, err := play(ctx, d, hidden, d.Planner.Ordered(d.Practice.Orders[b.order].Steps, b.sure))
+		if err != nil {
+			return noAnswer(err)
+		}
+		show.others = append(show.others, baseline{b.order, b.name, r})
+	}
+	if c.JSON {
+		return show.json(e.stdout)
+	}
+	t := text{colour: e.colour}
+	show.text(&t)
+	return t.to(e.stdout)
+}
+
+// hiddenVehicle is the vehicle on the stage. Every policy gets the same answers
+// from it.
+type hiddenVehicle struct {
+	seed      uint64
+	vehicle   truth.Vehicle
+	complaint string
+	day       question.Setup
+	faults    []string // ids, what is really wrong
+}
+
+// stage hides a fault and hears the complaint.
+func (c *demoCmd) stage() (*advice.Desk, *hiddenVehicle, error) {
+	sys, err := system.ByID(demoSystem)
+	if err != nil {
+		return nil, nil, err
+	}
+	practice, err := system.DefaultPractice()
+	if err != nil {
+		return nil, nil, err
+	}
+	procs, err := question.Library()
+	if err != nil {
+		return nil, nil, err
+	}
+	p, err := advice.Prepare(sys, practice, procs, advice.DefaultSettings())
+	if err != nil {
+		return nil, nil, err
+	}
+	rng := rand.New(rand.NewPCG(c.Seed, 1))
+	faults, err := c.faults(rng, p)
+	if err != nil {
+		return nil, nil, err
+	}
+	h := &hiddenVehicle{seed: c.Seed, day: question.Setup{Ambient: question.Temp{K: unit.FromCelsius(8 + float64(rng.IntN(20))), U: 2}}}
+	h.day.Battery.Derive, h.day.Reg.Derive, h.day.Rotor.Derive = true, true, true
+	first := ""
+	if len(faults) > 0 {
+		first = sys.Faults[faults[0]].ID
+	}
+	h.complaint = heard(rng, p.ComplaintChances(first))
+	d, err := p.Desk(h.complaint)
+	if err != nil {
+		return nil, nil, err
+	}
+	h.vehicle = truth.Figures(rng, d.Model, faults, truth.DrawOptions{})
+	h.faults = h.vehicle.FaultIDs(sys)
+	return d, h, nil
+}
+
+// faults are the one that was asked for, or a drawn one: always something, since
+// a demonstration that finds nothing shows nothing.
+func (c *demoCmd) faults(rng *rand.Rand, p *advice.Prepared) ([]int, error) {
+	if c.Fault != "" {
+		i, ok := p.Base().FaultIndex(c.Fault)
+		if !ok || p.System.Faults[i].Outside {
+			var known []string
+			for _, f := range p.System.Faults {
+				if !f.Outside {
+					known = append(known, f.ID)
+				}
+			}
+			return nil, problem.List{{What: "no fault is called " + c.Fault, Instead: yamlread.Suggest(c.Fault, known)}}
+		}
+		return []int{i}, nil
+	}
+	for range 100 {
+		v, err := truth.Draw(rng, p.Base(), p.Practice, truth.DrawOptions{})
+		if err != nil {
+			return nil, err
+		}
+		if len(v.Fault.Faults) > 0 {
+			return v.Fault.Faults, nil
+		}
+	}
+	return nil, noAnswer(fmt.Errorf("no fault was drawn in a hundred vehicles: the practice figures give faults no rate"))
+}
+
+// heard draws a complaint.
+func heard(rng *rand.Rand, chances map[string]float64) string {
+	x := rng.Float64()
+	kinds := slices.Sorted(maps.Keys(chances))
+	for _, k := range kinds {
+		if x -= chances[k]; x < 0 {
+			return k
+		}
+	}
+	return kinds[len(kinds)-1]
+}
+
+// baseline is what another way of working made of the same vehicle.
+type baseline struct {
+	id, name string
+	played   *played
+}
+
+// demonstration is everything that is shown.
+type demonstration struct {
+	seed   uint64
+	desk   *advice.Desk
+	hidden *hiddenVehicle
+	ours   *played
+	others []baseline
+}
+
+var _ planning.Policy = (*planning.Planner)(nil).Policy

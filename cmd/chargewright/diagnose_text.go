@@ -86,7 +86,7 @@ func (t *text) value(v advice.Value) {
 		if l.Verdict != v.Verdict {
 			word = l.Verdict + ": "
 		}
-		t.hang("        ", fmt.Sprintf("%slimit %s%s, %s within; %s (%s)", word, limits(l, v.Dim), at, chance(l.PWithin), l.Condition, l.Source))
+		t.hang("        ", fmt.Sprintf("%slimit %s%s: %s that it is within; %s (%s)", word, limits(l, v.Dim), at, percent(l.PWithin), l.Condition, l.Source))
 	}
 	for _, n := range v.Notes {
 		t.hang("        note: ", n)
@@ -102,8 +102,6 @@ func (t *text) verdict(word string) string {
 	}
 	return t.paint(yellow, word)
 }
-
-func chance(p float64) string { return percent(p) + " sure that it is" }
 
 // short keeps a cell in its column.
 func short(s string, n int) string {
@@ -122,35 +120,45 @@ func shown(v advice.Value) string {
 	case v.How == "not-taken":
 		return strings.TrimSuffix("not taken: "+v.Why, ": ")
 	case v.Value != nil:
-		return fmt.Sprintf("%s +/- %s", amountOf(v.Dim, *v.Value, v.U), amountOf(v.Dim, 2*v.U, v.U))
+		return read(v, *v.Value)
 	case v.Low != nil && v.High != nil:
-		return amountOf(v.Dim, *v.Low, 0) + " to " + amountOf(v.Dim, *v.High, 0)
+		return amountOf(v.Dim, *v.Low) + " to " + amountOf(v.Dim, *v.High)
 	case v.Low != nil:
-		return "over " + amountOf(v.Dim, *v.Low, 0)
+		return "over " + amountOf(v.Dim, *v.Low)
 	case v.High != nil:
-		return "under " + amountOf(v.Dim, *v.High, 0)
+		return "under " + amountOf(v.Dim, *v.High)
 	}
 	return ""
 }
 
-// amountOf prints a number that stands in a kind's UCUM unit, no finer than its
-// doubt.
-func amountOf(dim unit.Dim, x, doubt float64) string {
-	if doubt > 0 {
-		step := math.Pow(10, math.Floor(math.Log10(doubt)))
-		x = math.Round(x/step) * step
+// read prints a value to its meter's resolution, volts of a few millivolts in
+// millivolts, with its doubt in the same unit.
+func read(v advice.Value, x float64) string {
+	per, symbol := 1.0, v.Dim.Symbol()
+	switch {
+	case v.Dim == unit.Volt && v.Resolution < 1e-3 && v.Resolution > 0:
+		per, symbol = 1e-3, "mV"
+	case v.Dim == unit.Ohm && math.Abs(x) >= 1e3:
+		per, symbol = 1e3, "kohm"
 	}
-	return unit.Format(dim, unit.FromUCUM(dim, x))
+	places := 2
+	if v.Resolution > 0 {
+		places = max(0, int(math.Round(-math.Log10(v.Resolution/per))))
+	}
+	return fmt.Sprintf("%.*f +/- %.*f %s", places, x/per, max(places, 1), 2*v.U/per, symbol)
 }
+
+// amountOf prints a number that stands in a kind's UCUM unit.
+func amountOf(dim unit.Dim, x float64) string { return unit.Format(dim, unit.FromUCUM(dim, x)) }
 
 func limits(l advice.Limit, dim unit.Dim) string {
 	switch {
 	case l.Low != nil && l.High != nil:
-		return amountOf(dim, *l.Low, 0) + " to " + amountOf(dim, *l.High, 0)
+		return amountOf(dim, *l.Low) + " to " + amountOf(dim, *l.High)
 	case l.Low != nil:
-		return "at least " + amountOf(dim, *l.Low, 0)
+		return "at least " + amountOf(dim, *l.Low)
 	case l.High != nil:
-		return "at most " + amountOf(dim, *l.High, 0)
+		return "at most " + amountOf(dim, *l.High)
 	}
 	return "none"
 }
@@ -191,7 +199,7 @@ func intermittent(s advice.Suspect) float64 {
 
 // cause is a name with its odds at the right.
 func (t *text) cause(lead, name string, p float64) {
-	const room = 46
+	const room = 43
 	lines := wrapText(name, room)
 	for i, l := range lines[:len(lines)-1] {
 		if i > 0 {
@@ -202,7 +210,7 @@ func (t *text) cause(lead, name string, p float64) {
 	if len(lines) > 1 {
 		lead = strings.Repeat(" ", len(lead))
 	}
-	t.columns(0, []int{52, 14}, lead+lines[len(lines)-1], percent(p), advice.Odds(p))
+	t.columns(0, []int{50, 13}, lead+lines[len(lines)-1], percent(p), advice.Odds(p))
 }
 
 // evidence says which readings spoke for and against the leading cause.

@@ -203,9 +203,8 @@ func changeWords(f *system.Fault) string {
 		case "open":
 			w += "open"
 		default:
-			m := unit.Format(f.Magnitude.Dim, f.Magnitude.Low) + " to " + unit.Format(f.Magnitude.Dim, f.Magnitude.High)
-			w += strings.Replace(strings.TrimSuffix(strings.TrimSuffix(c.How, "magnitude"), "-")+" ", " ", "", 1)
-			w = strings.TrimSpace(w) + " " + m
+			how := strings.TrimSuffix(strings.TrimSuffix(c.How, "magnitude"), "-")
+			w += strings.TrimLeft(how+" ", " ") + unit.Format(f.Magnitude.Dim, f.Magnitude.Low) + " to " + unit.Format(f.Magnitude.Dim, f.Magnitude.High)
 		}
 		words = append(words, w)
 	}

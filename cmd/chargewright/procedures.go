@@ -216,7 +216,7 @@ func rigWords(sys *system.System, p *question.Procedure) string {
 				}
 			}
 		}
-		words = append(words, place+" "+strings.Join(positions, " or "))
+		words = append(words, place+": "+strings.Join(positions, " or "))
 	}
 	return strings.Join(words, "; ")
 }

@@ -56,7 +56,7 @@ func cost(s advice.Step) string {
 // step is a step in full: why, what to see first, the hook-up with its
 // cautions, the meter, the work, what it would read.
 func (t *text) step(s advice.Step) {
-	t.line(2, "%s", capital(s.Why)+". "+capital(cost(s))+".")
+	t.line(2, "%s.", sentence(s.Why)+" "+capital(cost(s)))
 	for _, w := range s.Warn {
 		t.hang("  ! ", w)
 	}
@@ -65,7 +65,8 @@ func (t *text) step(s advice.Step) {
 		for _, c := range s.Confirm {
 			names = append(names, c.Name)
 		}
-		t.hang("  First see that it stands as assumed: ", strings.Join(names, "; "))
+		t.line(2, "First see that it stands as assumed")
+		t.line(4, "%s", strings.Join(names, "; "))
 	}
 	t.hookup(s)
 	t.meters(s)
@@ -98,6 +99,15 @@ func work(s advice.Step) string {
 		return "Repair"
 	}
 	return "Work"
+}
+
+// sentence begins with a capital and ends with a stop.
+func sentence(s string) string {
+	s = capital(strings.TrimRight(s, " "))
+	if s == "" || strings.ContainsAny(s[len(s)-1:], ".?!") {
+		return s
+	}
+	return s + "."
 }
 
 func capital(s string) string {

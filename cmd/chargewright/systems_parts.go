@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 
 	"chargewright/system"
@@ -148,7 +149,7 @@ func printSystem(t *text, sh *shelf) {
 	for _, x := range sys.Cautions {
 		t.entry(x.ID, x.Text, origin{x.Source, x.Basis}.words())
 	}
-	t.head("See chargewright procedures --system %t and chargewright faults --system %t.", sys.ID, sys.ID)
+	t.head("See chargewright procedures --system %s and chargewright faults --system %s.", sys.ID, sys.ID)
 }
 
 func printElement(t *text, x *system.Element) {
@@ -174,23 +175,23 @@ func printFigures(t *text, sys *system.System) {
 	t.head("Figures")
 	t.entry("machine",
 		"output "+m.Output+", case "+m.Case+", rings "+m.RingA+" and "+m.RingB,
-		fmt.Sprintf("%d pole pairs, pulley ratio %.3g, rated %t at %t and %t of the engine", m.PolePairs, m.PulleyRatio,
+		fmt.Sprintf("%d pole pairs, pulley ratio %.3g, rated %s at %s and %s of the engine", m.PolePairs, m.PulleyRatio,
 			unit.Format(unit.Amp, m.RatedAmps), unit.Format(unit.Volt, m.RatedVolts), unit.Format(unit.AngularSpeed, m.RatedEngine)),
-		fmt.Sprintf("diodes: saturation %t, emission %.3g, %s; flux knee %t, saturation %.3g", unit.Format(unit.Amp, m.DiodeSaturation),
+		fmt.Sprintf("diodes: saturation %s, emission %.3g, %s; flux knee %s, saturation %.3g", unit.Format(unit.Amp, m.DiodeSaturation),
 			m.DiodeEmission, unit.Format(unit.Ohm, m.DiodeOhms), unit.Format(unit.Amp, m.FluxKnee), m.Saturation))
 	b := sys.Battery
 	caps := "sealed"
 	if b.Serviceable {
 		caps = "the caps come off"
 	}
-	t.entry("battery", fmt.Sprintf("%t to %t, %.4g Ah, %s", b.Positive, b.Negative, b.AmpHours, caps))
+	t.entry("battery", fmt.Sprintf("%s to %s, %.4g Ah, %s", b.Positive, b.Negative, b.AmpHours, caps))
 	r := sys.Regulator
 	t.entry("regulator", r.Kind, "supply "+r.Supply+", field "+r.Field+", case "+r.Case+", senses "+r.SensePlus+" against "+r.SenseMinus)
 	t.entry("load tester", "across "+sys.Bank.Plus+" and "+sys.Bank.Minus)
 }
 
 func printParams(t *text, sys *system.System) {
-	t.head("Free figures: median, and where 90 % of vehicles lie")
+	t.head("%s", "Free figures: median, and where 90 % of vehicles lie")
 	for _, x := range sys.Params {
 		line := unit.Format(x.Dim, x.Median)
 		if low, high := interval(x.Law, x.Median, x.Spread); low != high {
@@ -214,4 +215,13 @@ func printLimit(t *text, sh *shelf, x *system.Limit) {
 		}
 	}
 	t.entry(x.ID, of, line, x.Condition, origin{x.Source, x.Basis}.words())
+}
+
+// figures rounds to three of them: no spread is known better.
+func figures(x float64) float64 {
+	if x == 0 || math.IsNaN(x) || math.IsInf(x, 0) {
+		return x
+	}
+	k := math.Pow(10, 2-math.Floor(math.Log10(math.Abs(x))))
+	return math.Round(x*k) / k
 }

@@ -93,7 +93,15 @@ func (r *riskRun) point(fault, setup string, a *prediction.Asked, h prediction.H
 	errA := r.a.Solve(a)
 	r.out.newton += r.a.Work().Newton - before.Newton
 	r.out.duty += r.a.Work().DutyEvals - before.DutyEvals
-	r.b.Hold(h, comp, z) // warm: from the last draw's solution in this setup
+	// The other start: warm, as in a fit, from another draw of the same fault.
+	other := make([]float64, len(z))
+	for i := range other {
+		other[i] = 0.7 * z[(i+7)%len(z)]
+	}
+	r.b.Begin()
+	r.b.Hold(h, comp, other)
+	_ = r.b.Solve(a)
+	r.b.Hold(h, comp, z)
 	errB := r.b.Solve(a)
 	r.out.draws++
 	f.draws++

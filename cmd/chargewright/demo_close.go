@@ -1,0 +1,94 @@
+package main
+
+import (
+	"fmt"
+
+	"chargewright/advice"
+)
+
+// proofText sets the readings before the repair beside those after it.
+func (d *demonstration) proofText(t *text) {
+	if len(d.ours.proof) == 0 {
+		return
+	}
+	t.head("PROOF: the same vehicle after the repair")
+	last := d.ours.proof[len(d.ours.proof)-1]
+	in := last.in
+	in.Readings = append(append(in.Readings[:0:0], in.Readings...), *last.reading)
+	at := len(in.Readings) - len(d.ours.proof)
+	for i := range d.ours.proof {
+		r, err := d.desk.Reading(in, &last.after, at+i)
+		if err != nil {
+			return // every reading was described when it was taken
+		}
+		t.line(2, "%s", r.Name)
+		for _, v := range r.Values {
+			t.columns(6, []int{34, 24}, short(v.Name, 33), shown(v), t.verdict(v.Verdict))
+			for _, n := range v.Notes {
+				t.hang("        note: ", n)
+			}
+			if b := d.before(in, r.Procedure, v.Name, at); b != "" {
+				t.line(8, "before the repair: %s", b)
+			}
+		}
+	}
+	t.line(2, "Nothing on the list is left: %s (%s).", percent(d.ours.sound), advice.Odds(d.ours.sound))
+}
+
+// before is a value as it was read before the repair, "" if it was not.
+func (d *demonstration) before(in advice.Input, procedure, name string, until int) string {
+	for i := until - 1; i >= 0; i-- {
+		if in.Readings[i].Question.Procedure != procedure {
+			continue
+		}
+		r, err := d.desk.Reading(in, &d.ours.proof[0].belief, i)
+		if err != nil {
+			return ""
+		}
+		for _, v := range r.Values {
+			if v.Name == name {
+				return shown(v)
+			}
+		}
+	}
+	return ""
+}
+
+// costText sets this job beside other ways of working on the same vehicle with
+// the same meters and the same noise.
+func (d *demonstration) costText(t *text) {
+	t.head("WHAT IT TOOK, against other orders on the same vehicle")
+	widths := []int{38, 10, 9, 10, 7}
+	t.columns(2, widths, "", "minutes", "parts", "readings", "moves", "repairs")
+	row := func(name string, p *played) {
+		repairs := fmt.Sprintf("%d", p.repairs)
+		if p.wrong > 0 {
+			repairs += fmt.Sprintf(" (%d in vain)", p.wrong)
+		}
+		if !p.cured && len(d.hidden.faults) > 0 {
+			repairs += ", not cured"
+		}
+		t.columns(2, widths, name, fmt.Sprintf("%.0f", p.minutes), fmt.Sprintf("%.0f", p.money), fmt.Sprintf("%d", p.tests), fmt.Sprintf("%d", p.moves), repairs)
+	}
+	row("this program's", d.ours)
+	for _, o := range d.others {
+		row(o.name, o.played)
+	}
+	labour := d.desk.Practice.Labour.Amount
+	t.line(2, "Minutes hold the hook-ups, the waiting, the repair and its proof. At %.0f an hour (%s) this job came to %.0f with parts; the others to %s.",
+		labour, d.desk.Practice.Labour.Basis, money(d.ours, labour), d.otherMoney(labour))
+	t.line(2, "The other orders are given the same reasoning from each reading and stop at %.0f %%; only what to read next differs. One vehicle proves nothing: the benchmark has many.", 100*sureFixed)
+}
+
+func money(p *played, labour float64) float64 { return p.minutes/60*labour + p.money }
+
+func (d *demonstration) otherMoney(labour float64) string {
+	out := ""
+	for i, o := range d.others {
+		if i > 0 {
+			out += " and "
+		}
+		out += fmt.Sprintf("%.0f", money(o.played, labour))
+	}
+	return out
+}

@@ -1,0 +1,70 @@
+package main
+
+// story is one example: who says what, what is really wrong, and what was read.
+type story struct {
+	File       string
+	Complaint  string
+	Words      string
+	Story      string
+	Faults     []fault
+	Figures    map[string]float64 // whitened figures that the story fixes
+	Meters     []string
+	Procedures []string
+	Seed       uint64
+}
+
+// fault is what is really wrong, and how bad, SI.
+type fault struct {
+	ID        string
+	Magnitude float64
+}
+
+// kit is what lies in the van: no series ammeters.
+var kit = []string{"dmm", "dc-clamp", "ma-clamp"}
+
+// flat and full are the state of charge of a battery, in spreads of the
+// system's own about its median.
+const (
+	flat = -1.2
+	full = 1.4
+)
+
+var stories = []story{
+	{
+		File: "no-charge", Complaint: "no-charge", Words: "the ammeter shows discharge all the time",
+		Story: `No charge. An invented saloon of about 1970, and every reading in this file is
+invented too: an independent circuit simulator solved the whole vehicle in the
+time domain and the answers went through meters with their noise
+(internal/examplegen, examples/source).
+What is really wrong: the rotor winding is open.`,
+		Faults: []fault{{ID: "rotor-open"}}, Figures: map[string]float64{"battery.soc": flat}, Meters: kit, Seed: 11,
+		Procedures: []string{"look-belt", "battery-rest-volts", "charge-volts", "field-ends", "field-feed-key-on", "plug-pins-key-on"},
+	},
+	{
+		File: "low-output", Complaint: "low-charge", Words: "lights go dim in traffic, battery low by the week's end",
+		Story: `Low output. Invented vehicle, readings from a time-domain simulation through
+meters with their noise (internal/examplegen, examples/source).
+What is really wrong: one of the six diodes is open. Which one cannot be told
+from outside, and the bridge is changed whole.`,
+		Faults: []fault{{ID: "diode-open"}}, Figures: map[string]float64{"battery.soc": -0.5}, Meters: kit, Seed: 12,
+		Procedures: []string{"look-belt", "battery-rest-volts", "charge-volts", "loaded-output-idle", "ac-volts-low", "drop-feed"},
+	},
+	{
+		File: "overcharge", Complaint: "overcharge", Words: "battery boils, bulbs blow",
+		Story: `Overcharge. Invented vehicle, readings from a time-domain simulation through
+meters with their noise (internal/examplegen, examples/source).
+What is really wrong: the field control wire has chafed through on the body, so
+that the field runs full whatever the regulator does.`,
+		Faults: []fault{{ID: "control-wire-earthed", Magnitude: 0.12}}, Figures: map[string]float64{"battery.soc": full}, Meters: kit, Seed: 13,
+		Procedures: []string{"battery-rest-volts", "quick-volts", "reg-pin-volts", "plug-off-field", "rotor-ohms"},
+	},
+	{
+		File: "feed-drop", Complaint: "low-charge", Words: "headlamps bright, battery always low",
+		Story: `Volts lost in the charging line. Invented vehicle, readings from a time-domain
+simulation through meters with their noise (internal/examplegen,
+examples/source).
+What is really wrong: pin A of the bulkhead connector has corroded to 60 mOhm.`,
+		Faults: []fault{{ID: "feed-joint-bulkhead-a", Magnitude: 0.060}}, Figures: map[string]float64{"battery.soc": -0.6}, Meters: kit, Seed: 14,
+		Procedures: []string{"look-belt", "charge-volts", "stud-volts", "drop-feed", "drop-earth", "walk-stud", "walk-bulkhead-a"},
+	},
+}
