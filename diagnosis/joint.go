@@ -26,11 +26,41 @@ func (b *Belief) Forecast(asked []*prediction.Asked, least float64) [][]Joint {
 	if len(b.data) == 0 && len(b.repairs) == 0 {
 		return b.priorForecast(asked, least)
 	}
-	out := make([][]Joint, len(asked))
+	slots, asSound := b.forecastSlots(least)
+	res := make([][]*Joint, len(slots))
 	n := max(1, b.prior.Settings.Workers)
-	type slot struct{ h, k int }
-	var slots []slot
-	var asSound []int // hypotheses that show nothing now
+	works := make([]Work, n)
+	parallel(n, func(g int) {
+		f := newFitter(b)
+		defer f.done()
+		for s := g; s < len(slots); s += n {
+			res[s] = f.forecast(slots[s].hyp, slots[s].fit, asked)
+		}
+		works[g] = f.work
+	})
+	for _, w := range works {
+		b.Work.add(w)
+	}
+	out := make([][]Joint, len(asked))
+	for s := range slots {
+		collect(out, res[s], slots[s].hyp, 1)
+	}
+	for _, h := range asSound {
+		for s := range slots {
+			if slots[s].hyp == 0 {
+				collect(out, res[s], h, b.post[h]/b.post[0])
+			}
+		}
+	}
+	return out
+}
+
+// slot is one fit to forecast.
+type slot struct{ hyp, fit int }
+
+// forecastSlots lists the fits that count; asSound are the hypotheses that show
+// nothing now, which forecast what the sound vehicle does.
+func (b *Belief) forecastSlots(least float64) (slots []slot, asSound []int) {
 	for i := range b.Hyps {
 		if b.Hyps[i].sharesSound(b) {
 			if b.post[i] >= least {
@@ -41,48 +71,27 @@ func (b *Belief) Forecast(asked []*prediction.Asked, least float64) [][]Joint {
 		if b.post[i] < least && (i != 0 || b.post[0] == 0) {
 			continue
 		}
-		w := fitWeights(b.Hyps[i].Fits)
-		for k := range w {
-			if w[k] >= 0.03 {
+		for k, w := range fitWeights(b.Hyps[i].Fits) {
+			if w >= lightest {
 				slots = append(slots, slot{i, k})
 			}
 		}
 	}
-	res := make([][]*Joint, len(slots))
-	works := make([]Work, n)
-	parallel(n, func(g int) {
-		f := newFitter(b)
-		defer f.done()
-		for s := g; s < len(slots); s += n {
-			res[s] = f.forecast(slots[s].h, slots[s].k, asked)
-		}
-		works[g] = f.work
-	})
-	for _, w := range works {
-		b.Work.add(w)
-	}
-	for s := range slots {
-		for q, j := range res[s] {
-			if j != nil {
-				out[q] = append(out[q], *j)
-			}
+	return slots, asSound
+}
+
+// lightest is the share of its hypothesis under which a fit is not forecast.
+const lightest = 0.03
+
+// collect adds one fit's forecasts under a hypothesis, its weight scaled.
+func collect(out [][]Joint, from []*Joint, hyp int, scale float64) {
+	for q, j := range from {
+		if j != nil {
+			twin := *j
+			twin.Hyp, twin.Weight = hyp, j.Weight*scale
+			out[q] = append(out[q], twin)
 		}
 	}
-	for _, h := range asSound {
-		for s := range slots {
-			if slots[s].h != 0 {
-				break
-			}
-			for q, j := range res[s] {
-				if j != nil {
-					twin := *j
-					twin.Hyp, twin.Weight = h, j.Weight*b.post[h]/b.post[0]
-					out[q] = append(out[q], twin)
-				}
-			}
-		}
-	}
-	return out
 }
 
 // priorForecast is Forecast before any value was taken: it hangs on the question

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"chargewright/internal/near"
 	"chargewright/internal/need"
 	"chargewright/internal/ngspice"
 	"chargewright/prediction"
@@ -14,7 +15,8 @@ import (
 	"chargewright/system"
 )
 
-func model(t testing.TB) (*prediction.Model, question.Catalogue) {
+// shared is the shipped system, compiled once for all tests.
+func shared(t testing.TB) (*prediction.Model, question.Catalogue) {
 	t.Helper()
 	sys, err := system.ByID("isolated-earth-side")
 	if err != nil {
@@ -44,66 +46,238 @@ func fixture(t testing.TB, name string) *Fixture {
 	return f
 }
 
-func tmpPairs(t *testing.T) {
-	m, procs := model(t)
+// The tolerances of layer (iii): the sum of what our own parts state.
+//
+// Output of the machine: the table keeps the bridge's mean to 1 % or 0.3 A,
+// whichever is larger, and our bridge agrees with ngspice to 0.5 %. All currents
+// of the vehicle follow from it and from the battery, so they have the same.
+//
+// Volts: 1.5 % of the value for the same reason, and 3 mV of settling for drops
+// of millivolts; at points that no procedure asks for, 1.5 % of the largest.
+//
+// A stud that carries nothing: our tables hold the output at constant volts,
+// which a free stud takes at the crests of the line voltage; with the 2.2 uF that
+// is really there it sags between the crests towards the mean of a rectified
+// three-phase wave, pi/3 lower [closed form: sqrt(3) over 3 sqrt(3)/pi].
+//
+// AC volts: 0.5 % for orders, 1 % of the table, 2 % that prediction states for
+// the machine's own impedance, and 1.5 % by which an unbalanced bridge's ripple
+// falls with the 35 mOhm that it works into [program: machine.SteadyState with
+// and without SourceOhms].
+const (
+	tolShare   = 0.015
+	tolAmps    = 0.3
+	tolVolts   = 3e-3
+	tolACShare = 0.05
+	tolAC      = 0.5e-3
+)
+
+func tolerance(kind question.Kind, r *Run) near.Tol {
+	switch kind {
+	case question.Amps:
+		return near.Tol{Rel: tolShare, Abs: tolAmps}
+	case question.ACVolts:
+		return near.Tol{Rel: tolACShare, Abs: tolAC}
+	}
+	if r.Engine > 0 && math.Abs(r.Output) < 0.1 {
+		return near.Tol{Rel: tolShare + 1 - 3/math.Pi, Abs: tolVolts}
+	}
+	return near.Tol{Rel: tolShare, Abs: tolVolts}
+}
+
+// bare is a stored vehicle's twin in our model, without the model's own error,
+// and the procedure the pair is looked at in.
+func bare(t testing.TB, m *prediction.Model, procs question.Catalogue, s *Stored) (*Table, question.Question) {
+	t.Helper()
+	v := s.Vehicle
+	v.Z = append([]float64(nil), v.Z...)
+	for _, i := range modelTerms(m) {
+		v.Z[i] = 0
+	}
+	_, proc, _ := strings.Cut(s.Vehicle.Name, ", ")
+	q, err := Question(m, procs[proc])
+	if err != nil {
+		t.Fatal(err)
+	}
+	twin := v.Table(m, Looks{})
+	twin.worker.CountRoots()
+	return twin, q
+}
+
+// Layer (iii): whole vehicles, ours against ngspice's transient of the same
+// figures. The machine runs in the time domain there; nothing of our solution
+// goes into the netlist, which starts from 12.5 V and no current.
+func TestPredictionAgainstNgspice(t *testing.T) {
+	m, procs := shared(t)
 	f := fixture(t, "pairs.json")
+	if len(f.Vehicles) < 20 {
+		t.Fatalf("%d pairs", len(f.Vehicles))
+	}
+	source := "program: " + f.Program + ", transient of the whole vehicle"
 	for k := range f.Vehicles {
 		s, err := f.Stored(m, k)
 		if err != nil {
 			t.Fatal(err)
 		}
-		_, proc, _ := strings.Cut(s.Vehicle.Name, ", ")
-		q, _ := Question(m, procs[proc])
-		a, err := s.Answer(q)
+		twin, q := bare(t, m, procs, s)
+		theirs, err := s.Answer(q)
 		if err != nil {
-			t.Error(err)
-			continue
+			t.Fatal(err)
 		}
-		tw := s.Vehicle.Table(m, Looks{})
-		tw.worker.CountRoots()
-		for _, i := range modelTerms(m) {
-			tw.Vehicle.Z[i] = 0
-		}
-		b, err := tw.Answer(q)
+		ours, err := twin.Answer(q)
 		if err != nil {
-			t.Error(err)
-			continue
+			t.Fatal(err)
 		}
-		r, _ := s.Run(q.Setup)
-		fmt.Printf("%-48s %5.2f %-10s roots %d drift %.2f\n", s.Vehicle.Name, r.Duty, tw.worker.Sheet().Regime, tw.worker.Sheet().Roots, r.Drift)
+		run, _ := s.Run(q.Setup) // Answer just found it
+		sheet := twin.worker.Sheet()
+		t.Logf("%-46s duty %4.2f, ours %s, %d root(s)", s.Vehicle.Name, run.Duty, sheet.Regime, sheet.Roots)
 		for i, o := range q.Seek {
-			fmt.Printf("      %-30s ours %10.5g  ngspice %10.5g  %+8.4f %+6.2f %%\n", o.Note, b[i].X, a[i].X, b[i].X-a[i].X, 100*(b[i].X/a[i].X-1))
+			a, b := ours[i].X, theirs[i].X
+			t.Logf("    %-46s ours %10.5g  ngspice %10.5g  apart %9.2g %6.2f %%", o.Note, a, b, a-b, 100*(a-b)/math.Max(math.Abs(b), 1e-6))
+			near.Check(t, s.Vehicle.Name+": "+o.Note, a, b, tolerance(o.Kind, run), source)
 		}
-		wv, wi, ov, oi := "", "", 0.0, 0.0
-		for i, p := range f.Points {
-			if i == 13 {
-				continue
-			}
-			v, err := tw.Answer(question.Question{Setup: q.Setup, Seek: []question.Observable{{Kind: question.Volts, Red: p, Black: "batn"}}})
-			if err == nil {
-				if d := math.Abs(v[0].X - r.Volts[i]); d > ov {
-					ov, wv = d, fmt.Sprintf("%s ours %.5g ngspice %.5g", p, v[0].X, r.Volts[i])
-				}
-			}
+		everywhere(t, m, twin, s, run, q.Setup, source)
+		otherRoot(t, f, k, run, sheet.Roots)
+	}
+}
+
+// everywhere compares all points and all branches of one run.
+func everywhere(t *testing.T, m *prediction.Model, twin *Table, s *Stored, run *Run, set question.Setup, source string) {
+	q := question.Question{Setup: set}
+	reference := ""
+	for _, p := range m.Sys.Points {
+		if p.Reference {
+			reference = p.ID
 		}
-		for i, p := range f.Elements {
-			v, err := tw.Answer(question.Question{Setup: q.Setup, Seek: []question.Observable{{Kind: question.Amps, Through: p}}})
-			if err == nil {
-				if d := math.Abs(v[0].X - r.Amps[i]); d > oi {
-					oi, wi = d, fmt.Sprintf("%s ours %.5g ngspice %.5g", p, v[0].X, r.Amps[i])
-				}
-			}
+	}
+	for _, p := range m.Sys.Points {
+		if !p.Reference {
+			q.Seek = append(q.Seek, question.Observable{Kind: question.Volts, Red: p.ID, Black: reference})
 		}
-		fmt.Println("      worst", wv, ";", wi)
-		for _, sr := range f.Vehicles[k].Runs {
-			if sr.Start != "" {
-				fmt.Printf("      resting start: duty %.3f batp %.4f (full-field start %.4f)\n", sr.Duty, sr.Volts[12], r.Volts[12])
-			}
+	}
+	for _, e := range m.Sys.Elements {
+		q.Seek = append(q.Seek, question.Observable{Kind: question.Amps, Through: e.ID})
+	}
+	theirs, err := s.Answer(q)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ours, err := twin.Answer(q)
+	if err != nil {
+		t.Fatal(err)
+	}
+	most := 0.0
+	for _, v := range run.Volts {
+		most = max(most, math.Abs(v))
+	}
+	for i, o := range q.Seek {
+		tol := tolerance(o.Kind, run)
+		if o.Kind == question.Volts {
+			tol.Abs = tol.Rel * most
+		}
+		near.Check(t, fmt.Sprintf("%s: %s %s%s", s.Vehicle.Name, o.Kind, o.Red, o.Through), ours[i].X, theirs[i].X, tol, source)
+	}
+}
+
+// otherRoot holds a run that started from no field against the one from full
+// field: they may only differ where our solver saw several answers.
+func otherRoot(t *testing.T, f *Fixture, k int, run *Run, roots int) {
+	rec := &f.Vehicles[k]
+	for _, other := range rec.Runs {
+		if other.Start == "" {
+			continue
+		}
+		t.Logf("    started without field: duty %.3f, field %.3f A; with full field: duty %.3f, field %.3f A", other.Duty, other.Field, run.Duty, run.Field)
+		// 2 % of a duty of 1 is what the settling leaves of the regulator's own
+		// slow approach.
+		if roots == 1 && math.Abs(other.Duty-run.Duty) > 0.02 {
+			t.Errorf("%s: our solver sees one answer, ngspice finds two: duty %.3f and %.3f", rec.Name, run.Duty, other.Duty)
 		}
 	}
 }
 
-func TestTmpPairs(t *testing.T) { tmpPairs(t) }
+// One pair of those listed must really have two answers, or otherRoot has proved
+// nothing.
+func TestSomePairHasTwoAnswers(t *testing.T) {
+	f := fixture(t, "pairs.json")
+	for _, v := range f.Vehicles {
+		for _, r := range v.Runs {
+			if r.Start != "" && math.Abs(r.Duty-v.Runs[0].Duty) > 0.2 {
+				return
+			}
+		}
+	}
+	t.Error("no pair settles at two duties: choose one that does")
+}
 
-var _ = ngspice.Raw
-var _ = need.Program
+// setupOf finds the setup of a stored run among those the catalogue asks for.
+func setupOf(t testing.TB, m *prediction.Model, procs question.Catalogue) func(string) (question.Setup, bool) {
+	t.Helper()
+	all, err := Setups(m, procs)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return func(words string) (question.Setup, bool) {
+		for _, w := range all {
+			if w.Standing == words {
+				return w.Setup, true
+			}
+		}
+		return question.Setup{}, false
+	}
+}
+
+// Some pairs again with the simulator at hand, so that the stored ones cannot
+// drift from what the code writes today.
+func TestStoredPairsRunAgain(t *testing.T) {
+	program := need.Program(t, "ngspice")
+	m, procs := shared(t)
+	f := fixture(t, "pairs.json")
+	find := setupOf(t, m, procs)
+	left := map[string]bool{"sound, charge-volts": true, "phase-open, full-field-output": true, "battery-worn, battery-load": true, "brush-worn, full-field-output": true}
+	for k := range f.Vehicles {
+		rec := &f.Vehicles[k]
+		if !left[rec.Name] {
+			continue
+		}
+		delete(left, rec.Name)
+		v, err := rec.Vehicle(m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		set, ok := find(rec.Runs[0].Standing)
+		if !ok {
+			t.Fatalf("%s: no procedure stands like %s", rec.Name, rec.Runs[0].Standing)
+		}
+		r, err := v.Simulate(m, set, f.Options, func(netlist string) ([]byte, error) { return ngspice.Raw(program, netlist) })
+		if err != nil {
+			t.Fatal(err)
+		}
+		// Another machine takes other time steps: a tenth of the tolerance
+		// against our own model, a fifth for volts, where settling shows.
+		for i, x := range r.Volts {
+			near.Check(t, rec.Name+": volts at "+f.Points[i], x, rec.Runs[0].Volts[i], near.Tol{Rel: 3e-3, Abs: 5e-3}, "golden: truth/testdata/pairs.json")
+		}
+		for i, x := range r.Amps {
+			near.Check(t, rec.Name+": amps through "+f.Elements[i], x, rec.Runs[0].Amps[i], near.Tol{Rel: 1.5e-3, Abs: 0.03}, "golden: truth/testdata/pairs.json")
+		}
+	}
+	if len(left) > 0 {
+		t.Errorf("not among the stored pairs: %v", left)
+	}
+}
+
+// What was simulated must be what the code would simulate today.
+func TestFixturesAreFresh(t *testing.T) {
+	m, procs := shared(t)
+	for _, name := range []string{"pairs.json", "stress.json"} {
+		f := fixture(t, name)
+		stale, err := f.Stale(m, setupOf(t, m, procs))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(stale) > 0 {
+			t.Errorf("%s: %d runs are of other netlists than today's, the first of %s: run go run ./internal/vehiclegen %s", name, len(stale), stale[0], strings.TrimSuffix(name, ".json"))
+		}
+	}
+}

@@ -2,10 +2,12 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"maps"
 	"math/rand/v2"
 	"slices"
+	"sync"
 
 	"chargewright/advice"
 	"chargewright/internal/yamlread"
@@ -27,6 +29,9 @@ type demoCmd struct {
 // demoSystem is the arrangement that the demonstration is played on.
 const demoSystem = "isolated-earth-side"
 
+// stageStream separates the stage's chances from all others of a seed.
+const stageStream = 29
+
 // Shares at which the baselines stop and repair, and how they are called.
 const (
 	sureFixed = 0.9
@@ -39,24 +44,9 @@ func (c *demoCmd) Run(e *env) error {
 	if err != nil {
 		return err
 	}
-	ctx := context.Background()
-	ours, err := play(ctx, d, hidden, d.Planner.Policy)
+	show, err := perform(context.Background(), c.Seed, d, hidden)
 	if err != nil {
 		return noAnswer(err)
-	}
-	show := demonstration{seed: c.Seed, desk: d, hidden: hidden, ours: ours}
-	for _, b := range []struct {
-		order, name string
-		sure        float64
-	}{
-		{"fixed", "the fixed order of a service manual", sureFixed},
-		{"clamp", "a good technician's own order", sureClamp},
-	} {
-		r, err := play(ctx, d, hidden, d.Planner.Ordered(d.Practice.Orders[b.order].Steps, b.sure))
-		if err != nil {
-			return noAnswer(err)
-		}
-		show.others = append(show.others, baseline{b.order, b.name, r})
 	}
 	if c.JSON {
 		return show.json(e.stdout)
@@ -64,6 +54,32 @@ func (c *demoCmd) Run(e *env) error {
 	t := text{colour: e.colour}
 	show.text(&t)
 	return t.to(e.stdout)
+}
+
+// perform plays the vehicle with this program's planner and with each of the
+// other orders, all at the same time: they share nothing but what does not
+// change, so the result does not depend on who is first.
+func perform(ctx context.Context, seed uint64, d *advice.Desk, h *hiddenVehicle) (*demonstration, error) {
+	show := &demonstration{seed: seed, desk: d, hidden: h, others: []baseline{
+		{id: "fixed", name: "fixed order of a service manual"},
+		{id: "clamp", name: "good technician's own order"},
+	}}
+	policies := []planning.Policy{
+		d.Planner.Policy,
+		d.Planner.Ordered(d.Practice.Orders["fixed"].Steps, sureFixed),
+		d.Planner.Ordered(d.Practice.Orders["clamp"].Steps, sureClamp),
+	}
+	results, problems := make([]*played, len(policies)), make([]error, len(policies))
+	var wait sync.WaitGroup
+	for i, p := range policies {
+		wait.Go(func() { results[i], problems[i] = play(ctx, d, h, p) })
+	}
+	wait.Wait()
+	show.ours = results[0]
+	for i := range show.others {
+		show.others[i].played = results[i+1]
+	}
+	return show, errors.Join(problems...)
 }
 
 // hiddenVehicle is the vehicle on the stage. Every policy gets the same answers
@@ -94,7 +110,7 @@ func (c *demoCmd) stage() (*advice.Desk, *hiddenVehicle, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	rng := rand.New(rand.NewPCG(c.Seed, 1))
+	rng := rand.New(rand.NewPCG(c.Seed, stageStream))
 	faults, err := c.faults(rng, p)
 	if err != nil {
 		return nil, nil, err
@@ -169,5 +185,3 @@ type demonstration struct {
 	ours   *played
 	others []baseline
 }
-
-var _ planning.Policy = (*planning.Planner)(nil).Policy

@@ -32,7 +32,7 @@ func (d *demonstration) proofText(t *text) {
 			}
 		}
 	}
-	t.line(2, "Nothing on the list is left: %s (%s).", percent(d.ours.sound), advice.Odds(d.ours.sound))
+	t.line(2, "That nothing on the list is left: %s (%s).", percent(d.ours.sound), advice.Odds(d.ours.sound))
 }
 
 // before is a value as it was read before the repair, "" if it was not.
@@ -58,15 +58,15 @@ func (d *demonstration) before(in advice.Input, procedure, name string, until in
 // the same meters and the same noise.
 func (d *demonstration) costText(t *text) {
 	t.head("WHAT IT TOOK, against other orders on the same vehicle")
-	widths := []int{38, 10, 9, 10, 7}
+	widths := []int{35, 8, 7, 9, 6}
 	t.columns(2, widths, "", "minutes", "parts", "readings", "moves", "repairs")
 	row := func(name string, p *played) {
 		repairs := fmt.Sprintf("%d", p.repairs)
 		if p.wrong > 0 {
-			repairs += fmt.Sprintf(" (%d in vain)", p.wrong)
+			repairs += fmt.Sprintf(", %d vain", p.wrong)
 		}
 		if !p.cured && len(d.hidden.faults) > 0 {
-			repairs += ", not cured"
+			repairs += ", uncured"
 		}
 		t.columns(2, widths, name, fmt.Sprintf("%.0f", p.minutes), fmt.Sprintf("%.0f", p.money), fmt.Sprintf("%d", p.tests), fmt.Sprintf("%d", p.moves), repairs)
 	}

@@ -1,0 +1,325 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"path"
+	"slices"
+	"strings"
+
+	"chargewright/internal/yamlread"
+	"chargewright/job"
+	"chargewright/prediction"
+	"chargewright/problem"
+	"chargewright/question"
+	"chargewright/system"
+)
+
+type checkCmd struct {
+	Files  []string `arg:"" help:"System, procedure, practice and job files. Which is which is told by their keys." placeholder:"FILE"`
+	JSON   bool     `name:"json" help:"Print JSON instead of text."`
+	Schema bool     `help:"Hold them against their JSON schemas too."`
+	Fix    bool     `help:"Write the ids of readings that have none into job files."`
+}
+
+// Run reports every problem of every file.
+func (c *checkCmd) Run(e *env) error {
+	k, err := newChecker(e)
+	if err != nil {
+		return err
+	}
+	k.schema = c.Schema
+	for _, name := range c.Files {
+		k.open(name)
+	}
+	k.run()
+	if c.Fix {
+		for _, f := range k.files {
+			if f.kind == "job" && len(f.problems) == 0 {
+				k.fix(f)
+			}
+		}
+	}
+	var all problem.List
+	for _, f := range k.files {
+		f.problems.Sort()
+		all = append(all, f.problems...)
+	}
+	if !c.JSON {
+		t := &text{colour: e.colour}
+		for _, f := range k.files {
+			f.print(t)
+		}
+		if err := t.to(e.stdout); err != nil {
+			return err
+		}
+		return all.Err()
+	}
+	if err := printJSON(e.stdout, k.out(len(all))); err != nil {
+		return err
+	}
+	if len(all) > 0 {
+		return fmt.Errorf("%s", plural(len(all), "problem", "problems"))
+	}
+	return nil
+}
+
+// checkedFile is one file with what was found.
+type checkedFile struct {
+	name, kind string
+	data       []byte
+	problems   problem.List
+	assumed    []string // what a job file leaves out and is taken for granted
+	ids        []string // written by --fix
+	left       []string // what --fix could not do
+
+	sys  *system.System
+	proc *question.Procedure
+}
+
+// add notes the problems in err; anything but a list is one problem of the file.
+func (f *checkedFile) add(err error) {
+	var list problem.List
+	switch {
+	case err == nil:
+	case errors.As(err, &list):
+		f.problems = append(f.problems, list...)
+	default:
+		f.problems.Add(problem.Problem{File: f.name, What: err.Error()})
+	}
+}
+
+// checker holds files against each other and the library.
+type checker struct {
+	e         *env
+	files     []*checkedFile
+	catalogue question.Catalogue
+	practice  *system.Practice
+	schema    bool
+}
+
+func newChecker(e *env) (*checker, error) {
+	k := &checker{e: e}
+	var err error
+	if k.catalogue, err = question.Library(); err != nil {
+		return nil, err
+	}
+	k.practice, err = system.DefaultPractice()
+	return k, err
+}
+
+// kinds of file and the keys that tell them.
+var kindKeys = map[string][]string{
+	"system":    {"points", "joints", "machine", "regulator", "battery", "faults"},
+	"procedure": {"where", "does", "do", "settles", "measure", "look"},
+	"practice":  {"rates", "procedures", "repairs", "labour", "orders", "overhead"},
+	"job":       {"system", "log", "readings", "complaint", "vehicle", "opened"},
+}
+
+// kindOf tells the kind of a file by most of its keys; "" when none is known.
+func kindOf(keys []string) string {
+	best, most := "", 0
+	for _, kind := range []string{"system", "procedure", "practice", "job"} {
+		n := 0
+		for _, key := range keys {
+			if slices.Contains(kindKeys[kind], key) {
+				n++
+			}
+		}
+		if n > most {
+			best, most = kind, n
+		}
+	}
+	return best
+}
+
+// open reads a file and finds its kind.
+func (k *checker) open(name string) {
+	f := &checkedFile{name: name}
+	k.files = append(k.files, f)
+	data, err := k.e.read(name)
+	if err != nil {
+		f.add(err)
+		return
+	}
+	f.data = data
+	doc, top := yamlread.Open(name, data)
+	if err := doc.Err(); err != nil {
+		f.add(err)
+		return
+	}
+	var keys []string
+	if top.IsMap() {
+		for _, p := range top.Map("file").Pairs() {
+			keys = append(keys, p.Key)
+		}
+	}
+	if f.kind = kindOf(keys); f.kind == "" {
+		f.problems.Add(problem.Problem{
+			File: name, Line: 1, Col: 1, What: "the keys do not tell what kind of file this is",
+			Instead: "system: points, joints, machine; procedure: does, do, settles; practice: rates, repairs; job: system, log",
+		})
+	}
+}
+
+// run reads every file: practice and procedures first, since the others may
+// mention what they hold.
+func (k *checker) run() {
+	for _, f := range k.files {
+		switch f.kind {
+		case "practice":
+			p, err := system.Override(k.practice, f.name, f.data)
+			if f.add(err); err == nil {
+				k.practice = p
+			}
+		case "procedure":
+			p, err := question.Parse(f.name, f.data)
+			if f.add(err); err == nil {
+				f.proc = p
+				k.catalogue[p.ID] = p
+			}
+		case "system":
+			k.system(f)
+		}
+	}
+	k.mentions()
+	for _, f := range k.files {
+		if f.kind == "job" {
+			k.job(f)
+		}
+		if k.schema && f.kind != "" {
+			f.problems = append(f.problems, schemaProblems(f)...)
+		}
+	}
+}
+
+func (k *checker) system(f *checkedFile) {
+	s, err := system.Parse(f.name, f.data)
+	if f.add(err); err != nil {
+		return
+	}
+	f.sys = s
+	if _, err := prediction.Compile(s); err != nil {
+		f.add(err)
+	}
+}
+
+func (k *checker) job(f *checkedFile) {
+	s, err := k.e.jobShelf(path.Dir(f.name), "", "")
+	if err != nil {
+		f.add(err)
+		return
+	}
+	s.Catalogue, s.Practice = k.catalogue, k.practice
+	j, err := job.Read(f.name, f.data, s)
+	if f.add(err); err == nil {
+		f.assumed = j.Assumed
+	}
+}
+
+// mentions holds the files against each other: what one mentions another must
+// declare. A file of its own is held against the library's systems, and a
+// problem counts when it has it with all of them that it applies to.
+func (k *checker) mentions() {
+	var systems []*system.System
+	for _, f := range k.files {
+		if f.sys != nil {
+			systems = append(systems, f.sys)
+		}
+	}
+	if len(systems) == 0 {
+		for _, id := range system.Library() {
+			if s, err := system.ByID(id); err == nil { // the library's own test holds it
+				systems = append(systems, s)
+			}
+		}
+	}
+	for _, f := range k.files {
+		held, seen := 0, map[problem.Problem]int{}
+		for _, s := range systems {
+			applies := f.kind == "practice" || f.sys == s
+			if f.proc != nil {
+				applies, _ = f.proc.Applies(s)
+			}
+			if !applies {
+				continue
+			}
+			held++
+			for _, p := range k.against(f, s) {
+				seen[p]++
+			}
+		}
+		for p, n := range seen {
+			if n == held {
+				f.problems.Add(p)
+			}
+		}
+	}
+}
+
+// against lists the problems of a file with a system, each once.
+func (k *checker) against(f *checkedFile, s *system.System) problem.List {
+	var out problem.List
+	for _, p := range question.Check(s, k.catalogue, k.practice) {
+		if p.File == f.name && !slices.Contains(out, p) {
+			out.Add(p)
+		}
+	}
+	if f.proc == nil || len(out) > 0 {
+		return out
+	}
+	t, err := f.proc.Target(s)
+	if err == nil {
+		_, err = s.Rig.Path(s.Rig.Rest, t)
+	}
+	if err != nil {
+		out.Add(problem.Problem{File: f.name, What: err.Error(), Instead: "a rig that can be reached on " + s.ID})
+	}
+	return out
+}
+
+// print says what was found; problems go to standard error.
+func (f *checkedFile) print(t *text) {
+	kind := f.kind
+	if kind == "" {
+		kind = "unknown kind"
+	}
+	t.line(0, "%s: %s, %s", f.name, kind, strings.Replace(plural(len(f.problems), "problem", "problems"), "0 ", "no ", 1))
+	for _, a := range f.assumed {
+		t.hang("  assumed: ", a)
+	}
+	if len(f.ids) > 0 {
+		t.hang("  written: ", "ids "+strings.Join(f.ids, ", "))
+	}
+	for _, l := range f.left {
+		t.hang("  left: ", l)
+	}
+}
+
+// checkOut is what --json prints; schema output-check.
+type checkOut struct {
+	Format   int            `json:"format"`
+	Problems int            `json:"problems"`
+	Files    []checkFileOut `json:"files"`
+}
+
+type checkFileOut struct {
+	File     string       `json:"file"`
+	Kind     string       `json:"kind"` // "" when its keys do not tell
+	Problems problem.List `json:"problems"`
+	Assumed  []string     `json:"assumed,omitempty"`
+	Written  []string     `json:"written,omitempty"`
+	Left     []string     `json:"left,omitempty"`
+}
+
+func (k *checker) out(problems int) checkOut {
+	o := checkOut{Format: outputFormat, Problems: problems, Files: []checkFileOut{}}
+	for _, f := range k.files {
+		x := checkFileOut{f.name, f.kind, f.problems, f.assumed, f.ids, f.left}
+		if x.Problems == nil {
+			x.Problems = problem.List{}
+		}
+		o.Files = append(o.Files, x)
+	}
+	return o
+}

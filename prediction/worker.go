@@ -1,0 +1,244 @@
+package prediction
+
+import (
+	"math"
+
+	"chargewright/circuit"
+	"chargewright/machine"
+)
+
+// warm is a solution to go on from; doubt says that a charging one was looked
+// for in vain.
+type warm struct {
+	circuit.Warm
+	doubt bool
+}
+
+// Worker is the memory of one goroutine's predictions.
+type Worker struct {
+	M       *Model
+	main    *circuit.Solver
+	passive *circuit.Solver
+	a       assembly
+	seed    []float64
+	grad    []float64
+	pgrad   []float64
+	warm    map[string]*warm // last solution by setup, within one Begin
+	start   []float64
+	high    []float64 // a guess on the charging side
+	dead    circuit.Warm
+	nominal map[string]*circuit.Warm // the sound vehicle, by setup
+	z       []float64
+	h       Hypothesis
+	comp    Component
+	cond    conditions
+	solved  float64   // rectifier ohms the passive factors stand for, 0 = none
+	dx, dp  []float64 // of the ripple
+}
+
+// Borrow takes a worker out of the model's stock; give it back with Return. A
+// worker keeps the sound vehicle's operating points, which are dear to find.
+func (m *Model) Borrow() *Worker {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if n := len(m.stock); n > 0 {
+		w := m.stock[n-1]
+		m.stock = m.stock[:n-1]
+		return w
+	}
+	return m.NewWorker()
+}
+
+// Return puts a worker back.
+func (m *Model) Return(w *Worker) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	w.Begin()
+	m.stock = append(m.stock, w)
+}
+
+// NewWorker makes the memory for one goroutine.
+func (m *Model) NewWorker() *Worker {
+	w := &Worker{M: m, main: m.main.NewSolver(), passive: m.passive.NewSolver(), warm: map[string]*warm{}, nominal: map[string]*circuit.Warm{}}
+	w.a = assembly{
+		p: make([]float64, m.main.Network().Params()), pp: make([]float64, m.passive.Network().Params()),
+		elem: make([]number, len(m.elems)), scal: make([]number, len(m.scalars)),
+	}
+	w.seed = make([]float64, m.main.Unknowns())
+	w.grad = make([]float64, len(w.a.p))
+	w.pgrad = make([]float64, len(w.a.pp))
+	w.dx, w.dp = make([]float64, 5), make([]float64, machine.NumParams)
+	w.start = m.coldStart()
+	w.high = make([]float64, len(w.start))
+	for i, v := range w.start {
+		w.high[i] = v * chargingGuess
+	}
+	w.high[m.own.field] = 4
+	w.Begin()
+	return w
+}
+
+// chargingGuess lifts the cold start from 12.5 V to 20 V: above the charging point, so
+// that settling comes down to it.
+const chargingGuess = 1.6
+
+// coldStart guesses 12.5 V on every point that hangs on the positive side when
+// everything is joined: closer than flat for any hook-up.
+func (m *Model) coldStart() []float64 {
+	x := make([]float64, m.main.Unknowns())
+	high := map[string]bool{m.Sys.Battery.Positive: true}
+	for changed := true; changed; {
+		changed = false
+		for _, e := range m.Sys.Elements {
+			if e.Median > 0.1 {
+				continue
+			}
+			if high[e.From] != high[e.To] {
+				high[e.From], high[e.To], changed = true, true, true
+			}
+		}
+	}
+	for i, name := range m.main.Network().Names() {
+		if high[name] && i > 0 {
+			x[i-1] = m.Sys.Volts * 12.5 / 12
+		}
+	}
+	return x
+}
+
+// CountRoots makes the solver label full-field points that hide other roots.
+func (w *Worker) CountRoots() { w.main.CountRoots = true }
+
+// Begin forgets warm starts, so that what follows does not depend on what was
+// solved before.
+func (w *Worker) Begin() {
+	for k := range w.warm {
+		delete(w.warm, k)
+	}
+	w.main.Forget()
+}
+
+// Hold sets the hypothesis and z for the following Solve calls.
+func (w *Worker) Hold(h Hypothesis, comp Component, z []float64) { w.h, w.comp, w.z = h, comp, z }
+
+// Solve finds the operating point of a question's setup.
+func (w *Worker) Solve(a *Asked) error {
+	w.cond = a.cond
+	w.M.assemble(&w.a, w.h, w.comp, a.cond, w.z)
+	w.solved = 0
+	if a.dead {
+		return nil
+	}
+	x, ok := w.warm[a.Key]
+	if ok {
+		w.main.Resume(&x.Warm)
+	}
+	if !ok {
+		w.main.Resume(w.nominalAt(a))
+	}
+	if w.main.Solve(w.a.p) != nil {
+		w.main.Forget()
+		w.main.Start(w.start)
+		if err := w.main.Solve(w.a.p); err != nil {
+			return err
+		}
+	}
+	doubt := w.doubtful()
+	if doubt && (!ok || !x.doubt || w.alone()) {
+		if err := w.upper(); err != nil {
+			return err
+		}
+		doubt = w.doubtful()
+	}
+	if !ok {
+		x = &warm{}
+		w.warm[a.Key] = x
+	}
+	w.main.Save(&x.Warm)
+	x.doubt = doubt
+	return nil
+}
+
+// doubtful reports a running machine that does not charge behind a poor line, or
+// that carries its loads without a battery: such a line can have several
+// operating points.
+func (w *Worker) doubtful() bool {
+	return w.cond.omega > 0 && (w.alone() || w.linkDrop() >= weakLink || w.studVolts() <= lowShare*w.M.Sys.Volts)
+}
+
+func (w *Worker) alone() bool { return math.Abs(w.main.X[w.M.own.battery]) < aloneAmps }
+
+// upper looks for a charging operating point where a doubtful one was found: a
+// machine that was charging stays so when loads come on, and that is how the
+// tests are done.
+func (w *Worker) upper() error {
+	stud, alone := w.studVolts(), w.alone()
+	w.main.Save(&w.dead)
+	w.main.Forget()
+	w.main.Start(w.high)
+	err := w.main.Settle(w.a.p)
+	if err == nil && (alone || w.studVolts() > stud+samePoint) {
+		return nil
+	}
+	w.main.Resume(&w.dead)
+	return w.main.Solve(w.a.p)
+}
+
+// aloneAmps is the battery current [A] under which the machine carries its
+// loads alone: such a line has several operating points, and the one that
+// charging settles on is always looked for.
+const aloneAmps = 0.02
+
+// nominalAt is the sound vehicle's operating point in a setup, where every fit
+// starts. It is the same whoever asks first.
+func (w *Worker) nominalAt(a *Asked) *circuit.Warm {
+	if n, ok := w.nominal[a.Key]; ok {
+		return n
+	}
+	n := &circuit.Warm{}
+	w.nominal[a.Key] = n
+	keep := append([]float64(nil), w.a.p...)
+	links := append([]link(nil), w.a.links...)
+	plink := append([]link(nil), w.a.plink...)
+	elem, scal, pp := append([]number(nil), w.a.elem...), append([]number(nil), w.a.scal...), append([]float64(nil), w.a.pp...)
+	w.M.assemble(&w.a, Hypothesis{}, Component{}, a.cond, make([]float64, w.M.Dims()))
+	w.main.Forget()
+	w.main.Start(w.start)
+	// Without a solution the cold start itself stands in.
+	_ = w.main.Solve(w.a.p)
+	w.main.Save(n)
+	w.a.links, w.a.plink = links, plink
+	copy(w.a.p, keep)
+	copy(w.a.elem, elem)
+	copy(w.a.scal, scal)
+	copy(w.a.pp, pp)
+	return n
+}
+
+// samePoint is the voltage [V] within which two operating points are one.
+const samePoint = 1e-4
+
+// weakLink is the drop from battery to stud [V] from which a machine that is
+// dead may be so only because its field's supply sags behind a poor joint. A
+// sound line drops under 0.4 V with all loads on.
+const weakLink = 0.4
+
+// lowShare is the stud voltage, in nominal volts, under which the same is looked
+// for when no battery holds the line: 11.2 V on a 12 V vehicle.
+const lowShare = 0.93
+
+func (w *Worker) studVolts() float64 {
+	return w.main.V(w.M.altNodes[machine.Stud], w.M.altNodes[machine.Case])
+}
+
+func (w *Worker) linkDrop() float64 {
+	net := w.M.main.Network()
+	plus, _ := net.Find(w.M.Sys.Battery.Positive)
+	return w.main.V(plus, w.M.altNodes[machine.Stud])
+}
+
+// Sheet describes the root of the last Solve.
+func (w *Worker) Sheet() circuit.Sheet { return w.main.Sheet }
+
+// Work returns the solver's counters.
+func (w *Worker) Work() circuit.Work { return w.main.Work }
