@@ -133,8 +133,12 @@ func (s *situation) simulate(w *prediction.Worker, p *question.Procedure) simula
 func (s *situation) label(w *prediction.Worker, asked *prediction.Asked, out *simulated) {
 	w.Begin()
 	w.Hold(s.hyp, s.middle(), make([]float64, s.model.Dims()))
-	if w.Solve(asked) == nil {
-		out.regime, out.roots = w.Sheet().Regime, w.Sheet().Roots
+	if w.Solve(asked) != nil {
+		return
+	}
+	out.regime, out.roots = w.Sheet().Regime, w.Sheet().Roots
+	if n, err := w.Points(); err == nil {
+		out.roots = max(out.roots, n)
 	}
 }
 
@@ -285,5 +289,5 @@ func (x *simulated) others() string {
 	if x.roots < 2 {
 		return ""
 	}
-	return fmt.Sprintf("%d operating points exist: this is the one reached from full field, as after starting", x.roots)
+	return fmt.Sprintf("%d operating points exist: this is the one that charging settles on; a vehicle that did not start to charge may stay at another", x.roots)
 }
