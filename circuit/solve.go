@@ -293,13 +293,14 @@ const (
 	maxNewton  = 60
 	finalStep  = 1e-6
 	minDamping = 1.0 / 4096
+	trusted    = 0.05 // weighted step under which a step that shrinks is taken whole
 )
 
 // newton runs damped iterations at fixed parameters. The step is accepted when
 // the simplified correction shrinks (natural monotonicity test).
 func (s *Solver) newton() bool {
 	s.linear()
-	lam := 1.0
+	lam, last := 1.0, math.Inf(1)
 	for range maxNewton {
 		s.residual(s.X, s.f, true)
 		s.Work.Newton++
@@ -321,6 +322,15 @@ func (s *Solver) newton() bool {
 			}
 			return true
 		}
+		if size < trusted && size < 0.5*last {
+			// Close by and shrinking: the test would only confirm it.
+			for i, d := range s.dx {
+				s.X[i] += d
+			}
+			last = size
+			continue
+		}
+		last = size
 		next, ok := s.damped(lam, size)
 		if !ok {
 			return false

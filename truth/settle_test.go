@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"chargewright/internal/near"
@@ -99,9 +100,8 @@ func TestRawFileCutShort(t *testing.T) {
 	}
 }
 
-// The battery's and the regulator's figures are written anew here; they must
-// say what the packages say. Their constants are not exported: the comparison
-// with ngspice would show a difference, this test says which one it is.
+// The regulator's compensation is written anew here; it must say what the
+// vehicle's figures say.
 func TestRegulatorMiddle(t *testing.T) {
 	m, _ := shared(t)
 	v := Sound(m)
@@ -110,10 +110,9 @@ func TestRegulatorMiddle(t *testing.T) {
 	near.Check(t, "set-point at 20 degC", w.middle(), 14.1+0.010*7, near.Tol{Abs: 1e-9}, "closed form: 14.1 V at 27 degC, -10 mV/K, the vehicle's figures")
 }
 
-// Every fault's netlist names each node it uses once with an element to ground
-// or to another: here, that no phase, battery or regulator node got another's
-// name, which ngspice would take without a word.
-func TestNodesAreNotShared(t *testing.T) {
+// Parts of the vehicle meet at its points only: a node of one part's own that
+// another part uses as well joins them without a word from ngspice.
+func TestPartsHaveNodesOfTheirOwn(t *testing.T) {
 	m, procs := shared(t)
 	q, err := Question(m, procs["full-field-output"])
 	if err != nil {
@@ -121,20 +120,33 @@ func TestNodesAreNotShared(t *testing.T) {
 	}
 	for _, o := range []Options{{}, Other()} {
 		v := Sound(m)
-		n, err := v.Write(m, q.Setup, o, 0)
-		if err != nil {
-			t.Fatal(err)
-		}
-		names := map[string]int{}
-		for _, line := range bytes.Split([]byte(n.Text), []byte("\n")) {
-			if f := bytes.Fields(line); len(f) > 0 && !bytes.ContainsAny(f[0], ".*") {
-				names[string(bytes.ToLower(f[0]))]++
+		w := &writer{m: m, o: o, v: m.Values(v.Fault, v.Comp, q.Setup, v.Z), t: layout(287, firstSettle, o)}
+		owner, elements := map[string]int{}, map[string]bool{}
+		for part, write := range []func(){w.machine, w.field, w.regulator, w.battery, w.loadTester} {
+			w.Reset()
+			write()
+			for _, line := range strings.Split(w.String(), "\n") {
+				f := strings.Fields(strings.ToLower(line))
+				if len(f) < 3 || strings.HasPrefix(f[0], ".") || strings.HasPrefix(f[0], "*") {
+					continue
+				}
+				if elements[f[0]] {
+					t.Errorf("element %s stands twice", f[0])
+				}
+				elements[f[0]] = true
+				for _, node := range f[1:3] {
+					if !strings.HasPrefix(node, "x") {
+						continue
+					}
+					if first, ok := owner[node]; ok && first != part {
+						t.Errorf("node %s is of part %d and of part %d", node, first, part)
+					}
+					owner[node] = part
+				}
 			}
 		}
-		for name, k := range names {
-			if k > 1 {
-				t.Errorf("element %s stands %d times", name, k)
-			}
+		if len(owner) < 30 {
+			t.Errorf("only %d nodes seen", len(owner))
 		}
 	}
 }

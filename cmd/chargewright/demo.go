@@ -30,7 +30,7 @@ type demoCmd struct {
 const demoSystem = "isolated-earth-side"
 
 // stageStream separates the stage's chances from all others of a seed.
-const stageStream = 7
+const stageStream = 15
 
 // Shares at which the baselines stop and repair, and how they are called.
 const (
