@@ -30,29 +30,26 @@ const (
 
 // NewGroups compares all faults that share a repair on every question.
 func NewGroups(pr Prior, asked []*prediction.Asked, looks []*LookTable) *Groups {
-	b := Belief{prior: &pr}
 	fs := pr.faults()
 	g := &Groups{of: make([]string, len(fs))}
+	byRepair := map[string]int{}
 	for i, f := range fs {
 		g.of[i] = f.ID
+		if !f.Outside {
+			byRepair[f.Repair]++
+		}
 	}
 	preds := make([][]*Joint, len(fs))
-	byRepair := map[string][]int{}
-	for i, f := range fs {
-		if !f.Outside {
-			byRepair[f.Repair] = append(byRepair[f.Repair], i)
+	n := max(1, pr.Settings.Workers)
+	parallel(n, func(w int) {
+		f := newFitter(&Belief{prior: &pr})
+		defer f.done()
+		for i := w; i < len(fs); i += n {
+			if !fs[i].Outside && byRepair[fs[i].Repair] > 1 {
+				preds[i] = f.typical(i, asked)
+			}
 		}
-	}
-	f := newFitter(&b)
-	defer f.done()
-	for _, members := range byRepair {
-		if len(members) < 2 {
-			continue
-		}
-		for _, i := range members {
-			preds[i] = f.typical(i, asked)
-		}
-	}
+	})
 	for i := range fs {
 		for k := range i {
 			if !fs[i].Outside && !fs[k].Outside && fs[i].Repair == fs[k].Repair && g.of[i] != g.of[k] &&

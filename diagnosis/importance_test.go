@@ -86,7 +86,7 @@ func (p *proposal) around(k *fit) bool {
 
 // scout is how many draws the first round has, and extra how many proposals
 // come out of it.
-const scout, extra = 1000, 40
+const scout, extra = 600, 12
 
 // follow adds proposals around draws of the first round, taken by the root of
 // their weights so that the bends are covered and not only the top.
@@ -269,9 +269,12 @@ type oracleCase struct {
 //
 // Bars (measured attainable on a prototype with other vehicles): |error| median
 // 0.30, 95 % 0.80; with each job's common shift taken out, which no posterior
-// sees, median 0.12, 95 % 0.70. Hypotheses above 0.003 count; those whose
-// sampling error is 0.05 or more are left out and their share is printed: over a
-// half left out would make the row worthless.
+// sees, median 0.12, 95 % 0.70. Hypotheses above 0.01 count; those whose
+// sampling error is 0.05 or more are left out, and with them the whole job when
+// they hold more than half of it, for then nobody knows its common shift. Their
+// share is printed. They are the jobs whose machine stands where field regulation
+// ends: there the posterior has a corner, which neither the fit nor these
+// proposals follow. Over a half left out makes the row worthless.
 func TestEvidenceAgainstImportanceSampling(t *testing.T) {
 	c := car(t)
 	pr := prior(c, "feed-joint-ammeter", "clamp-negative", "earth-joint-block", "brush-worn", "diode-open", "regulator-set-low", "belt-slip", "battery-worn")
@@ -299,6 +302,15 @@ func TestEvidenceAgainstImportanceSampling(t *testing.T) {
 			}
 			shift += k.post * k.err
 			weight += k.post
+		}
+		if weight < 0.5 {
+			for _, k := range list {
+				if k.se < 0.05 {
+					left++
+				}
+			}
+			t.Logf("left out: job %d (%s) as a whole, %.2f of it sampled well", job, fault, weight)
+			continue
 		}
 		for _, k := range list {
 			if k.se >= 0.05 {
@@ -334,7 +346,7 @@ func TestEvidenceAgainstImportanceSampling(t *testing.T) {
 func (b *Belief) oracle(draws int, seed uint64) []oracleCase {
 	var which []int
 	for i := range b.Hyps {
-		if b.post[i] > 3e-3 && !b.Hyps[i].sharesSound(b) && len(b.Hyps[i].Fits) > 0 {
+		if b.post[i] > 1e-2 && !b.Hyps[i].sharesSound(b) && len(b.Hyps[i].Fits) > 0 {
 			which = append(which, i)
 		}
 	}

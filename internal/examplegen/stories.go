@@ -67,4 +67,14 @@ What is really wrong: pin A of the bulkhead connector has corroded to 60 mOhm.`,
 		Faults: []fault{{ID: "feed-joint-bulkhead-a", Magnitude: 0.060}}, Figures: map[string]float64{"battery.soc": -0.6}, Meters: kit, Seed: 14,
 		Procedures: []string{"look-belt", "charge-volts", "stud-volts", "drop-feed", "drop-earth", "walk-stud", "walk-bulkhead-a"},
 	},
+	{
+		File: "two-faults", Complaint: "low-charge", Words: "slow to crank since the clutch was done, lamps pulse",
+		Story: `Two faults at once. Invented vehicle, readings from a time-domain simulation
+through meters with their noise (internal/examplegen, examples/source).
+What is really wrong: the earth cable's bolt at the block was left loose, and the
+belt is glazed and slips. The earth alone hides the belt.`,
+		Faults:  []fault{{ID: "earth-joint-block", Magnitude: 0.055}, {ID: "belt-slip", Magnitude: 0.35}},
+		Figures: map[string]float64{"battery.soc": -0.8}, Meters: kit, Seed: 15,
+		Procedures: []string{"look-belt", "battery-rest-volts", "charge-volts", "loaded-output", "drop-feed-lamps", "drop-earth-lamps", "walk-earth-bolt", "field-current"},
+	},
 }

@@ -1,10 +1,10 @@
-// Package schemas holds the JSON Schemas of the files that people write: system,
-// procedure, practice and job. They serve editors and other programs; the
-// loaders do not use them, because they say more and say where. Tests hold the
-// loaders and the schemas against the same files.
+// Package schemas holds the JSON Schemas of the files that people write (system,
+// procedure, practice, job) and of what the program prints with --json
+// (output-…). They serve editors and other programs; the loaders do not use
+// them, because they say more and say where. Tests hold the loaders, what is
+// printed and the schemas against each other.
 //
-// Schemas of what the program prints with --json stand beside these once it
-// prints them. Open schema/ for the schemas themselves.
+// Open schema/ for the schemas themselves.
 package schemas
 
 import (
@@ -16,7 +16,8 @@ import (
 //go:embed schema/*.json
 var files embed.FS
 
-// All returns every schema by name: system, procedure, practice, job.
+// All returns every schema by name: system, procedure, practice, job, and
+// output- with the name of a command.
 func All() map[string][]byte {
 	out := map[string][]byte{}
 	names, _ := fs.Glob(files, "schema/*.json") // the pattern is well formed
