@@ -39,7 +39,7 @@ test: need ## every test (under 4 minutes)
 check: format vet lint test fresh ## what a change must pass (under 10 minutes; first build of the linter not counted)
 
 bench: ## hidden-fault benchmark and speeds (under 30 minutes)
-	$(GO) run ./internal/bench
+	$(GO) run ./internal/bench -out results
 
 fuzz: ## every fuzz target, FUZZTIME each
 	GO='$(GO)' scripts/fuzz.sh '$(FUZZTIME)'

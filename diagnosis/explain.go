@@ -310,3 +310,6 @@ func (b *Belief) NotShowing() float64 {
 	}
 	return p
 }
+
+// Name is the faults of hypothesis i, joined by +; empty for the sound vehicle.
+func (b *Belief) Name(i int) string { return b.faultName(b.Hyps[i].Faults) }

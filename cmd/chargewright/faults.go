@@ -37,7 +37,7 @@ func (c *faultsCmd) Run(e *env) error {
 		}
 	}
 	if c.JSON {
-		out := faultsOut{Format: outputFormat, System: sh.sys.ID, Per: sh.practice.Per}
+		out := faultsOut{Format: outputFormat, System: sh.sys.ID, Per: sh.practice.Per, Faults: []faultOut{}}
 		for _, f := range list {
 			out.Faults = append(out.Faults, sh.faultOf(f))
 		}

@@ -27,7 +27,7 @@ func (c *proceduresCmd) Run(e *env) error {
 		}
 	}
 	if c.JSON {
-		out := proceduresOut{Format: outputFormat, System: sh.sys.ID}
+		out := proceduresOut{Format: outputFormat, System: sh.sys.ID, Procedures: []procedureOut{}}
 		for _, p := range list {
 			out.Procedures = append(out.Procedures, sh.procedureOf(p))
 		}

@@ -18,6 +18,7 @@ func parts(s *system.System) *systemParts {
 			[2]string{s.Regulator.SensePlus, s.Regulator.SenseMinus},
 		},
 		LoadTester: loadOut{s.Bank.Plus, s.Bank.Minus},
+		Parameters: []paramOut{}, Places: []placeOut{}, Limits: []limitOut{}, Cautions: []cautionOut{},
 	}
 	for _, x := range s.Points {
 		p.Points = append(p.Points, pointOut{x.ID, x.Name, x.Number, x.Terminal, x.Reference})

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"math"
 	"math/rand/v2"
 
 	"chargewright/question"
@@ -56,7 +55,9 @@ func (w *world) fresh(c *hiddenCase) *hiddenCase {
 	d := *c
 	d.repairs = append([]string(nil), c.repairs...)
 	d.cache = map[string][]question.Value{}
-	d.answer = w.table(&d)
+	if !c.fixed {
+		d.answer = w.table(&d)
+	}
 	return &d
 }
 
@@ -75,9 +76,13 @@ func (w *world) through(q question.Question, exact []question.Value, rng *rand.R
 		if slip {
 			x = slipped(rng, x)
 		}
-		if math.Abs(x) > 1e6 {
-			// Beyond any range of a multimeter.
-			out[i] = question.Value{How: question.Over, Lo: 1e6}
+		if shown, _ := w.prior.Shown(o, x); shown != x {
+			// Beyond the meter: it shows the end of its range, or nothing
+			// that anybody would write down.
+			out[i] = question.Value{How: question.Over, Lo: shown}
+			if x < 0 {
+				out[i] = question.Value{How: question.NotTaken, Why: "below the meter's range"}
+			}
 			continue
 		}
 		out[i].X = x

@@ -22,6 +22,7 @@ type hiddenCase struct {
 	dormant bool     // its fault does not show while it is looked for
 	repairs []string // the cures it needs, none for a sound or dormant one
 	outside bool
+	fixed   bool // answers from stored runs: it cannot be mended
 	cache   map[string][]question.Value
 }
 
@@ -249,7 +250,7 @@ func (w *world) mend(c *hiddenCase, class string) {
 			rest = append(rest, f)
 		}
 	}
-	if len(rest) != len(c.vehicle.Fault.Faults) {
+	if len(rest) != len(c.vehicle.Fault.Faults) && !c.fixed {
 		v := c.vehicle
 		v.Fault = prediction.Hypothesis{Faults: rest}
 		c.vehicle = v

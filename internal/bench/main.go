@@ -1,96 +1,221 @@
 // Command bench measures the engine and prints the tables of docs/results.md.
+// Every part can be run alone; all together take under half an hour on two
+// quiet cores.
 package main
 
 import (
 	"flag"
 	"fmt"
+	"io"
 	"os"
+	"path/filepath"
+	"runtime"
 	"runtime/pprof"
 	"strings"
+	"syscall"
 	"time"
 )
 
+// options are what the command line sets.
+type options struct {
+	only    string
+	points  int
+	jobs    int
+	seed    uint64
+	policy  string
+	verbose bool
+	one     int
+	out     string
+	stops   [2]float64
+}
+
 func main() {
-	only := flag.String("only", "", "one part: solver")
-	n := flag.Int("n", 100000, "operating points of the solver table")
+	var o options
+	flag.StringVar(&o.only, "only", "", "parts, separated by commas: solver, speed, hidden, stress, outside, pairs, content")
+	flag.IntVar(&o.points, "n", 100000, "operating points of the solver table")
+	flag.IntVar(&o.jobs, "jobs", 200, "hidden vehicles")
+	flag.Uint64Var(&o.seed, "seed", 1001, "seed of the hidden vehicles: 1001 reports, 1 to 9 tune")
+	flag.StringVar(&o.policy, "policy", "", "one policy by its first words")
+	flag.BoolVar(&o.verbose, "v", false, "list the cases that went wrong")
+	flag.IntVar(&o.one, "case", -1, "one hidden vehicle, every reading printed")
+	flag.StringVar(&o.out, "out", "", "also write the report to this folder")
+	flag.Float64Var(&o.stops[0], "stop-fixed", 0.9, "share at which the fixed order stops")
+	flag.Float64Var(&o.stops[1], "stop-clamp", 0.9, "share at which the technician with a clamp stops")
 	prof := flag.String("cpuprofile", "", "write a CPU profile")
-	jobs := flag.Int("jobs", 200, "hidden vehicles")
-	seed := flag.Uint64("seed", 1001, "seed of the hidden vehicles: 1001 reports, 1 to 9 tune")
-	pol := flag.String("policy", "", "one policy by its first word")
-	verbose := flag.Bool("v", false, "list the cases that went wrong")
-	one := flag.Int("case", -1, "one hidden vehicle, every reading printed")
 	flag.Parse()
 	if *prof != "" {
 		f, err := os.Create(*prof)
 		if err != nil {
-			fmt.Fprintln(os.Stderr, err)
-			os.Exit(1)
+			fail(err)
 		}
 		_ = pprof.StartCPUProfile(f)
 		defer pprof.StopCPUProfile()
 	}
-	w, err := newWorld("isolated-earth-side")
-	if err != nil {
-		fmt.Fprintln(os.Stderr, err)
-		os.Exit(1)
-	}
-	if *only == "" || *only == "solver" {
-		t := time.Now()
-		r, err := solverRisk(w, *n, 1)
-		if err != nil {
-			fmt.Fprintln(os.Stderr, err)
-			os.Exit(1)
-		}
-		r.print(os.Stdout)
-		fmt.Printf("%.1f s\n", time.Since(t).Seconds())
-	}
-	if *only == "" || *only == "hidden" {
-		if err := hidden(w, *jobs, *seed, *pol, *verbose, *one); err != nil {
-			fmt.Fprintln(os.Stderr, err)
-			os.Exit(1)
-		}
+	if err := run(o); err != nil {
+		fail(err)
 	}
 }
 
-// hidden runs the hidden-fault benchmark and prints it.
-func hidden(w *world, jobs int, seed uint64, only string, verbose bool, one int) error {
-	cases, err := w.cases(jobs, seed)
+func fail(err error) {
+	fmt.Fprintln(os.Stderr, "bench:", err)
+	os.Exit(1)
+}
+
+// run measures the parts asked for.
+func run(o options) error {
+	w, err := newWorld("isolated-earth-side")
 	if err != nil {
 		return err
 	}
-	if one >= 0 {
-		cases = cases[one : one+1]
+	var out io.Writer = os.Stdout
+	if o.out != "" {
+		if err := os.MkdirAll(o.out, 0o755); err != nil {
+			return err
+		}
+		f, err := os.Create(filepath.Join(o.out, time.Now().Format("2006-01-02-1504")+".md"))
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		out = io.MultiWriter(os.Stdout, f)
+	}
+	machineLine(out, w)
+	parts := []struct {
+		name string
+		do   func(io.Writer) error
+	}{
+		{"solver", func(out io.Writer) error { return w.solverPart(out, o) }},
+		{"speed", w.speed},
+		{"hidden", func(out io.Writer) error { return w.hidden(out, o) }},
+		{"stress", func(out io.Writer) error { return w.stress(out, o) }},
+		{"outside", func(out io.Writer) error { return w.outsideFaults(out, 5) }},
+		{"pairs", func(out io.Writer) error { return w.doubleFaults(out, 20) }},
+		{"content", w.content},
+	}
+	for _, p := range parts {
+		if o.only != "" && !strings.Contains(","+o.only+",", ","+p.name+",") {
+			continue
+		}
+		t, c := time.Now(), cpu()
+		fmt.Fprintf(out, "\n## %s\n\n", p.name)
+		if err := p.do(out); err != nil {
+			return fmt.Errorf("%s: %w", p.name, err)
+		}
+		fmt.Fprintf(os.Stderr, "%s: %.0f s wall, %.0f s CPU\n", p.name, time.Since(t).Seconds(), (cpu() - c).Seconds())
+	}
+	return nil
+}
+
+// cpu is the processor time of this process so far.
+func cpu() time.Duration {
+	var u syscall.Rusage
+	if syscall.Getrusage(syscall.RUSAGE_SELF, &u) != nil {
+		return 0
+	}
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
+}
+
+// machineLine says on what and with what it was measured.
+func machineLine(out io.Writer, w *world) {
+	model := "unknown processor"
+	if data, err := os.ReadFile("/proc/cpuinfo"); err == nil {
+		for line := range strings.Lines(string(data)) {
+			if name, ok := strings.CutPrefix(line, "model name"); ok {
+				model = strings.TrimSpace(strings.TrimLeft(name, "\t :"))
+				break
+			}
+		}
+	}
+	load, _ := os.ReadFile("/proc/loadavg")
+	fmt.Fprintf(out, "%s, %d cores, load before %s, %s; system %s, practice file %x\n",
+		model, runtime.NumCPU(), firstWord(string(load)), runtime.Version(), w.sys.ID, w.prac.SHA256[:8])
+}
+
+func firstWord(s string) string {
+	if f := strings.Fields(s); len(f) > 0 {
+		return f[0]
+	}
+	return "unknown"
+}
+
+func (w *world) solverPart(out io.Writer, o options) error {
+	r, err := solverRisk(w, o.points, 1)
+	if err != nil {
+		return err
+	}
+	r.print(out)
+	return nil
+}
+
+// hidden runs the hidden-fault benchmark.
+func (w *world) hidden(out io.Writer, o options) error {
+	cases, err := w.cases(o.jobs, o.seed)
+	if err != nil {
+		return err
+	}
+	if o.one >= 0 {
+		cases = cases[o.one : o.one+1]
 		w.trace = os.Stdout
 	}
-	pols, err := w.policies(0.9, 0.9)
+	fmt.Fprintf(out, "%d vehicles, seed %d; one run, one setting: %+v; fixed order stops at %g, clamp order at %g.\n\n",
+		len(cases), o.seed, w.board.Settings, o.stops[0], o.stops[1])
+	return w.compare(out, cases, o)
+}
+
+// stress runs the vehicles of the other physics.
+func (w *world) stress(out io.Writer, o options) error {
+	cases, err := w.stressCases("truth/testdata/stress.json")
+	if err != nil {
+		return err
+	}
+	if o.one >= 0 {
+		cases = cases[o.one : o.one+1]
+		w.trace = os.Stdout
+	}
+	fmt.Fprintf(out, "%d vehicles of the other physics (stored ngspice runs, docs/models/truth.md), spreads x 1.5, read through meters with 2 %% wrong values.\n\n", len(cases))
+	o.policy = "planner"
+	return w.compare(out, cases, o)
+}
+
+// compare plays cases with every policy and prints the tables.
+func (w *world) compare(out io.Writer, cases []*hiddenCase, o options) error {
+	pols, err := w.policies(o.stops[0], o.stops[1])
 	if err != nil {
 		return err
 	}
 	var all []summary
 	var base []outcome
 	for _, p := range pols {
-		if only != "" && !strings.HasPrefix(p.name, only) {
+		if o.policy != "" && !strings.HasPrefix(p.name, o.policy) {
 			continue
 		}
 		t := time.Now()
-		o, err := w.play(cases, p)
+		res, err := w.play(cases, p)
 		if err != nil {
 			return err
 		}
 		if base == nil {
-			base = o
+			base = res
 		}
-		all = append(all, summarise(p.name, o, base))
+		all = append(all, summarise(p.name, res, base))
 		fmt.Fprintf(os.Stderr, "%s: %.0f s\n", p.name, time.Since(t).Seconds())
-		if verbose {
-			for i, x := range o {
-				if !x.first || x.confident {
-					fmt.Printf("case %d %s dormant=%v needs %v: first=%v confident-wrong=%v wrong parts=%d minutes %.0f readings %d share %.3f\n", i, cases[i].vehicle.Name, cases[i].dormant, cases[i].repairs, x.first, x.confident, x.wrongParts, x.minutes, x.readings, x.stopShare)
-				}
-			}
+		if o.verbose {
+			listWrong(out, cases, res)
 		}
 	}
-	printSummary(os.Stdout, all)
-	calibration(os.Stdout, base)
+	printSummary(out, all)
+	calibration(out, base)
+	byClass(out, cases, all)
 	return nil
+}
+
+// listWrong prints the cases whose first repair or verdict was not right.
+func listWrong(out io.Writer, cases []*hiddenCase, res []outcome) {
+	for i, x := range res {
+		if x.first && !x.confident {
+			continue
+		}
+		fmt.Fprintf(out, "case %d %s dormant=%v needs %v: first=%v confident-wrong=%v wrong parts=%d minutes %.0f readings %d share %.3f\n",
+			i, cases[i].vehicle.Name, cases[i].dormant, cases[i].repairs, x.first, x.confident, x.wrongParts, x.minutes, x.readings, x.stopShare)
+	}
 }

@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"slices"
+	"strings"
 	"sync"
 
 	"chargewright/planning"
@@ -152,4 +153,58 @@ func calibration(out io.Writer, o []outcome) {
 		fmt.Fprintf(out, "| %.1f-%.1f | %.0f | %.3f | %.3f |\n", float64(k)/10, float64(k+1)/10, b.n, b.p/b.n, b.right/b.n)
 	}
 	fmt.Fprintf(out, "\nWeighted gap %.3f over %.0f pairs.\n", gap, total)
+}
+
+// byClass is the average over repair classes, so that common faults do not hide
+// rare ones, and where the fixed order wins.
+func byClass(out io.Writer, cases []*hiddenCase, all []summary) {
+	groups := map[string][]int{}
+	for i, c := range cases {
+		k := "nothing, or nothing that shows"
+		if len(c.repairs) > 0 {
+			k = c.repairs[0]
+		}
+		if c.outside {
+			k = "outside the list"
+		}
+		groups[k] = append(groups[k], i)
+	}
+	first, n := 0.0, 0.0
+	var loses []string
+	for _, k := range sortedNames(groups) {
+		right, mine, fixed := 0.0, 0.0, 0.0
+		for _, i := range groups[k] {
+			right += b2f(all[0].outcomes[i].first)
+			mine += all[0].outcomes[i].minutes
+			if len(all) > 1 {
+				fixed += all[1].outcomes[i].minutes
+			}
+		}
+		m := float64(len(groups[k]))
+		first += right / m
+		n++
+		if len(all) > 1 && mine > 1.05*fixed {
+			loses = append(loses, fmt.Sprintf("%s (%d: %.0f against %.0f min)", k, len(groups[k]), mine/m, fixed/m))
+		}
+	}
+	fmt.Fprintf(out, "\nRight first time, averaged over %d repair classes: %.1f %%.\n", len(groups), 100*first/n)
+	if len(all) > 1 {
+		fmt.Fprintf(out, "The fixed order is more than 5 %% quicker in: %s.\n", orNone(loses))
+	}
+}
+
+func orNone(s []string) string {
+	if len(s) == 0 {
+		return "none"
+	}
+	return strings.Join(s, "; ")
+}
+
+func sortedNames(m map[string][]int) []string {
+	var out []string
+	for k := range m {
+		out = append(out, k)
+	}
+	slices.Sort(out)
+	return out
 }

@@ -68,13 +68,13 @@ What is really wrong: pin A of the bulkhead connector has corroded to 60 mOhm.`,
 		Procedures: []string{"look-belt", "charge-volts", "stud-volts", "drop-feed", "drop-earth", "walk-stud", "walk-bulkhead-a"},
 	},
 	{
-		File: "two-faults", Complaint: "low-charge", Words: "slow to crank since the clutch was done, lamps pulse",
+		File: "two-faults", Complaint: "low-charge", Words: "new battery, flat again in a week",
 		Story: `Two faults at once. Invented vehicle, readings from a time-domain simulation
 through meters with their noise (internal/examplegen, examples/source).
-What is really wrong: the earth cable's bolt at the block was left loose, and the
-belt is glazed and slips. The earth alone hides the belt.`,
-		Faults:  []fault{{ID: "earth-joint-block", Magnitude: 0.055}, {ID: "belt-slip", Magnitude: 0.35}},
+What is really wrong: pin B of the bulkhead connector has corroded to 50 mOhm,
+and one diode is open. Mending the connector alone would bring it back.`,
+		Faults:  []fault{{ID: "feed-joint-bulkhead-b", Magnitude: 0.050}, {ID: "diode-open"}},
 		Figures: map[string]float64{"battery.soc": -0.8}, Meters: kit, Seed: 15,
-		Procedures: []string{"look-belt", "battery-rest-volts", "charge-volts", "loaded-output", "drop-feed-lamps", "drop-earth-lamps", "walk-earth-bolt", "field-current"},
+		Procedures: []string{"look-belt", "battery-rest-volts", "charge-volts", "loaded-output-idle", "ac-volts-low", "drop-feed", "walk-bulkhead-b"},
 	},
 }

@@ -1,0 +1,241 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"os"
+	"slices"
+	"strings"
+	"sync"
+
+	"chargewright/diagnosis"
+	"chargewright/planning"
+	"chargewright/question"
+	"chargewright/truth"
+)
+
+// stressCases are the vehicles of the other physics, from their stored ngspice
+// runs.
+func (w *world) stressCases(path string) ([]*hiddenCase, error) {
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return nil, err
+	}
+	f, err := truth.ParseFixture(data)
+	if err != nil {
+		return nil, err
+	}
+	var out []*hiddenCase
+	for k := range f.Vehicles {
+		s, err := f.Stored(w.model, k)
+		if err != nil {
+			return nil, err
+		}
+		c := &hiddenCase{seed: 7_000_000 + uint64(k), vehicle: s.Vehicle, cache: map[string][]question.Value{}}
+		s.Looks = truth.Looks{Procedures: w.procs, Seed: c.seed}
+		c.answer, c.fixed = s, true
+		for _, i := range s.Vehicle.Fault.Faults {
+			if w.sys.Faults[i].Outside {
+				c.outside = true
+				continue
+			}
+			if r := w.sys.Faults[i].Repair; !slices.Contains(c.repairs, r) {
+				c.repairs = append(c.repairs, r)
+			}
+		}
+		out = append(out, c)
+	}
+	return out, nil
+}
+
+// look takes readings that the planner asks for, without repairing, until it
+// would stop or the number is reached, and returns where that left the belief.
+func (w *world) look(c *hiddenCase, p *planning.Planner, most int) (diagnosis.Belief, error) {
+	b, err := diagnosis.Begin(w.prior)
+	if err != nil {
+		return b, err
+	}
+	st := planning.State{Belief: b, Rig: w.sys.Rig.Rest, Done: map[string]int{}, Barred: w.barred()}
+	var o outcome
+	for range most {
+		plan, err := p.Next(st)
+		if err != nil {
+			return b, err
+		}
+		if plan.Stop != nil || plan.Next[0].Procedure == nil {
+			break
+		}
+		if err := w.take(c, &st, plan.Next[0], &o, false); err != nil {
+			return b, err
+		}
+	}
+	return st.Belief, nil
+}
+
+// special makes a case with given faults that show.
+func (w *world) special(faults []int, seed uint64) *hiddenCase {
+	rng := rand.New(rand.NewPCG(seed, 99))
+	v := truth.Figures(rng, w.model, faults, truth.DrawOptions{})
+	c := &hiddenCase{seed: seed, vehicle: v, cache: map[string][]question.Value{}}
+	for _, f := range faults {
+		c.outside = c.outside || w.sys.Faults[f].Outside
+	}
+	c.answer = w.table(c)
+	return c
+}
+
+// outsideFaults looks at vehicles whose fault is not on the list.
+func (w *world) outsideFaults(out io.Writer, each int) error {
+	var faults []int
+	for i, f := range w.sys.Faults {
+		if f.Outside {
+			faults = append(faults, i)
+		}
+	}
+	type tally struct{ n, open, wrong int }
+	res := make([]tally, len(faults))
+	p := planning.NewPlanner(w.board)
+	err := inPairs(len(faults)*each, func(k int) error {
+		i, s := k/each, k%each
+		b, err := w.look(w.special([]int{faults[i]}, uint64(500+s*100+i)), p, 12)
+		if err != nil {
+			return err
+		}
+		class, share := planning.Leading(&b)
+		mu.Lock()
+		defer mu.Unlock()
+		res[i].n++
+		if class == planning.BeyondClass || class == "" || share < 0.5 {
+			res[i].open++
+		}
+		if class != planning.BeyondClass && class != "" && share > 0.9 {
+			res[i].wrong++
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	var all tally
+	fmt.Fprintln(out, "| fault outside the list | vehicles | none-of-these, nothing found, or under a half | a wrong cure above 0.9 |\n|---|---|---|---|")
+	for i, r := range res {
+		fmt.Fprintf(out, "| %s | %d | %d | %d |\n", w.sys.Faults[faults[i]].ID, r.n, r.open, r.wrong)
+		all.n += r.n
+		all.open += r.open
+		all.wrong += r.wrong
+	}
+	fmt.Fprintf(out, "| **all** | %d | %.0f %% (bar 80 %%) | %.1f %% (bar 3 %%) |\n\n", all.n, 100*float64(all.open)/float64(all.n), 100*float64(all.wrong)/float64(all.n))
+	return nil
+}
+
+// doubleFaults looks at vehicles with two independent faults.
+func (w *world) doubleFaults(out io.Writer, n int) error {
+	rng := rand.New(rand.NewPCG(20, 20))
+	var pairs [][]int
+	for len(pairs) < n {
+		a, err := truth.Draw(rng, w.model, w.prac, truth.DrawOptions{})
+		if err != nil {
+			return err
+		}
+		b, err := truth.Draw(rng, w.model, w.prac, truth.DrawOptions{})
+		if err != nil {
+			return err
+		}
+		fa, fb := a.Fault.Faults, b.Fault.Faults
+		if len(fa) == 1 && len(fb) == 1 && fa[0] != fb[0] && !w.sys.Faults[fa[0]].Outside && !w.sys.Faults[fb[0]].Outside {
+			pairs = append(pairs, []int{min(fa[0], fb[0]), max(fa[0], fb[0])})
+		}
+	}
+	p := planning.NewPlanner(w.board)
+	found, sure := 0, 0
+	lines := make([]string, n)
+	err := inPairs(n, func(k int) error {
+		b, err := w.look(w.special(pairs[k], uint64(900+k)), p, 14)
+		if err != nil {
+			return err
+		}
+		rank, single := pairRank(w, &b, pairs[k])
+		mu.Lock()
+		defer mu.Unlock()
+		if rank > 0 && rank <= 3 {
+			found++
+		} else if single > 0.9 {
+			sure++
+		}
+		lines[k] = fmt.Sprintf("| %s + %s | %d | %s | %.2f |", w.sys.Faults[pairs[k][0]].ID, w.sys.Faults[pairs[k][1]].ID, len(b.Readings), rankWord(rank), single)
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	fmt.Fprintln(out, "| two faults at once | readings | rank of the pair among pairs | likeliest single |\n|---|---|---|---|")
+	fmt.Fprintln(out, strings.Join(lines, "\n"))
+	fmt.Fprintf(out, "\nThe true pair is among the first three pairs in %d of %d (bar 70 %%); a single above 0.9 in %d of the others (bar none).\n\n", found, n, sure)
+	return nil
+}
+
+func rankWord(r int) string {
+	if r == 0 {
+		return "not weighed"
+	}
+	return fmt.Sprint(r)
+}
+
+// pairRank is the place of a pair among all pairs by cure, and the likeliest
+// single's share.
+func pairRank(w *world, b *diagnosis.Belief, pair []int) (rank int, single float64) {
+	share := map[string]float64{}
+	for i, h := range b.Hyps {
+		switch len(h.Faults) {
+		case 1:
+			single = max(single, b.Posterior(i))
+		case 2:
+			share[b.Name(i)] += b.Posterior(i)
+		}
+	}
+	want := w.sys.Faults[pair[0]].ID + "+" + w.sys.Faults[pair[1]].ID
+	back := w.sys.Faults[pair[1]].ID + "+" + w.sys.Faults[pair[0]].ID
+	mine, ok := share[want]
+	if !ok {
+		mine, ok = share[back]
+	}
+	if !ok {
+		return 0, single
+	}
+	rank = 1
+	for _, v := range share {
+		if v > mine {
+			rank++
+		}
+	}
+	return rank, single
+}
+
+var mu sync.Mutex
+
+// inPairs runs do for 0..n-1 on two goroutines and returns the first problem.
+func inPairs(n int, do func(int) error) error {
+	next := make(chan int)
+	errs := make(chan error, 2)
+	for range 2 {
+		go func() {
+			var first error
+			for k := range next {
+				if err := do(k); err != nil && first == nil {
+					first = err
+				}
+			}
+			errs <- first
+		}()
+	}
+	for k := range n {
+		next <- k
+	}
+	close(next)
+	a, b := <-errs, <-errs
+	if a != nil {
+		return a
+	}
+	return b
+}
