@@ -91,14 +91,43 @@ func (d *Desk) State(in Input, b diagnosis.Belief) planning.State {
 			s.Moved = true
 		}
 	}
-	if low, _ := d.restsLow(in.Readings, len(in.Repairs)); low {
-		for _, p := range d.Board.Procs {
-			if slices.Contains(p.Cautions, cautionFlat) {
-				s.Barred[p.ID] = true
-			}
+	low, _ := d.restsLow(in.Readings, len(in.Repairs))
+	hurt := hurtBattery(in)
+	for _, p := range d.Board.Procs {
+		if low && slices.Contains(p.Cautions, cautionFlat) || hurt && d.draws(p) {
+			s.Barred[p.ID] = true
 		}
 	}
 	return s
+}
+
+// hurtBattery reports that the battery was seen in a state in which a load
+// tester is not put on it. Source: docs/models/safety.md R27.
+func hurtBattery(in Input) bool {
+	hurt := false
+	for _, r := range in.Readings {
+		if r.Epoch != len(in.Repairs) {
+			continue
+		}
+		for _, v := range r.Values {
+			for _, w := range []string{"swollen", "cracked", "frozen", "leak", "boiled"} {
+				hurt = hurt || strings.Contains(v.Class, w)
+			}
+		}
+	}
+	return hurt
+}
+
+// draws reports that a procedure puts the load tester on the battery.
+func (d *Desk) draws(p *question.Procedure) bool {
+	for _, want := range p.Rig {
+		for _, place := range d.System.Rig.Places {
+			if place.ID == want.Place && place.Role == "load-bank" {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // Barred lists the procedures that cannot be done: those that could not, those

@@ -100,7 +100,11 @@ func (d *Desk) expect(out *Step, b *diagnosis.Belief, s planning.Step) error {
 		e := Expect{Suspect: id, Name: d.suspectName(id)}
 		for v, mix := range g.mix {
 			dim, _ := seek[v].Dim()
-			e.Values = append(e.Values, rangeOf(seek[v].Note, dim, mix, g.share))
+			r := rangeOf(seek[v].Note, dim, mix, g.share)
+			if _, res, err := d.standard(seek[v], unit.FromUCUM(dim, r.Median)); err == nil {
+				r.Resolution = res / scale(dim)
+			}
+			e.Values = append(e.Values, r)
 		}
 		if id == "" {
 			e.Suspect = noFault

@@ -257,5 +257,6 @@ type Range struct {
 	Low    float64 `json:"low"`
 	High   float64 `json:"high"`
 
-	Dim unit.Dim `json:"-"`
+	Resolution float64  `json:"resolution,omitempty"` // of the meter
+	Dim        unit.Dim `json:"-"`
 }

@@ -243,23 +243,25 @@ func (f *fitter) refit(h *Hyp) {
 type start struct {
 	bad uint64
 	z   []float64
+	phi float64 // objective there, on the data it was fitted to
+	n   int     // how many those were
 }
 
 // starts lists where to begin for a component: every kept set of wrong values,
 // and always the empty set.
 func (f *fitter) starts(h *Hyp, c weighted) []start {
 	zero := make([]float64, f.bel.prior.Model.Dims())
-	out := []start{{0, zero}}
+	out := []start{{z: zero}}
 	for _, k := range h.Fits {
 		if k.comp != c.comp {
 			continue
 		}
 		if k.bad == 0 {
-			out[0].z = k.z
+			out[0] = start{0, k.z, k.phi, k.n}
 		}
 		for _, bad := range []uint64{k.bad, k.bad | k.doubt} {
 			if bad != 0 {
-				out = append(out, start{bad, k.z})
+				out = append(out, start{bad, k.z, k.phi, k.n})
 			}
 		}
 	}
@@ -275,14 +277,51 @@ func (f *fitter) branch(c weighted, starts []start, data []datum, seen map[strin
 			continue
 		}
 		g, ok := f.best(c, s, data)
-		if !ok {
-			continue
+		if ok {
+			g.logWeight = c.logWeight
+			out = append(out, g)
 		}
-		g.logWeight = c.logWeight
-		out = append(out, g)
-		out = f.flips(c, g, out, data)
+		if !ok || g.phi > s.phi+jolt {
+			out = f.doubted(c, s, out, data)
+		}
+		if ok && g.phi < hopeless {
+			out = f.flips(c, g, out, data)
+		}
+	}
+	if best := topFit(out); best != nil && best.phi < hopeless {
+		out = f.flips(c, *best, out, data)
 	}
 	return out
+}
+
+// jolt is the rise of the objective [nat] from which each new value is tried as
+// wrong on its own, from where the fit stood before it came: a fit that was
+// dragged far away no longer knows which value dragged it.
+const jolt = 6
+
+// doubted tries every new value as the wrong one.
+func (f *fitter) doubted(c weighted, s start, out []fit, data []datum) []fit {
+	for i := s.n; i < len(data); i++ {
+		bad := s.bad | 1<<i
+		if done(out, bad) {
+			continue
+		}
+		if g, ok := f.run(c.comp, bad, s.z, data); ok {
+			g.logWeight = c.logWeight
+			out = append(out, g)
+		}
+	}
+	return out
+}
+
+func topFit(fits []fit) *fit {
+	var best *fit
+	for i := range fits {
+		if best == nil || fits[i].logEv > best.logEv {
+			best = &fits[i]
+		}
+	}
+	return best
 }
 
 func done(fits []fit, bad uint64) bool {

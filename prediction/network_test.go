@@ -173,21 +173,27 @@ func hookups(t *testing.T, m *Model) (out []question.Setup, names []string) {
 		if ok, _ := p.Applies(m.Sys); !ok {
 			continue
 		}
-		target, err := p.Target(m.Sys)
-		if err != nil {
-			t.Fatal(err)
-		}
-		plan, err := m.Sys.Rig.Path(m.Sys.Rig.Rest, target)
-		if err != nil {
-			t.Fatal(err)
-		}
-		s := question.Setup{Rig: plan.Final, Engine: question.EngineSpeed(&m.Sys.Rig, plan.Final), Hold: p.Hold}
+		s := hookup(t, m, p)
 		if key := m.key(s); !seen[key] {
 			seen[key] = true
 			out, names = append(out, s), append(names, id)
 		}
 	}
 	return out, names
+}
+
+// hookup is how the vehicle stands for a procedure, as a person gets it there.
+func hookup(t *testing.T, m *Model, p *question.Procedure) question.Setup {
+	t.Helper()
+	target, err := p.Target(m.Sys)
+	if err != nil {
+		t.Fatal(err)
+	}
+	plan, err := m.Sys.Rig.Path(m.Sys.Rig.Rest, target)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return question.Setup{Rig: plan.Final, Engine: question.EngineSpeed(&m.Sys.Rig, plan.Final), Hold: p.Hold}
 }
 
 // What ngspice is asked for. A vehicle that hangs on its leaks alone (a clamp off

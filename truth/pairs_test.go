@@ -234,7 +234,7 @@ func TestStoredPairsRunAgain(t *testing.T) {
 	m, procs := shared(t)
 	f := fixture(t, "pairs.json")
 	find := setupOf(t, m, procs)
-	left := map[string]bool{"sound, charge-volts": true, "phase-open, full-field-output": true, "battery-worn, battery-load": true, "brush-worn, full-field-output": true}
+	left := map[string]bool{"sound, charge-volts": true, "phase-open, full-field-output": true, "battery-worn, battery-load": true}
 	for k := range f.Vehicles {
 		rec := &f.Vehicles[k]
 		if !left[rec.Name] {

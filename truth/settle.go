@@ -166,34 +166,34 @@ func shapes(c cut, cols [][]float64, mean []float64) [][modes]float64 {
 	return l
 }
 
-// answer answers an observable from the run; false where it takes no circuit.
-func (r *Run) answer(n *numbering, o question.Observable) (float64, bool, error) {
+// answer answers an observable from the run.
+func (r *Run) answer(n *numbering, o question.Observable) (float64, error) {
 	switch o.Kind {
 	case question.Volts, question.ACVolts:
 		a, okA := n.point[o.Red]
 		b, okB := n.point[o.Black]
 		if !okA || !okB {
-			return 0, true, fmt.Errorf("truth: no point %q or no point %q in the run", o.Red, o.Black)
+			return 0, fmt.Errorf("truth: no point %q or no point %q in the run", o.Red, o.Black)
 		}
 		if o.Kind == question.Volts {
-			return r.Volts[a] - r.Volts[b], true, nil
+			return r.Volts[a] - r.Volts[b], nil
 		}
 		sum := 0.0
 		for m := range modes {
 			d := r.Ripple[a][m] - r.Ripple[b][m]
 			sum += d * d
 		}
-		return math.Sqrt(sum), true, nil
+		return math.Sqrt(sum), nil
 	case question.Amps:
 		i, ok := n.elem[o.Through]
 		if !ok {
-			return 0, true, fmt.Errorf("truth: no joint, wire or load %q in the run", o.Through)
+			return 0, fmt.Errorf("truth: no joint, wire or load %q in the run", o.Through)
 		}
-		return r.Amps[i], true, nil
+		return r.Amps[i], nil
 	case question.Speed:
-		return r.Engine, true, nil
+		return r.Engine, nil
 	}
-	return 0, false, nil
+	return 0, fmt.Errorf("truth: a run does not answer %q", o.Kind)
 }
 
 // numbering says where points and elements stand in a run.

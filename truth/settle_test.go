@@ -77,13 +77,13 @@ func TestAveragesOverWholeTurns(t *testing.T) {
 		{"b", "ref", math.Sqrt((0.01 + 0.04) / 2)},
 		{"a", "b", math.Sqrt((0.04 + 0.36) / 2)},
 	} {
-		got, _, err := r.answer(where, question.Observable{Kind: question.ACVolts, Red: c.red, Black: c.black})
+		got, err := r.answer(where, question.Observable{Kind: question.ACVolts, Red: c.red, Black: c.black})
 		if err != nil {
 			t.Fatal(err)
 		}
 		near.Check(t, "rms "+c.red+"-"+c.black, got, c.want, near.Tol{Rel: 2e-3}, "closed form: rms of the difference of the waves")
 	}
-	if _, _, err := r.answer(where, question.Observable{Kind: question.Volts, Red: "a", Black: "nowhere"}); err == nil {
+	if _, err := r.answer(where, question.Observable{Kind: question.Volts, Red: "a", Black: "nowhere"}); err == nil {
 		t.Error("a point that is not there was answered")
 	}
 	if _, err := w.between(-1, 1); err == nil {

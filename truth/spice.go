@@ -121,7 +121,7 @@ func answerFrom(m *prediction.Model, v *Vehicle, l Looks, twin *Table, where *nu
 			var r *Run
 			if r, err = run(q.Setup); err == nil {
 				val.How = question.Measured
-				val.X, _, err = r.answer(where, o)
+				val.X, err = r.answer(where, o)
 			}
 		}
 		if err != nil {

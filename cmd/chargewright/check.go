@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io/fs"
 	"path"
 	"slices"
 	"strings"
@@ -104,7 +105,12 @@ func newChecker(e *env) (*checker, error) {
 	if k.catalogue, err = question.Library(); err != nil {
 		return nil, err
 	}
-	k.practice, err = system.DefaultPractice()
+	data, err := fs.ReadFile(system.Files(), "practice.yaml")
+	if err != nil {
+		return nil, err
+	}
+	// Under a name that no given file has: problems are told by file.
+	k.practice, err = system.ParsePractice("the shipped practice.yaml", data)
 	return k, err
 }
 
@@ -218,41 +224,59 @@ func (k *checker) job(f *checkedFile) {
 }
 
 // mentions holds the files against each other: what one mentions another must
-// declare. A file of its own is held against the library's systems, and a
-// problem counts when it has it with all of them that it applies to.
+// declare. A procedure or practice file counts with the library's systems too,
+// and has a problem when it has it with all of them that it applies to.
 func (k *checker) mentions() {
-	var systems []*system.System
+	var given, all []*system.System
 	for _, f := range k.files {
 		if f.sys != nil {
-			systems = append(systems, f.sys)
+			given = append(given, f.sys)
 		}
 	}
-	if len(systems) == 0 {
-		for _, id := range system.Library() {
-			if s, err := system.ByID(id); err == nil { // the library's own test holds it
-				systems = append(systems, s)
-			}
+	all = append(all, given...)
+	for _, id := range system.Library() {
+		if s, err := system.ByID(id); err == nil { // the library's own test holds it
+			all = append(all, s)
 		}
 	}
 	for _, f := range k.files {
-		held, seen := 0, map[problem.Problem]int{}
-		for _, s := range systems {
-			applies := f.kind == "practice" || f.sys == s
-			if f.proc != nil {
-				applies, _ = f.proc.Applies(s)
+		switch {
+		case f.sys != nil:
+			f.problems = append(f.problems, k.against(f, f.sys)...)
+		case f.kind == "practice":
+			f.everywhere(len(all), func(i int) problem.List { return k.against(f, all[i]) })
+		case f.proc != nil:
+			var fit []*system.System
+			for _, s := range all {
+				if ok, _ := f.proc.Applies(s); ok {
+					fit = append(fit, s)
+				}
 			}
-			if !applies {
-				continue
-			}
-			held++
-			for _, p := range k.against(f, s) {
-				seen[p]++
-			}
+			f.everywhere(len(fit), func(i int) problem.List { return k.against(f, fit[i]) })
 		}
-		for p, n := range seen {
-			if n == held {
-				f.problems.Add(p)
-			}
+	}
+}
+
+// everywhere notes the problems that a file has with each of n systems. What to
+// write instead may differ: the first one's is told.
+func (f *checkedFile) everywhere(n int, with func(i int) problem.List) {
+	var first problem.List
+	seen := map[problem.Problem]int{}
+	for i := range n {
+		list := with(i)
+		if i == 0 {
+			first = list
+		}
+		for _, p := range list {
+			p.Instead = ""
+			seen[p]++
+		}
+	}
+	for _, p := range first {
+		same := p
+		same.Instead = ""
+		if seen[same] == n {
+			f.problems.Add(p)
 		}
 	}
 }

@@ -31,8 +31,11 @@ func schemaProblems(f *checkedFile) problem.List {
 		return one(err)
 	}
 	var top yaml.Node
-	if err := yaml.Load(f.data, &top); err != nil || len(top.Content) == 0 {
-		return nil // said already
+	if err := yaml.Load(f.data, &top); err != nil {
+		return one(err)
+	}
+	if len(top.Content) == 0 {
+		return nil // an empty file is of no kind
 	}
 	var v *jsonschema.ValidationError
 	if !errors.As(s.Validate(jsonValue(top.Content[0])), &v) {

@@ -77,16 +77,19 @@ func (t *text) readings(a advice.Advice) {
 // value is one line: name, value with its doubt, verdict.
 func (t *text) value(v advice.Value) {
 	t.columns(6, []int{31, 25}, short(v.Name, 30), shown(v), t.verdict(v.Verdict))
-	for _, l := range v.Limits {
-		at := ""
+	for i, l := range v.Limits {
+		at, word := "", ""
 		if l.At != nil {
 			at = fmt.Sprintf(" at %.0f degC", *l.At)
 		}
-		word := ""
 		if l.Verdict != v.Verdict {
 			word = l.Verdict + ": "
 		}
-		t.hang("        ", fmt.Sprintf("%slimit %s%s: %s that it is within; %s (%s)", word, limits(l, v.Dim), at, percent(l.PWithin), l.Condition, l.Source))
+		tail := l.Condition + " (" + l.Source + ")"
+		if i > 0 {
+			tail = l.Basis
+		}
+		t.hang("        ", fmt.Sprintf("%slimit %s%s: %s that it is within; %s", word, limits(l, v.Dim), at, percent(l.PWithin), tail))
 	}
 	for _, n := range v.Notes {
 		t.hang("        note: ", n)
@@ -131,21 +134,26 @@ func shown(v advice.Value) string {
 	return ""
 }
 
-// read prints a value to its meter's resolution, volts of a few millivolts in
-// millivolts, with its doubt in the same unit.
+// read prints a value to its meter's resolution with its doubt in the same unit.
 func read(v advice.Value, x float64) string {
-	per, symbol := 1.0, v.Dim.Symbol()
+	per, places, symbol := printed(v.Dim, x, v.Resolution)
+	return strings.TrimSpace(fmt.Sprintf("%s +/- %.*f %s", zero(fmt.Sprintf("%.*f", places, x/per)), max(places, 1), 2*v.U/per, symbol))
+}
+
+// printed is how a meter shows a value: how much its unit is, decimal places, the
+// unit's symbol. A millivolt range shows millivolts.
+func printed(dim unit.Dim, x, resolution float64) (per float64, places int, symbol string) {
+	per, places, symbol = 1.0, 2, dim.Symbol()
 	switch {
-	case v.Dim == unit.Volt && v.Resolution < 1e-3 && v.Resolution > 0:
+	case dim == unit.Volt && resolution > 0 && resolution < 1e-3:
 		per, symbol = 1e-3, "mV"
-	case v.Dim == unit.Ohm && math.Abs(x) >= 1e3:
+	case dim == unit.Ohm && math.Abs(x) >= 1e3:
 		per, symbol = 1e3, "kohm"
 	}
-	places := 2
-	if v.Resolution > 0 {
-		places = max(0, int(math.Round(-math.Log10(v.Resolution/per))))
+	if resolution > 0 {
+		places = max(0, int(math.Round(-math.Log10(resolution/per))))
 	}
-	return fmt.Sprintf("%.*f +/- %.*f %s", places, x/per, max(places, 1), 2*v.U/per, symbol)
+	return per, places, symbol
 }
 
 // amountOf prints a number that stands in a kind's UCUM unit.
@@ -230,6 +238,8 @@ func (t *text) evidence(a advice.Advice) {
 		}
 	}
 	if len(all) == 0 {
+		t.head("WHY %s", lead.Name)
+		t.line(2, "No single reading decides: with any one of them left out the same cause leads.")
 		return
 	}
 	slices.SortStableFunc(all, func(x, y says) int { return cmp.Compare(y.bits, x.bits) })

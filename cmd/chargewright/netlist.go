@@ -67,7 +67,8 @@ func (c *netlistCmd) Run(e *env) error {
 // deck is the whole netlist. Resistances are measured on the dead circuit, with
 // a current of its own; everything else on the running one.
 func (s *situation) deck(q question.Question, title string, settle float64) (string, error) {
-	if _, err := s.model.Ask(q); err != nil {
+	asked, err := s.model.Ask(q)
+	if err != nil {
 		return "", problemf("another procedure", "%v", err)
 	}
 	values := s.model.Values(s.hyp, s.middle(), q.Setup, make([]float64, s.model.Dims()))
@@ -77,6 +78,11 @@ func (s *situation) deck(q question.Question, title string, settle float64) (str
 		fmt.Fprintf(&b, "* set by hand: %s %s\n", x.id, unit.Format(x.dim, x.value))
 	}
 	fmt.Fprintf(&b, "* free figures at their medians; air at %s. Run it with ngspice -b.\n", unit.Format(unit.Kelvin, s.day.Ambient.K))
+	var x simulated
+	x.q = q
+	if s.label(s.model.NewWorker(), &asked, &x); x.others() != "" {
+		fmt.Fprintf(&b, "* %d operating points exist: the run settles at one of them, simulate may take another\n", x.roots)
+	}
 	for _, p := range s.sys.Points {
 		fmt.Fprintf(&b, "* node %s: %s\n", s.node(p.ID), p.Name)
 	}

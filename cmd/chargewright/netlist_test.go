@@ -47,7 +47,7 @@ func tolerance(quantity string, x float64) float64 {
 	return 0.015*math.Abs(x) + 0.02
 }
 
-var printed = regexp.MustCompile(`(?m)^r(\d+)\s+=\s+(\S+)`)
+var spicePrinted = regexp.MustCompile(`(?m)^r(\d+)\s+=\s+(\S+)`)
 
 // agreement compares reading by reading and returns how many there were.
 func agreement(simulated []byte, list string) (int, error) {
@@ -62,7 +62,7 @@ func agreement(simulated []byte, list string) (int, error) {
 		return 0, nil // the transient may settle at another one of them
 	}
 	theirs := map[int]float64{}
-	for _, m := range printed.FindAllStringSubmatch(list, -1) {
+	for _, m := range spicePrinted.FindAllStringSubmatch(list, -1) {
 		n, _ := strconv.Atoi(m[1])
 		v, err := strconv.ParseFloat(m[2], 64)
 		if err != nil {
@@ -92,7 +92,6 @@ func agreement(simulated []byte, list string) (int, error) {
 func TestNetlistRuns(t *testing.T) {
 	program := need.Program(t, "ngspice")
 	cases := [][]string{
-		{"--procedure", "full-field-output"},
 		{"--procedure", "ac-volts", "--fault", "diode-short"},
 		{"--procedure", "bench-rotor-ohms", "--fault", "rotor-shorted-turns=0.7"},
 		{"--procedure", "drop-feed", "--fault", "feed-joint-bulkhead-a=30 mOhm", "--ambient", "5 degC"},

@@ -1,11 +1,15 @@
 package main
 
 import (
+	"bytes"
+	"errors"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"chargewright/internal/near"
 	"chargewright/internal/schemas/schematest"
+	"chargewright/question"
 	"chargewright/system"
 )
 
@@ -29,8 +33,12 @@ func TestOutputsSatisfyTheirSchemas(t *testing.T) {
 		satisfies(t, "output-procedures", answer(t, "procedures", "--system", id, "--json"))
 		satisfies(t, "output-faults", answer(t, "faults", "--system", id, "--json"))
 		for _, flags := range [][]string{
-			{}, {"--ambient=-15 degC"}, {"--fault", "rotor-open"}, {"--fault", "belt-slip=0.4", "--set", "battery.soc=40 %"},
-			{"--fault", "regulator-full-field", "--fault", "battery-worn"}, {"--fault", "battery-strap-open"},
+			{},
+			{"--ambient=-15 degC"},
+			{"--fault", "rotor-open"},
+			{"--fault", "belt-slip=0.4", "--set", "battery.soc=40 %"},
+			{"--fault", "regulator-full-field", "--fault", "battery-worn"},
+			{"--fault", "battery-strap-open"},
 		} {
 			satisfies(t, "output-simulate", answer(t, append([]string{"simulate", "--all", "--json", "--system", id}, flags...)...))
 		}
@@ -56,5 +64,51 @@ func TestGoldenOutputs(t *testing.T) {
 	files, err := filepath.Glob("testdata/golden/*.json")
 	if err != nil || len(files) < 4 {
 		t.Fatalf("golden files: %v (%v)", files, err)
+	}
+}
+
+// TestExitCodes: 0 answer, 1 the input has problems, 2 usage.
+func TestExitCodes(t *testing.T) {
+	for _, c := range []struct {
+		code int
+		args []string
+	}{
+		{exitAnswer, []string{"systems"}},
+		{exitInput, []string{"systems", "nowhere"}},
+		{exitInput, []string{"faults", "--system", "isolated-earth-side", "nothing"}},
+		{exitInput, []string{"simulate", "--system", "isolated-earth-side", "--procedure", "nothing"}},
+		{exitUsage, []string{"simulate", "--system", "isolated-earth-side"}},
+		{exitUsage, []string{"simulate", "--procedure", "charge-volts"}},
+		{exitUsage, []string{"netlist", "--system", "isolated-earth-side", "--settle", "100"}},
+		{exitInput, []string{"netlist", "--system", "isolated-earth-side", "--procedure", "look-belt"}},
+		{exitInput, []string{"check", "nowhere.yaml"}},
+		{exitUsage, []string{"check"}},
+		{exitInput, []string{"schema", "nothing"}},
+	} {
+		var out, said bytes.Buffer
+		e := &env{stdin: strings.NewReader(""), stdout: &out, stderr: &said, args: c.args}
+		e.fs, e.cwd = disk()
+		if code := run(e); code != c.code {
+			t.Errorf("%v: exit %d, want %d: %s", c.args, code, c.code, said.String())
+		}
+		if (c.code == exitAnswer) == (said.Len() > 0) {
+			t.Errorf("%v: on standard error: %q", c.args, said.String())
+		}
+	}
+}
+
+// TestNoAnswer: what has no operating point is no problem of the input.
+func TestNoAnswer(t *testing.T) {
+	p := &question.Procedure{ID: "charge-volts"}
+	var c *coded
+	if err := unanswered([]simulated{{p: p, unsolved: true}}, false); !errors.As(err, &c) || c.code != exitNoAnswer {
+		t.Errorf("%v: want exit %d", err, exitNoAnswer)
+	}
+	refused := []simulated{{p: p, refused: "no such point"}}
+	if err := unanswered(refused, true); err != nil {
+		t.Errorf("of all procedures one does not apply: %v", err)
+	}
+	if err := unanswered(refused, false); err == nil {
+		t.Error("the one procedure that was asked for cannot be done, and nothing was said")
 	}
 }

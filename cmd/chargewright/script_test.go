@@ -2,13 +2,16 @@ package main
 
 import (
 	"fmt"
+	"io/fs"
 	"os"
+	"path/filepath"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"chargewright/internal/need"
 	"chargewright/internal/schemas/schematest"
+	"chargewright/system"
 )
 
 func TestMain(m *testing.M) {
@@ -32,6 +35,13 @@ func TestScripts(t *testing.T) {
 			}
 			v := os.Getenv(need.RequireAll)
 			return v != "" && v != "0", nil
+		},
+		Setup: func(e *testscript.Env) error { // a system file to look at
+			data, err := fs.ReadFile(system.Files(), "isolated-earth-side.yaml")
+			if err != nil {
+				return err
+			}
+			return os.WriteFile(filepath.Join(e.WorkDir, "isolated-earth-side.yaml"), data, 0o600)
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){"valid": valid, "agree": agree},
 	})

@@ -123,14 +123,16 @@ func (s *situation) simulate(w *prediction.Worker, p *question.Procedure) simula
 	for i := range out.values {
 		out.values[i].measured(s.limitsOf(p, out.values[i].at, out.regulatorK))
 	}
-	if out.q.Setup.Engine > 0 {
-		s.label(w, &asked, &out)
-	}
+	s.label(w, &asked, &out)
 	return out
 }
 
-// label looks which branch the middle vehicle is on and whether there are others.
+// label looks which branch the middle vehicle is on and whether there are
+// others, with the engine turning.
 func (s *situation) label(w *prediction.Worker, asked *prediction.Asked, out *simulated) {
+	if out.q.Setup.Engine == 0 {
+		return
+	}
 	w.Begin()
 	w.Hold(s.hyp, s.middle(), make([]float64, s.model.Dims()))
 	if w.Solve(asked) != nil {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"chargewright/advice"
@@ -195,19 +196,23 @@ func (t *text) expected(s advice.Step) {
 	}
 }
 
-// between prints a predicted range, one figure where it is narrow.
+// between prints a predicted range as the meter would show it, one figure where
+// its ends read the same or nearly.
 func between(v advice.Range) string {
 	const narrow = 0.02
-	size := max(abs(v.Low), abs(v.High))
-	if v.High-v.Low <= narrow*size || size < 5e-4 {
-		return figure(v.Dim, v.Median)
+	per, places, symbol := printed(v.Dim, v.Median, v.Resolution)
+	say := func(x float64) string { return fmt.Sprintf("%.*f", places, x/per) }
+	size := math.Max(math.Abs(v.Low), math.Abs(v.High))
+	if v.High-v.Low <= math.Max(narrow*size, v.Resolution) {
+		return strings.TrimSpace(zero(say(v.Median)) + " " + symbol)
 	}
-	return figure(v.Dim, v.Low) + " to " + figure(v.Dim, v.High)
+	return strings.TrimSpace(zero(say(v.Low)) + " to " + zero(say(v.High)) + " " + symbol)
 }
 
-func abs(x float64) float64 {
-	if x < 0 {
-		return -x
+// zero takes the sign off a zero.
+func zero(s string) string {
+	if strings.Trim(s, "-0.") == "" {
+		return strings.TrimPrefix(s, "-")
 	}
-	return x
+	return s
 }

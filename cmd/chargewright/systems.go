@@ -109,7 +109,7 @@ type systemParts struct {
 	Machine    machineOut   `json:"machine"`
 	Battery    batteryOut   `json:"battery"`
 	Regulator  regulatorOut `json:"regulator"`
-	LoadTester loadOut      `json:"load_tester"`
+	LoadTester *loadOut     `json:"load_tester,omitempty"`
 	Parameters []paramOut   `json:"parameters"`
 	Places     []placeOut   `json:"places"`
 	Limits     []limitOut   `json:"limits"`

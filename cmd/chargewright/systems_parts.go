@@ -17,8 +17,10 @@ func parts(s *system.System) *systemParts {
 			s.Regulator.Kind, s.Regulator.Supply, s.Regulator.Field, s.Regulator.Case,
 			[2]string{s.Regulator.SensePlus, s.Regulator.SenseMinus},
 		},
-		LoadTester: loadOut{s.Bank.Plus, s.Bank.Minus},
 		Parameters: []paramOut{}, Places: []placeOut{}, Limits: []limitOut{}, Cautions: []cautionOut{},
+	}
+	if s.Bank.Plus != "" {
+		p.LoadTester = &loadOut{s.Bank.Plus, s.Bank.Minus}
 	}
 	for _, x := range s.Points {
 		p.Points = append(p.Points, pointOut{x.ID, x.Name, x.Number, x.Terminal, x.Reference})
@@ -120,7 +122,9 @@ func printSystem(t *text, sh *shelf) {
 		title string
 	}{
 		{system.Joint, "Joints: median resistance, and where 90 % of sound ones lie"},
-		{system.Wire, "Wires"}, {system.Load, "Loads"}, {system.Gap, "Gaps: open unless a fault or a hook-up closes them"},
+		{system.Wire, "Wires"},
+		{system.Load, "Loads"},
+		{system.Gap, "Gaps: open unless a fault or a hook-up closes them"},
 	} {
 		t.head("%s", k.title)
 		for i := range sys.Elements {
@@ -159,7 +163,7 @@ func printElement(t *text, x *system.Element) {
 		line += ", " + unit.Format(unit.Ohm, x.Median)
 		if x.Spread > 1 {
 			low, high := interval("lognormal", x.Median, x.Spread)
-			line += " (" + unit.Format(unit.Ohm, low) + " to " + unit.Format(unit.Ohm, high) + ")"
+			line += " (" + unit.Format(unit.Ohm, figures(low)) + " to " + unit.Format(unit.Ohm, figures(high)) + ")"
 		}
 	}
 	if x.Area > 0 {
@@ -188,6 +192,9 @@ func printFigures(t *text, sys *system.System) {
 	t.entry("battery", fmt.Sprintf("%s to %s, %.4g Ah, %s", b.Positive, b.Negative, b.AmpHours, caps))
 	r := sys.Regulator
 	t.entry("regulator", r.Kind, "supply "+r.Supply+", field "+r.Field+", case "+r.Case+", senses "+r.SensePlus+" against "+r.SenseMinus)
+	if sys.Bank.Plus == "" {
+		return
+	}
 	t.entry("load tester", "across "+sys.Bank.Plus+" and "+sys.Bank.Minus)
 }
 
@@ -196,7 +203,7 @@ func printParams(t *text, sys *system.System) {
 	for _, x := range sys.Params {
 		line := unit.Format(x.Dim, x.Median)
 		if low, high := interval(x.Law, x.Median, x.Spread); low != high {
-			line += " (" + unit.Format(x.Dim, low) + " to " + unit.Format(x.Dim, high) + "), " + x.Law
+			line += " (" + unit.Format(x.Dim, figures(low)) + " to " + unit.Format(x.Dim, figures(high)) + "), " + x.Law
 		} else {
 			line += ", fixed"
 		}

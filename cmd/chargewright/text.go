@@ -95,5 +95,8 @@ func minutes(m float64) string {
 	if m >= 90 {
 		return fmt.Sprintf("%.1f h", m/60)
 	}
+	if m >= 20 {
+		return fmt.Sprintf("%.0f min", m)
+	}
 	return strings.TrimSuffix(fmt.Sprintf("%.1f", m), ".0") + " min"
 }

@@ -33,9 +33,12 @@ func Raw(program, netlist string) ([]byte, error) {
 	cmd := exec.CommandContext(ctx, program, "-b", "-r", raw, in)
 	cmd.Dir = dir
 	said, err := cmd.CombinedOutput()
-	out, missing := os.ReadFile(raw)
-	if err != nil || missing != nil {
-		return nil, fmt.Errorf("ngspice: %v\n%s", err, tail(said))
+	if err != nil {
+		return nil, fmt.Errorf("ngspice: %w\n%s", err, tail(said))
+	}
+	out, err := os.ReadFile(raw)
+	if err != nil {
+		return nil, fmt.Errorf("ngspice ended well and left no raw file: %w\n%s", err, tail(said))
 	}
 	return out, nil
 }

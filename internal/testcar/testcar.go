@@ -176,8 +176,7 @@ type Noise func(o question.Observable, at float64) float64
 
 // Measure takes a reading with a meter's noise. Every value carries the
 // uncertainty that it was drawn with, so that what follows need not guess it
-// from the reading. Each value is, with probability wrong, not this vehicle's
-// at all but anywhere from 0 to box.
+// from the reading. Each value is wrong with probability wrong, see slip.
 func (c *Car) Measure(w *prediction.Worker, t Truth, q question.Question, noise Noise, rng *rand.Rand, wrong float64, box Noise) (question.Reading, error) {
 	exact, err := c.Exact(w, t, q)
 	if err != nil {
@@ -193,12 +192,30 @@ func (c *Car) Measure(w *prediction.Worker, t Truth, q question.Question, noise 
 		s := noise(o, exact[k])
 		v := question.Value{How: question.Measured, X: exact[k] + s*rng.NormFloat64(), U: s}
 		if rng.Float64() < wrong {
-			v.X = rng.Float64() * box(o, exact[k])
+			v.X = slip(rng, exact[k], s, box(o, exact[k]))
 		}
 		r.Values = append(r.Values, v)
 		k++
 	}
 	return r, nil
+}
+
+// slip is a wrong value: half the time anywhere from 0 to box, otherwise one of
+// four slips alike often: nothing, ten times, a thousandth, the other sign. The
+// shares are those the diagnosis believes in (memory, rough).
+func slip(rng *rand.Rand, h, s, box float64) float64 {
+	zero := max(s, 1e-3*box)
+	switch rng.IntN(8) {
+	case 0:
+		return zero * rng.NormFloat64()
+	case 1:
+		return 10 * (h + s*rng.NormFloat64())
+	case 2:
+		return h/1000 + zero*rng.NormFloat64()
+	case 3:
+		return -h + s*rng.NormFloat64()
+	}
+	return rng.Float64() * box
 }
 
 // Seen draws what a look shows on a vehicle.

@@ -99,8 +99,8 @@ func newWorld(jobs int) (*world, error) {
 func (w *world) simulate(netlist string) ([]byte, error) { return ngspice.Raw(w.program, netlist) }
 
 // write makes a fixture and puts it on disk.
-func (w *world) write(name string, make func() (*fixture, error)) error {
-	f, err := make()
+func (w *world) write(name string, produce func() (*fixture, error)) error {
+	f, err := produce()
 	if err != nil {
 		return err
 	}

@@ -1,0 +1,150 @@
+package main
+
+import (
+	"context"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+
+	"chargewright/advice"
+	"chargewright/job"
+	"chargewright/question"
+	"chargewright/truth"
+)
+
+const top = "../../"
+
+func stored(t *testing.T) (*world, []byte) {
+	t.Helper()
+	w, err := newWorld()
+	if err != nil {
+		t.Fatal(err)
+	}
+	data, err := os.ReadFile(top + runsFile)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return w, data
+}
+
+// TestFilesAreFresh: the job files are what the stored runs give today.
+func TestFilesAreFresh(t *testing.T) {
+	w, data := stored(t)
+	for k, s := range stories {
+		want, err := w.render(data, k, s, s.Seed)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := os.ReadFile(top + examples + "/" + s.File + ".yaml")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if string(got) != want {
+			t.Errorf("%s.yaml is stale: go run ./internal/examplegen", s.File)
+		}
+	}
+}
+
+// TestRunsAreFresh: every stored run is of the netlist that would be written
+// today, and has settled.
+func TestRunsAreFresh(t *testing.T) {
+	w, data := stored(t)
+	f, err := truth.ParseFixture(data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	setups := map[string]question.Setup{}
+	v := truth.Sound(w.model)
+	for _, s := range stories {
+		for _, id := range s.Procedures {
+			q, err := w.question(id)
+			if err != nil {
+				t.Fatal(err)
+			}
+			n, err := v.Write(w.model, q.Setup, f.Options, 0)
+			if err != nil {
+				t.Fatal(err)
+			}
+			setups[n.Standing] = q.Setup
+		}
+	}
+	stale, err := f.Stale(w.model, func(standing string) (question.Setup, bool) { s, ok := setups[standing]; return s, ok })
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range stale {
+		t.Errorf("%s: stale: go run ./internal/examplegen -simulate", s)
+	}
+	for _, v := range f.Vehicles {
+		for _, r := range v.Runs {
+			if r.Drift > 1 {
+				t.Errorf("%s, %s: had not settled: its windows differ by %.1f times what is allowed", v.Name, r.Standing, r.Drift)
+			}
+		}
+	}
+}
+
+// TestOtherSeeds: with ten other seeds of the meters' noise the right group is
+// first with more than 0.8 in eight of ten, for each story with one fault.
+func TestOtherSeeds(t *testing.T) {
+	if testing.Short() {
+		t.Skip("forty inferences; the full tests run them")
+	}
+	w, data := stored(t)
+	shelf, err := job.Library()
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := advice.Prepare(w.model.Sys, shelf.Practice, shelf.Catalogue, advice.DefaultSettings())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for k, s := range stories {
+		if len(s.Faults) > 1 {
+			continue
+		}
+		right, said := 0, []string{}
+		for seed := uint64(101); seed <= 110; seed++ {
+			text, err := w.render(data, k, s, seed)
+			if err != nil {
+				t.Fatal(err)
+			}
+			first, ok := judge(t, p, shelf, s, text)
+			if ok {
+				right++
+			} else {
+				said = append(said, first)
+			}
+		}
+		t.Logf("%s: %d of 10", s.File, right)
+		if right < 8 {
+			t.Errorf("%s: right in %d of 10; instead %s", s.File, right, strings.Join(said, ", "))
+		}
+	}
+}
+
+// judge diagnoses a rendered job: its first suspect, and whether it is the
+// story's with more than 0.8.
+func judge(t *testing.T, p *advice.Prepared, shelf job.Shelf, s story, text string) (string, bool) {
+	t.Helper()
+	j, err := job.Read(s.File, []byte(text), shelf)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, err := p.Desk(j.Complaint.Kind)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := d.Infer(context.Background(), j.Readings, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	first := b.Suspects(p.Groups())[0]
+	ok := first.Probability > 0.8
+	named := false
+	for _, f := range first.Faults {
+		named = named || slices.Equal(strings.Split(f.Fault, "+"), []string{s.Faults[0].ID})
+	}
+	return first.ID, ok && named
+}
