@@ -20,5 +20,7 @@ func TestDbg(t *testing.T) {
 		fmt.Println("full")
 		diagnosis.Show(b, 1e-13)
 	}
+	old := s.Debug
+	s.Debug = func(b *diagnosis.Belief, q []float64) { diagnosis.FromTruth(b, 13, q); for i := range b.Hyps { fmt.Print(i, diagnosis.Nm(b, i), " ") }; _ = old }
 	s.One(start, prior, 161)
 }
