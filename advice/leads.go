@@ -68,11 +68,7 @@ func (d *Desk) expect(out *Step, b *diagnosis.Belief, s planning.Step) error {
 		return fmt.Errorf("procedure %s: %w", s.Procedure.ID, err)
 	}
 	d.warn(out, s, ps)
-	type group struct {
-		share float64
-		mix   [][]diagnosis.Normal
-	}
-	groups, order := map[string]*group{}, []string{}
+	groups, order := map[string]*bundle{}, []string{}
 	for _, p := range ps {
 		if b.Hyps[p.Hyp].Intermittent {
 			continue // while it does not show it reads as a sound vehicle
@@ -80,36 +76,15 @@ func (d *Desk) expect(out *Step, b *diagnosis.Belief, s planning.Step) error {
 		id := d.suspectOf(b, p.Hyp)
 		g, ok := groups[id]
 		if !ok {
-			g = &group{mix: make([][]diagnosis.Normal, len(p.Value))}
+			g = &bundle{mix: make([][]diagnosis.Normal, len(p.Value))}
 			groups[id], order = g, append(order, id)
 		}
-		g.share += p.Share
-		for v := range p.Value {
-			for _, n := range p.Value[v] {
-				n.Weight *= p.Share
-				g.mix[v] = append(g.mix[v], n)
-			}
-		}
+		g.add(p)
 	}
-	seek := numeric(s.Question.Seek)
 	for _, id := range order {
-		g := groups[id]
-		if g.share < toldFrom {
-			continue
+		if g := groups[id]; g.share >= toldFrom {
+			out.Expect = append(out.Expect, Expect{Suspect: orNoFault(id), Name: d.suspectName(id), Values: d.ranges(g, numeric(s.Question.Seek))})
 		}
-		e := Expect{Suspect: id, Name: d.suspectName(id)}
-		for v, mix := range g.mix {
-			dim, _ := seek[v].Dim()
-			r := rangeOf(seek[v].Note, dim, mix, g.share)
-			if _, res, err := d.standard(seek[v], unit.FromUCUM(dim, r.Median)); err == nil {
-				r.Resolution = res / scale(dim)
-			}
-			e.Values = append(e.Values, r)
-		}
-		if id == "" {
-			e.Suspect = noFault
-		}
-		out.Expect = append(out.Expect, e)
 	}
 	sortExpect(out.Expect, func(id string) float64 {
 		if id == noFault {
@@ -118,6 +93,42 @@ func (d *Desk) expect(out *Step, b *diagnosis.Belief, s planning.Step) error {
 		return groups[id].share
 	})
 	return nil
+}
+
+// bundle is what the hypotheses of one suspect say of each value.
+type bundle struct {
+	share float64
+	mix   [][]diagnosis.Normal
+}
+
+func (g *bundle) add(p diagnosis.Predictive) {
+	g.share += p.Share
+	for v := range p.Value {
+		for _, n := range p.Value[v] {
+			n.Weight *= p.Share
+			g.mix[v] = append(g.mix[v], n)
+		}
+	}
+}
+
+func (d *Desk) ranges(g *bundle, seek []question.Observable) []Range {
+	var out []Range
+	for v, mix := range g.mix {
+		dim, _ := seek[v].Dim()
+		r := rangeOf(seek[v].Note, dim, mix, g.share)
+		if _, res, err := d.standard(seek[v], unit.FromUCUM(dim, r.Median)); err == nil {
+			r.Resolution = res / scale(dim)
+		}
+		out = append(out, r)
+	}
+	return out
+}
+
+func orNoFault(id string) string {
+	if id == "" {
+		return noFault
+	}
+	return id
 }
 
 func rangeOf(name string, dim unit.Dim, mix []diagnosis.Normal, total float64) Range {
@@ -162,11 +173,7 @@ func (d *Desk) expectLook(out *Step, b *diagnosis.Belief, s planning.Step) {
 		for k := range sums[id] {
 			sums[id][k] /= share[id]
 		}
-		e := Expect{Suspect: id, Name: d.suspectName(id), Classes: sums[id]}
-		if id == "" {
-			e.Suspect = noFault
-		}
-		out.Expect = append(out.Expect, e)
+		out.Expect = append(out.Expect, Expect{Suspect: orNoFault(id), Name: d.suspectName(id), Classes: sums[id]})
 	}
 	sortExpect(out.Expect, func(id string) float64 {
 		if id == noFault {

@@ -1,6 +1,10 @@
 package battery
 
-import "math"
+import (
+	"math"
+
+	"chargewright/internal/smooth"
+)
 
 // Size returns two terminals (plus, minus), one unknown (the current of the
 // main reaction [A], positive when charging) and the parameters.
@@ -32,7 +36,7 @@ type branch struct {
 // polarisation takes its place. The slope is at least 0.5 r: it never vanishes.
 func (s state) branch(i float64) branch {
 	var b branch
-	b.h, b.dh = ramp(i, branchWidth)
+	b.h, b.dh = smooth.Ramp(i, branchWidth)
 	b.ohmic = (1+slowShare)*i - slowShare*b.h
 	b.dohmic = 1 + slowShare - slowShare*b.dh
 	b.ratio = b.h / s.ic.v

@@ -1,6 +1,10 @@
 package battery
 
-import "math"
+import (
+	"math"
+
+	"chargewright/internal/smooth"
+)
 
 // Constants of the law, six cells and 50 Ah where they scale. All memory unless
 // said otherwise; docs/models/battery.md says what they were chosen to meet.
@@ -75,11 +79,11 @@ type state struct {
 // clamped smoothly: charge -2..102 %, temperature -45..75 degC (10 K more),
 // resistance above 0.05 mOhm, factors above 0.1 and 0.05.
 func (m Model) at(p []float64) state {
-	soc, dsoc := clampTo(p[SoC], 0, 1, 0.02)
-	kelvin, dkelvin := clampTo(p[Temperature], 228.15, 348.15, 10)
-	sulph, dsulph := floorAt(p[Sulphation], 0.2, 0.1)
-	r0, dr0 := floorAt(p[R0], 1e-4, 5e-5)
-	wear, dwear := floorAt(p[Capacity], 0.1, 0.05)
+	soc, dsoc := smooth.Clamp(p[SoC], 0, 1, 0.02)
+	kelvin, dkelvin := smooth.Clamp(p[Temperature], 228.15, 348.15, 10)
+	sulph, dsulph := smooth.Floor(p[Sulphation], 0.2, 0.1)
+	r0, dr0 := smooth.Floor(p[R0], 1e-4, 5e-5)
+	wear, dwear := smooth.Floor(p[Capacity], 0.1, 0.05)
 	scale := m.scale()
 	fifties := math.Max(m.AmpHours, smallestAh) / 50
 	warm := kelvin - reference
@@ -102,7 +106,7 @@ func (m Model) at(p []float64) state {
 
 	bend := 1 + acceptBend*missing
 	// Overfull, the line would cross nothing: it creeps to a third instead.
-	accept, daccept := floorAt(acceptFull+acceptSlope*missing/bend, acceptFull, acceptFull*2/3)
+	accept, daccept := smooth.Floor(acceptFull+acceptSlope*missing/bend, acceptFull, acceptFull*2/3)
 	tenfold := math.Pow(10, warm/acceptDecade)
 	s.ic = quantity{
 		v:        fifties * wear * tenfold * accept,

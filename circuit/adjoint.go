@@ -53,12 +53,6 @@ func (s *Solver) prepareSense() {
 
 // accumulate adds scale * (-lamᵀ dF/dp) to out.
 func (s *Solver) accumulate(lam, out []float64, scale float64) {
-	at := func(v []float64, i int32) float64 {
-		if i < 0 {
-			return 0
-		}
-		return v[i]
-	}
 	for k := range s.c.res {
 		r := &s.c.res[k]
 		g := 1 / s.P[r.p]
@@ -88,6 +82,14 @@ func (s *Solver) devGrad(d *devStamp) []float64 {
 	clear(lg)
 	d.dev.Grad(lx, lp, lg)
 	return lg
+}
+
+// at is an unknown's entry, 0 for the reference.
+func at(v []float64, i int32) float64 {
+	if i < 0 {
+		return 0
+	}
+	return v[i]
 }
 
 // paramDot is -lamᵀ dF/dp for one parameter that a device owns.
@@ -140,12 +142,6 @@ func (s *Solver) Transfer(in, out, plus, minus Node, grad []float64) float64 {
 		return z
 	}
 	s.c.prog.transposed(s.val, lam)
-	at := func(v []float64, i int32) float64 {
-		if i < 0 {
-			return 0
-		}
-		return v[i]
-	}
 	for k := range s.c.res {
 		r := &s.c.res[k]
 		g := 1 / s.P[r.p]

@@ -77,10 +77,10 @@ func (Source) Spice(name string, n []string, p []float64) []string {
 	return []string{fmt.Sprintf("I%s %s %s DC %.17g", name, n[1], n[0], p[0])}
 }
 
-// Spice implements Spicer. The temperature is 27 C, where kT/q is 25.8653 mV
-// in SPICE (k and q of CODATA 1986 as the program uses them: memory).
+// Spice implements Spicer. The temperature is 27 C, where kT/q is 25.8649 mV
+// in SPICE (program: ngspice 39, read off a junction at 27 C).
 func (Diode) Spice(name string, n []string, p []float64) []string {
-	const vt = 0.025865203
+	const vt = 0.02586491700715746
 	return []string{
 		fmt.Sprintf(".model M%s D(IS=%.17g N=%.17g RS=%.17g)", name, p[0], p[1]/vt, p[2]),
 		fmt.Sprintf("D%s %s %s M%s", name, n[0], n[1], name),

@@ -74,7 +74,9 @@ type Belief struct {
 	none     float64
 	pairs    bool
 	repairs  []Repaired
-	Work     Work
+	// parts of LogNone: prior with what repairs said, numbers
+	nonePrior, noneNumbers float64
+	Work                   Work
 }
 
 // Repaired is a repair that was done, as evidence: later readings come from a

@@ -71,7 +71,16 @@ func (b *Belief) compileLook(r question.Reading, ri, vi int) error {
 	if c < 0 {
 		return fmt.Errorf("reading %s: %q is not one of %q", r.ID, v.Class, t.Classes)
 	}
-	b.looks = append(b.looks, look{ri, vi, t, c, r.Showing, r.Epoch})
+	l := look{ri, vi, t, c, r.Showing, r.Epoch}
+	for i := range b.looks {
+		// Looking again at the same thing in the same state tells nothing
+		// new; what was seen last counts.
+		if o := &b.looks[i]; b.Readings[o.reading].Question.Procedure == r.Question.Procedure && o.showing == l.showing && o.epoch == l.epoch {
+			*o = l
+			return nil
+		}
+	}
+	b.looks = append(b.looks, l)
 	return nil
 }
 

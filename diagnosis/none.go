@@ -7,50 +7,75 @@ import (
 	"chargewright/question"
 )
 
-// None-of-these predicts, per value, half a uniform over the meter's range and
-// half the mixture of what every hypothesis predicts before any reading,
-// widened: broad enough to be surprised by nothing, so never sure of anything
-// (docs/models/none.md).
+// None-of-these predicts, per reading, half a uniform over the meters' ranges and
+// half the mixture of what every hypothesis predicts before any reading, widened
+// and with the values of the reading together: broad enough to be surprised by
+// little, so never sure of anything (docs/models/none.md). A value may be wrong
+// on a strange vehicle too.
 const (
 	noneWiden   = 9.0 // variance, three times the standard deviation
 	noneUniform = 0.5
+	noneLook    = 0.1
 )
 
-func (b *Belief) noneData(from int) {
-	eps := b.prior.Settings.Epsilon
-	for q := from; q < len(b.data); q++ {
-		d := &b.data[q]
-		broad := func(x float64) float64 {
-			p := (1 - noneUniform) * b.anyFault(d, x)
-			if d.how != question.Measured || math.Abs(x) <= d.box {
-				p += noneUniform / d.box
-			}
-			return p
+// noneReadings is the log evidence of none-of-these from the data of index from
+// on.
+func (b *Belief) noneReadings(from int) float64 {
+	sum := 0.0
+	for from < len(b.data) {
+		to := from
+		for to < len(b.data) && b.data[to].reading == b.data[from].reading {
+			to++
 		}
-		// A value may be wrong on a strange vehicle too.
-		slips := broad(d.y/10)/10 + broad(1000*d.y)*1000 + broad(-d.y) + normal(d.y, math.Max(d.s, slipWidth*d.box))
-		b.LogNone += math.Log((1-eps)*broad(d.y) + eps*(anywhere/d.box+eachSlip*slips))
+		sum += math.Log(b.noneReading(b.data[from:to]))
+		from = to
 	}
+	return sum
 }
 
-// anyFault is the density of a value x under the mixture of what every
-// hypothesis predicts before any reading.
-func (b *Belief) anyFault(d *datum, x float64) float64 {
-	a := &b.asked[d.asked]
+// noneReading is the density of one reading: no value wrong, or one of them.
+func (b *Belief) noneReading(data []datum) float64 {
+	eps := b.prior.Settings.Epsilon
+	p := (1 - eps) * b.broad(data, -1)
+	for k := range data {
+		d := &data[k]
+		p += eps * (anywhere/d.box + eachSlip*normal(d.y, math.Max(d.s, slipWidth*d.box))) * b.broad(data, k)
+	}
+	return math.Max(p, 1e-300)
+}
+
+// broad is the density of the values of a reading but one (-1 for all).
+func (b *Belief) broad(data []datum, but int) float64 {
+	uniform := 1.0
+	for k := range data {
+		if d := &data[k]; k != but {
+			switch {
+			case d.how != question.Measured:
+				uniform *= 0.5
+			case math.Abs(d.y) > d.box:
+				uniform = 0
+			default:
+				uniform /= d.box
+			}
+		}
+	}
+	return noneUniform*uniform + (1-noneUniform)*b.anyFault(data, but)
+}
+
+// anyFault is the joint density of a reading's values but one under the mixture
+// of what every hypothesis predicts before any reading, widened.
+func (b *Belief) anyFault(data []datum, but int) float64 {
+	a := &b.asked[data[0].asked]
 	b.prior.learn([]*prediction.Asked{a})
-	at := *d
-	at.y = x
 	sum, weight := 0.0, 0.0
 	for _, j := range b.prior.remembered(a) {
 		h := &b.Hyps[j.Hyp]
 		if h.Intermittent || len(h.Faults) > 1 {
 			continue
 		}
-		n := len(j.Mean)
 		w := math.Exp(h.LogPrior) * j.Weight
-		s := math.Sqrt(d.s*d.s + noneWiden*j.Cov[d.probe*n+d.probe])
 		weight += w
-		sum += w * at.density(j.Mean[d.probe], s)
+		sum += w * widened(&j, data, but)
 	}
 	if weight == 0 {
 		return 0
@@ -58,8 +83,50 @@ func (b *Belief) anyFault(d *datum, x float64) float64 {
 	return sum / weight
 }
 
-func (b *Belief) noneLooks(from int) {
-	for _, l := range b.looks[from:] {
+// widened is the joint density of a reading's values but one under one widened
+// prediction; an interval counts by its own probability.
+func widened(j *Joint, data []datum, but int) float64 {
+	n := len(j.Mean)
+	var at []int
+	p := 1.0
+	for k := range data {
+		d := &data[k]
+		switch {
+		case k == but:
+		case d.how != question.Measured:
+			p *= d.density(j.Mean[d.probe], math.Sqrt(d.s*d.s+noneWiden*j.Cov[d.probe*n+d.probe]))
+		default:
+			at = append(at, k)
+		}
+	}
+	m := len(at)
+	cov := make([]float64, m*m)
+	y := make([]float64, m)
+	for r, i := range at {
+		for c, k := range at {
+			cov[r*m+c] = noneWiden * j.Cov[data[i].probe*n+data[k].probe]
+		}
+		cov[r*m+r] += data[i].s * data[i].s
+		y[r] = data[i].y - j.Mean[data[i].probe]
+	}
+	if !cholesky(cov, m) {
+		return 0
+	}
+	z := append([]float64(nil), y...)
+	cholSolve(cov, m, z)
+	log := -dot(y, z)/2 - float64(m)*halfLog2Pi
+	for r := range m {
+		log -= math.Log(cov[r*m+r])
+	}
+	return p * math.Exp(log)
+}
+
+// noneLooks is the log evidence of none-of-these from the looks: a tenth of a
+// uniform over the classes, the rest what all hypotheses say: what is not on the
+// list looks like the things that are.
+func (b *Belief) noneLooks() float64 {
+	out := 0.0
+	for _, l := range b.looks {
 		sum, weight := 0.0, 0.0
 		for i := range b.Hyps {
 			h := &b.Hyps[i]
@@ -68,6 +135,7 @@ func (b *Belief) noneLooks(from int) {
 			weight += w
 		}
 		n := float64(len(l.table.Classes))
-		b.LogNone += math.Log(noneUniform/n + (1-noneUniform)*sum/weight)
+		out += math.Log(noneLook/n + (1-noneLook)*sum/weight)
 	}
+	return out
 }

@@ -239,7 +239,14 @@ func lookGain(b *diagnosis.Belief, c *classes, t *diagnosis.LookTable) float64 {
 		}
 	}
 	for k := range n {
-		table[k*len(c.names)+len(c.names)-1] = b.None() / float64(n)
+		// Something not on the list looks like the things that are: a look
+		// says nothing about it.
+		row := table[k*len(c.names) : (k+1)*len(c.names)]
+		all := 0.0
+		for _, v := range row {
+			all += v
+		}
+		row[len(row)-1] = b.None() * all / math.Max(1-b.None(), 1e-12)
 	}
 	after := 0.0
 	for k := range n {

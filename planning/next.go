@@ -90,7 +90,7 @@ func (p *Planner) tests(s State, c *classes) ([]Step, int, error) {
 			continue
 		}
 		if n := s.Done[proc.ID]; n > 0 {
-			if n >= mostTimes {
+			if n >= mostTimes || bd.looks[i] != nil {
 				continue
 			}
 			if wrong[proc.ID] && n == 1 {
@@ -185,12 +185,13 @@ func (p *Planner) stop(s State, c *classes, tests []Step) *Step {
 	share := c.share[best]
 	switch c.names[best] {
 	case "":
-		if share > set.Sure || len(tests) == 0 {
+		// A wrong "nothing wrong" costs a comeback.
+		if (1-share)*comeback < set.Patience*cheapest && share > soundLeast || len(tests) == 0 {
 			return &Step{Do: Sound, Chance: share, To: s.Rig, Why: fmt.Sprintf("nothing on the list is wrong: %.0f %%", 100*share)}
 		}
 		return nil
 	case beyond:
-		if share > set.Sure || len(tests) == 0 {
+		if share > set.Sure && len(s.Belief.Readings) >= strangeAfter || len(tests) == 0 {
 			return &Step{Do: Beyond, Chance: share, To: s.Rig, Why: fmt.Sprintf("no fault on the list explains the readings: %.0f %%", 100*share)}
 		}
 		return nil
@@ -207,6 +208,17 @@ func (p *Planner) stop(s State, c *classes, tests []Step) *Step {
 		Why: fmt.Sprintf("%.0f %% that this cures it; being wrong would cost less than another test", 100*share),
 	}
 }
+
+const (
+	// strangeAfter is how many readings it takes before the search is given up
+	// for something that is not on the list: a single wrong value looks
+	// strange too.
+	strangeAfter = 6
+	// comeback is what sending a faulty vehicle away costs [min], and
+	// soundLeast the least share at which it may be sent (invented).
+	comeback   = 120
+	soundLeast = 0.85
+)
 
 func leading(c *classes) int {
 	best := 0

@@ -1,7 +1,6 @@
 package prediction
 
 import (
-	"fmt"
 	"math"
 
 	"chargewright/battery"
@@ -63,7 +62,7 @@ func (m *Model) Linear() (*Linear, error) {
 	}{
 		{"battery", circuit.EMF{}, &l.battery, []circuit.Node{at(sys.Battery.Positive), at(sys.Battery.Negative)}},
 		{"machine", circuit.EMF{}, &l.emf, []circuit.Node{inner, at(sys.Machine.Case)}},
-		{"rectifier", spiceDiode{}, &l.diode, []circuit.Node{inner, at(sys.Machine.Output)}},
+		{"rectifier", circuit.Diode{}, &l.diode, []circuit.Node{inner, at(sys.Machine.Output)}},
 		{"load tester", circuit.Source{}, &l.testerA, []circuit.Node{at(sys.Bank.Minus), at(sys.Bank.Plus)}},
 	} {
 		first, _, err := net.Add(d.name, d.dev, d.terms...)
@@ -154,15 +153,4 @@ func stageOhms(v Values) float64 {
 		return on
 	}
 	return on + v.Alternator[machine.RotorOhms]*(1/standInDuty-1)
-}
-
-// spiceDiode is circuit.Diode, written with the kT/q that ngspice has.
-type spiceDiode struct{ circuit.Diode }
-
-// Spice implements circuit.Spicer.
-func (spiceDiode) Spice(name string, n []string, p []float64) []string {
-	return []string{
-		fmt.Sprintf(".model M%s D(IS=%.17g N=%.17g RS=%.17g)", name, p[0], p[1]/spiceVolt, p[2]),
-		fmt.Sprintf("D%s %s %s M%s", name, n[0], n[1], name),
-	}
 }

@@ -10,7 +10,11 @@
 // docs/models/regulator.md.
 package regulator
 
-import "math"
+import (
+	"math"
+
+	"chargewright/internal/smooth"
+)
 
 // The parameters of Device, in order.
 const (
@@ -88,21 +92,21 @@ type stage struct {
 // 0.01 V (0 at least).
 func (d Device) at(x, p []float64) stage {
 	var c stage
-	duty, dDuty := clampTo(p[Duty], 0, 1, 0.01)
+	duty, dDuty := smooth.Clamp(p[Duty], 0, 1, 0.01)
 	k := scale(d.Volts)
-	w, dw := rise((x[supply] - x[ground] - asleep*k) / ((awake - asleep) * k))
+	w, dw := smooth.Rise((x[supply] - x[ground] - asleep*k) / ((awake - asleep) * k))
 	c.d, c.dSupply, c.dDuty = duty*w, duty*dw/((awake-asleep)*k), dDuty*w
 
 	i := x[current]
 	root := math.Hypot(i, knee)
 	c.s, c.ds = i/root, knee/root*(knee/root)/root
-	c.n, c.dn = ramp(-i, blockOver)
+	c.n, c.dn = smooth.Ramp(-i, blockOver)
 	c.dn = -c.dn
 
-	c.drop, c.dDrop = floorAt(p[Drop], 0.01, 0.01)
-	c.on, c.dOn = floorAt(p[OnOhms], 1e-3, 5e-4)
-	c.fw, c.dFw = floorAt(p[Freewheel], 0.01, 0.01)
-	c.fwo, c.dFwo = floorAt(p[FreewheelOhms], 1e-3, 5e-4)
+	c.drop, c.dDrop = smooth.Floor(p[Drop], 0.01, 0.01)
+	c.on, c.dOn = smooth.Floor(p[OnOhms], 1e-3, 5e-4)
+	c.fw, c.dFw = smooth.Floor(p[Freewheel], 0.01, 0.01)
+	c.fwo, c.dFwo = smooth.Floor(p[FreewheelOhms], 1e-3, 5e-4)
 	return c
 }
 

@@ -1,5 +1,7 @@
 package regulator
 
+import "chargewright/internal/smooth"
+
 // The parameters of Law, in order.
 const (
 	SetPoint    = iota // regulated voltage at 27 degC, middle of the band [V]
@@ -42,7 +44,7 @@ func (l Law) Healthy(kelvin float64) []float64 {
 // middle is the voltage [V] at which a sound regulator stands at half duty.
 func (l Law) middle(p []float64) (v, slope float64) {
 	k := scale(l.Volts)
-	return clampTo(p[SetPoint]+p[Slope]*(p[Temperature]-reference), lowest*k, highest*k, beyond*k)
+	return smooth.Clamp(p[SetPoint]+p[Slope]*(p[Temperature]-reference), lowest*k, highest*k, beyond*k)
 }
 
 // soft is the duty of a sound regulator at x bands below the top of its band.
@@ -60,10 +62,10 @@ func soft(x float64) (d, slope float64) {
 // and beyond, C2, with which duty replaces it.
 func override(stuck float64) (share, slope, to float64) {
 	if stuck < 0 {
-		share, slope = rise(-stuck)
+		share, slope = smooth.Rise(-stuck)
 		return share, -slope, 0
 	}
-	share, slope = rise(stuck)
+	share, slope = smooth.Rise(stuck)
 	return share, slope, 1
 }
 
@@ -71,7 +73,7 @@ func override(stuck float64) (share, slope, to float64) {
 // is sensed, and its derivative by v [1/V], never positive.
 func (l Law) Duty(v float64, p []float64) (d, dddv float64) {
 	mid, _ := l.middle(p)
-	band, _ := floorAt(p[Band], bandFloor, bandCreep)
+	band, _ := smooth.Floor(p[Band], bandFloor, bandCreep)
 	law, slope := soft((mid-v)/band + 0.5)
 	share, _, to := override(p[Stuck])
 	return law + share*(to-law), -(1 - share) * slope / band
@@ -81,7 +83,7 @@ func (l Law) Duty(v float64, p []float64) (d, dddv float64) {
 // LawParams).
 func (l Law) Grad(v float64, p, out []float64) {
 	mid, dmid := l.middle(p)
-	band, dband := floorAt(p[Band], bandFloor, bandCreep)
+	band, dband := smooth.Floor(p[Band], bandFloor, bandCreep)
 	law, slope := soft((mid-v)/band + 0.5)
 	share, dshare, to := override(p[Stuck])
 	byMiddle := (1 - share) * slope / band * dmid

@@ -66,8 +66,8 @@ func perform(ctx context.Context, seed uint64, d *advice.Desk, h *hiddenVehicle)
 	}}
 	policies := []planning.Policy{
 		d.Planner.Policy,
-		d.Planner.Ordered(d.Practice.Orders["fixed"].Steps, sureFixed),
-		d.Planner.Ordered(d.Practice.Orders["clamp"].Steps, sureClamp),
+		bounded(d, "fixed", sureFixed),
+		bounded(d, "clamp", sureClamp),
 	}
 	results, problems := make([]*played, len(policies)), make([]error, len(policies))
 	var wait sync.WaitGroup
@@ -80,6 +80,25 @@ func perform(ctx context.Context, seed uint64, d *advice.Desk, h *hiddenVehicle)
 		show.others[i].played = results[i+1]
 	}
 	return show, errors.Join(problems...)
+}
+
+// enough is after how many readings since the last repair another order mends
+// what is likeliest, sure or not: nobody reads on for ever (memory).
+const enough = 25
+
+func bounded(d *advice.Desk, order string, sure float64) planning.Policy {
+	steps := d.Practice.Orders[order].Steps
+	read, act := d.Planner.Ordered(steps, sure), d.Planner.Ordered(steps, 0)
+	return func(s planning.State) (planning.Step, error) {
+		n := 0
+		for _, times := range s.Done {
+			n += times
+		}
+		if n >= enough {
+			return act(s)
+		}
+		return read(s)
+	}
 }
 
 // hiddenVehicle is the vehicle on the stage. Every policy gets the same answers

@@ -23,7 +23,7 @@ func (d *demonstration) proofText(t *text) {
 		}
 		t.line(2, "%s", r.Name)
 		for _, v := range r.Values {
-			t.columns(6, []int{34, 24}, short(v.Name, 33), shown(v), t.verdict(v.Verdict))
+			t.reading(v)
 			for _, n := range v.Notes {
 				t.hang("        note: ", n)
 			}
@@ -62,11 +62,11 @@ func (d *demonstration) costText(t *text) {
 	t.columns(2, widths, "", "minutes", "parts", "readings", "moves", "repairs")
 	row := func(name string, p *played) {
 		repairs := fmt.Sprintf("%d", p.repairs)
-		if p.wrong > 0 {
-			repairs += fmt.Sprintf(", %d vain", p.wrong)
-		}
-		if !p.cured && len(d.hidden.faults) > 0 {
-			repairs += ", uncured"
+		switch {
+		case !p.cured && len(d.hidden.faults) > 0:
+			repairs += ", not cured"
+		case p.wrong > 0:
+			repairs += fmt.Sprintf(", %d in vain", p.wrong)
 		}
 		t.columns(2, widths, name, fmt.Sprintf("%.0f", p.minutes), fmt.Sprintf("%.0f", p.money), fmt.Sprintf("%d", p.tests), fmt.Sprintf("%d", p.moves), repairs)
 	}
@@ -77,7 +77,7 @@ func (d *demonstration) costText(t *text) {
 	labour := d.desk.Practice.Labour.Amount
 	t.line(2, "Minutes hold the hook-ups, the waiting, the repair and its proof. At %.0f an hour (%s) this job came to %.0f with parts; the others to %s.",
 		labour, d.desk.Practice.Labour.Basis, money(d.ours, labour), d.otherMoney(labour))
-	t.line(2, "The other orders are given the same reasoning from each reading and stop at %.0f %%; only what to read next differs. One vehicle proves nothing: the benchmark has many.", 100*sureFixed)
+	t.line(2, "The other orders are given the same reasoning from each reading and stop at %.0f %% or after %d readings; only what to read next differs. One vehicle proves nothing: the benchmark has many.", 100*sureFixed, enough)
 }
 
 func money(p *played, labour float64) float64 { return p.minutes/60*labour + p.money }

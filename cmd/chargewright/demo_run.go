@@ -196,7 +196,7 @@ func (p *player) mend() {
 // proofReadings prove a repair: idle, 1250 rpm with and without loads, both
 // drops, the drain. Their time is that of the practice file's proof, counted
 // with the repair for everybody. Source: common practice.
-var proofReadings = []string{"idle-volts", "charge-volts", "loaded-output", "drop-feed-lamps", "drop-earth-lamps", "drain"}
+var proofReadings = []string{"idle-volts", "charge-volts", "loaded-output", "drop-feed", "drop-earth", "drain"}
 
 func (p *player) prove() error {
 	minutes, tests, moves := p.out.minutes, p.out.tests, p.out.moves

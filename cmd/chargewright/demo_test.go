@@ -22,7 +22,7 @@ func TestDemoSameOnOneCore(t *testing.T) {
 func onCores(t *testing.T, n int) string {
 	t.Helper()
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(n))
-	out, problems, code := command(t, "demo", "--json")
+	out, problems, code := command(t, "demo", "--json", "--fault", "battery-strap-open")
 	if code != exitAnswer {
 		t.Fatalf("exit %d: %s", code, problems)
 	}

@@ -55,7 +55,14 @@ func (d *demonstration) stepText(t *text, n int, s playedStep, told map[string]b
 	}
 	t.cautions("       ! ", out.Body.Cautions, told)
 	if s.reading != nil {
-		d.readingText(t, s, out)
+		d.readingText(t, s)
+	}
+	switch {
+	case s.step.Repair != "" && s.cures:
+		t.line(3, "The complaint is gone.")
+		return
+	case s.step.Repair != "":
+		t.line(3, "The complaint is still there.")
 	}
 	d.oddsText(t, s)
 }
@@ -74,13 +81,16 @@ func (t *text) cautions(lead string, list []advice.Cautions, told map[string]boo
 
 // clause is the first clause of a sentence.
 func clause(s string) string {
-	if i := strings.IndexAny(s, ".;:"); i > 0 {
-		return s[:i] + "."
+	const least = 15 // letters: "Load tester:" alone says nothing
+	for i, r := range s {
+		if i > least && strings.ContainsRune(".;:", r) {
+			return s[:i] + "."
+		}
 	}
 	return s
 }
 
-func (d *demonstration) readingText(t *text, s playedStep, out advice.Step) {
+func (d *demonstration) readingText(t *text, s playedStep) {
 	in := s.in
 	in.Readings = append(append(in.Readings[:0:0], in.Readings...), *s.reading)
 	r, err := d.desk.Reading(in, &s.after, len(in.Readings)-1)
@@ -89,7 +99,7 @@ func (d *demonstration) readingText(t *text, s playedStep, out advice.Step) {
 	}
 	t.line(3, "Read")
 	for _, v := range r.Values {
-		t.columns(6, []int{34, 24}, short(v.Name, 33), shown(v), t.verdict(v.Verdict))
+		t.reading(v)
 		if len(v.Limits) > 0 {
 			t.hang("        ", fmt.Sprintf("limit %s: %s that it is within", limits(v.Limits[0], v.Dim), percent(v.Limits[0].PWithin)))
 		}
@@ -97,7 +107,6 @@ func (d *demonstration) readingText(t *text, s playedStep, out advice.Step) {
 			t.hang("        note: ", n)
 		}
 	}
-	_ = out
 }
 
 // oddsText says how the leading causes moved.

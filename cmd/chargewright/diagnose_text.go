@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"chargewright/advice"
 	"chargewright/job"
@@ -76,7 +77,7 @@ func (t *text) readings(a advice.Advice) {
 
 // value is one line: name, value with its doubt, verdict.
 func (t *text) value(v advice.Value) {
-	t.columns(6, []int{31, 25}, short(v.Name, 30), shown(v), t.verdict(v.Verdict))
+	t.reading(v)
 	for i, l := range v.Limits {
 		at, word := "", ""
 		if l.At != nil {
@@ -94,6 +95,18 @@ func (t *text) value(v advice.Value) {
 	for _, n := range v.Notes {
 		t.hang("        note: ", n)
 	}
+}
+
+// reading is a value's name, the value, its verdict; a long name has a line of
+// its own.
+func (t *text) reading(v advice.Value) {
+	const name, value = 32, 25
+	label := v.Name
+	if utf8.RuneCountInString(label) >= name {
+		t.line(6, "%s", label)
+		label = ""
+	}
+	t.columns(6, []int{name, value}, label, shown(v), t.verdict(v.Verdict))
 }
 
 func (t *text) verdict(word string) string {

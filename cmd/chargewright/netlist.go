@@ -163,7 +163,21 @@ func (s *situation) readings(b *strings.Builder, seek []question.Observable, v p
 		return err
 	}
 	window := windowOf(v)
-	b.WriteString(".control\nset numdgt=7\nrun\n")
+	// Now and then the run finds no first step, with all diodes blocking; with
+	// another conductance across them, far below what a diode leaks, it does.
+	fmt.Fprintf(b, `.control
+set numdgt=7
+* again with another gmin where the run stopped short
+let reached = 0
+foreach g 1e-10 1e-12 1e-9 1e-11 1e-8
+  if const.reached < %.9g
+    option gmin=$g
+    run
+    let const.reached = time[length(time)-1]
+  end
+* the next gmin
+end
+`, 0.999*to)
 	for i, o := range seek {
 		of := ""
 		switch o.Kind {

@@ -33,8 +33,7 @@ type Study struct {
 	Spoil func([]diagnosis.Normal) []diagnosis.Normal
 	Draws int // posterior draws a rank is taken among; Draws+1 a multiple of Bins
 	Bins  int
-	Seed uint64
-	Debug func(b *diagnosis.Belief, q []float64)
+	Seed  uint64
 }
 
 // Row is what one free figure showed.
@@ -150,7 +149,6 @@ func (s *Study) one(start diagnosis.Belief, prior []float64, k uint64) job {
 			return job{err: err}
 		}
 	}
-	if s.Debug != nil { s.Debug(&b, truth.Z) }
 	out := job{fault: score.Fault{Truth: h}, ranks: map[string]int{}, spoiled: map[string]int{}}
 	for i := range prior {
 		out.fault.P = append(out.fault.P, b.Posterior(i))
@@ -273,4 +271,3 @@ func (r *Result) Counts() (z []float64, names []string) {
 	}
 	return z, names
 }
-func (s *Study) One(start diagnosis.Belief, prior []float64, k uint64) job { return s.one(start, prior, k) }
