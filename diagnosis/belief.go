@@ -114,7 +114,7 @@ type datum struct {
 	y, s           float64 // value and standard uncertainty
 	how            question.How
 	lo, hi         float64
-	box            float64 // range over which a wrong value is spread
+	box, boxLow    float64 // width and low end of the range over which a wrong value is spread
 	showing        question.Showing
 	epoch          int
 }

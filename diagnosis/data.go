@@ -16,6 +16,9 @@ var boxes = map[question.Kind]float64{
 	question.Volts: 20, question.Amps: 100, question.ACVolts: 2, question.Ohms: 1000, question.Density: 0.3,
 }
 
+// boxLows is where those ranges begin, 0 unless said.
+var boxLows = map[question.Kind]float64{question.Amps: -50, question.Density: 1}
+
 var meterByKind = map[question.Kind]string{
 	question.Volts: "dmm", question.Amps: "dc-clamp", question.ACVolts: "dmm", question.Ohms: "dmm", question.Density: "hydrometer",
 }
@@ -86,7 +89,7 @@ func (b *Belief) compileLook(r question.Reading, ri, vi int) error {
 
 // datum gives a value its uncertainty: the meter's, or the person's own.
 func (b *Belief) datum(o question.Observable, v question.Value) (datum, error) {
-	d := datum{y: v.X, how: v.How, lo: v.Lo, hi: v.Hi, box: boxes[o.Kind]}
+	d := datum{y: v.X, how: v.How, lo: v.Lo, hi: v.Hi, box: boxes[o.Kind], boxLow: boxLows[o.Kind]}
 	id := o.Meter
 	if id == "" {
 		id = meterByKind[o.Kind]

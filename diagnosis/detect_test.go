@@ -13,7 +13,7 @@ import (
 // stay in front, and the others must not be blamed.
 func TestOneWrongReadingOfFive(t *testing.T) {
 	c := car(t)
-	pr := prior(c, few...)
+	pr := prior(c, fewer...)
 	procs := []string{"battery-rest-volts", "charge-volts", "loaded-output", "drop-feed", "idle-volts"}
 	wrong := []struct {
 		what  string
@@ -59,7 +59,7 @@ func TestOneWrongReadingOfFive(t *testing.T) {
 // found.
 func TestTwoFaultsAtOnce(t *testing.T) {
 	c := car(t)
-	pr := prior(c, few...)
+	pr := prior(c, fewer...)
 	procs := []string{"battery-rest-volts", "charge-volts", "loaded-output", "drop-feed", "drop-earth", "reg-pin-volts"}
 	for _, pair := range [][2]string{{"feed-joint-bulkhead-a", "earth-joint-block"}, {"regulator-set-low", "clamp-negative"}} {
 		rng := rand.New(rand.NewPCG(5, 31))
@@ -97,7 +97,7 @@ func TestTwoFaultsAtOnce(t *testing.T) {
 // what no hypothesis explains must be said, and a fault of the list must not be.
 func TestNoneOfThese(t *testing.T) {
 	c := car(t)
-	pr := prior(c, few...)
+	pr := prior(c, fewer...)
 	procs := []string{"battery-rest-volts", "loaded-output", "drop-feed", "field-draw", "full-field-output"}
 	outsiders, hidden := 0, 0
 	for i, f := range c.Sys.Faults {

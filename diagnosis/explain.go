@@ -208,7 +208,7 @@ func (b *Belief) staleTerm(r int) float64 {
 	sum := 0.0
 	for _, d := range b.data {
 		if d.reading == r {
-			sum += math.Log(b.prior.Settings.Epsilon * anywhere / d.box)
+			sum += math.Log(b.prior.Settings.Epsilon * anywhere * d.uniform())
 		}
 	}
 	return sum
@@ -236,7 +236,7 @@ func (b *Belief) fitTerm(f *fit, r int) (logp, wrong, tail float64) {
 			continue
 		}
 		if f.bad>>di&1 == 1 {
-			logp += math.Log(eps * anywhere / d.box)
+			logp += math.Log(eps * anywhere * d.uniform())
 			wrong = 1
 			tail = math.Min(tail, eps)
 			continue
@@ -273,10 +273,17 @@ func lookTail(p []float64, class int) float64 {
 // PWrong returns, per reading, the probability that a value of it is wrong.
 func (b *Belief) PWrong() []float64 {
 	out := make([]float64, len(b.Readings))
+	heard := 0.0
+	defer func() {
+		for r := range out {
+			out[r] /= math.Max(heard, shownShare)
+		}
+	}()
 	for i := range b.Hyps {
-		if b.post[i] < shownShare || len(b.Hyps[i].Fits) == 0 {
+		if b.post[i] < shownShare/10 || len(b.Hyps[i].Fits) == 0 || b.Hyps[i].Stale {
 			continue
 		}
+		heard += b.post[i]
 		w := fitWeights(b.Hyps[i].Fits)
 		for k := range b.Hyps[i].Fits {
 			seen := map[int]bool{}

@@ -151,13 +151,14 @@ func (f *fitter) objective(z []float64, data []datum, bad uint64) float64 {
 
 // Limits of a fit (inference measured on a prototype; docs/models/inference.md).
 const (
-	maxSteps    = 12
-	enough      = 1e-3 // predicted decrease [nat] that ends a fit
-	longestStep = 3.0  // largest |dz|
-	shrink      = 0.4
-	maxShrinks  = 5
-	patience    = 4  // steps after which a fit that is still
-	hopeless    = 60 // [nat] away from the data is left to the branches with wrong values
+	maxSteps     = 12
+	enough       = 1e-3 // predicted decrease [nat] that ends a fit
+	longestStep  = 3.0  // largest |dz|
+	shrink       = 0.4
+	maxShrinks   = 5
+	patience     = 4   // steps after which a fit that is still
+	stillFalling = 0.3 // share of a step's fall with which it is not yet hopeless
+	hopeless     = 60  // [nat] away from the data is left to the branches with wrong values
 )
 
 // run fits z to the data that are not bad, from z0: Gauss-Newton in the space
@@ -177,18 +178,20 @@ func (f *fitter) run(comp prediction.Component, bad uint64, z0 []float64, data [
 		}
 	}
 	phi := f.objective(out.z, data, bad)
+	fell := math.Inf(1) // share by which the last step brought the objective down
 	for step := 0; ; step++ {
 		if !f.linearise(&out, data) {
 			return out, false
 		}
 		dz, dec := f.direction(&out, phi)
-		if dec < enough || step == f.steps || step >= patience && phi > hopeless {
+		if dec < enough || step == f.steps || step >= patience && phi > hopeless && fell < stillFalling {
 			break
 		}
 		next, ok := f.line(&out, dz, phi, data)
 		if !ok {
 			break
 		}
+		fell = 1 - next/phi
 		phi = next
 	}
 	out.phi = phi

@@ -270,7 +270,7 @@ type oracleCase struct {
 // Bars (measured attainable on a prototype with other vehicles): |error| median
 // 0.30; with each job's common shift taken out, which no posterior over faults
 // sees, median 0.12, 95 % 0.70. The 95 % of the whole error is printed, not held:
-// it is one job's shift (docs/models/inference.md, known limits). Hypotheses above 0.02 count; those whose
+// it is one job's shift (docs/models/inference.md, known limits). Hypotheses above 0.03 count; those whose
 // sampling error is 0.1 or more are left out, and with them the whole job when
 // they hold more than half of it, for then nobody knows its common shift. Their
 // share is printed. They are the jobs whose machine stands where field regulation
@@ -348,7 +348,7 @@ func TestEvidenceAgainstImportanceSampling(t *testing.T) {
 func (b *Belief) oracle(draws int, seed uint64) []oracleCase {
 	var which []int
 	for i := range b.Hyps {
-		if b.post[i] > 0.02 && !b.Hyps[i].sharesSound(b) && len(b.Hyps[i].Fits) > 0 {
+		if b.post[i] > 0.03 && !b.Hyps[i].sharesSound(b) && len(b.Hyps[i].Fits) > 0 {
 			which = append(which, i)
 		}
 	}

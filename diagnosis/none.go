@@ -39,7 +39,7 @@ func (b *Belief) noneReading(data []datum) float64 {
 	p := (1 - eps) * b.broad(data, -1)
 	for k := range data {
 		d := &data[k]
-		p += eps * (anywhere/d.box + eachSlip*normal(d.y, math.Max(d.s, slipWidth*d.box))) * b.broad(data, k)
+		p += eps * (anywhere*d.uniform() + eachSlip*normal(d.y, math.Max(d.s, slipWidth*d.box))) * b.broad(data, k)
 	}
 	return math.Max(p, 1e-300)
 }
@@ -49,13 +49,10 @@ func (b *Belief) broad(data []datum, but int) float64 {
 	uniform := 1.0
 	for k := range data {
 		if d := &data[k]; k != but {
-			switch {
-			case d.how != question.Measured:
+			if d.how != question.Measured {
 				uniform *= 0.5
-			case math.Abs(d.y) > d.box:
-				uniform = 0
-			default:
-				uniform /= d.box
+			} else {
+				uniform *= d.uniform()
 			}
 		}
 	}

@@ -10,10 +10,10 @@ import (
 )
 
 // pairsWanted reports whether no single fault explains the readings: the best
-// single's posterior-predictive p is small, its best fit needs two readings to
-// be wrong, or none-of-these has grown.
+// single's posterior-predictive p is small, its best fit needs a value to be
+// wrong, or none-of-these has grown.
 func (b *Belief) pairsWanted() bool {
-	if b.pairs || len(b.data) == 0 {
+	if b.pairs || len(b.data) == 0 || b.prior.Settings.PairPrior <= 0 {
 		return false
 	}
 	if b.none > b.prior.Settings.NoneWakes {
@@ -23,18 +23,7 @@ func (b *Belief) pairsWanted() bool {
 	if len(b.Hyps[lead].Fits) == 0 {
 		return true
 	}
-	return b.Surprise() < b.prior.Settings.Surprise || b.badReadings(b.bestFit(lead)) >= 2
-}
-
-// badReadings counts the readings of which a fit takes a value as wrong.
-func (b *Belief) badReadings(f *fit) int {
-	seen := map[int]bool{}
-	for i := range b.data {
-		if f.bad>>i&1 == 1 {
-			seen[b.data[i].reading] = true
-		}
-	}
-	return len(seen)
+	return b.Surprise() < b.prior.Settings.Surprise || b.bestFit(lead).bad != 0
 }
 
 func (b *Belief) leader() int {
@@ -109,6 +98,16 @@ func (b *Belief) addPairs(ctx context.Context) error {
 		f.refit(&sub.Hyps[i])
 		sub.Hyps[i].LogLooks = b.logLooks(&sub.Hyps[i])
 	})
+	if err == nil {
+		err = b.each(ctx, func(f *fitter, i int) {
+			// A fault that brings another with it was screened from a fit
+			// that knew nothing; it gets the same chance.
+			if h := &b.Hyps[i]; len(h.Faults) == 2 && h.Stale {
+				f.floor = floor
+				f.refit(h)
+			}
+		})
+	}
 	b.Work.add(sub.Work)
 	b.Hyps = append(b.Hyps, kept...)
 	return err

@@ -84,9 +84,13 @@ func (f *fitter) branch(c weighted, starts []start, data []datum, seen map[strin
 // dragged far away no longer knows which value dragged it.
 const jolt = 6
 
+// fewNew is how many of the latest values are tried so: those of a reading or
+// two. What came before them, screening has marked already.
+const fewNew = 4
+
 // doubted tries every new value as the wrong one.
 func (f *fitter) doubted(c weighted, s start, out []fit, data []datum) []fit {
-	for i := s.n; i < len(data); i++ {
+	for i := max(s.n, len(data)-fewNew); i < len(data); i++ {
 		bad := s.bad | 1<<i
 		if done(out, bad) {
 			continue

@@ -24,8 +24,21 @@ func (d *datum) wrongDensity(h, s float64) float64 {
 		return 0.5 // an interval or an end of the range is as wrong as right
 	}
 	zero := math.Max(d.s, slipWidth*d.box)
-	return anywhere/d.box + eachSlip*(normal(d.y, zero)+
+	return anywhere*d.uniform() + eachSlip*(normal(d.y, zero)+
 		normal(d.y-10*h, 10*s)+normal(d.y-h/1000, zero)+normal(d.y+h, s))
+}
+
+// beyondBox is what is left for a value outside the range that a wrong one is
+// spread over, as a share of the density inside: nobody would write it down, but
+// nothing is impossible. It adds 1e-4 of mass a box width, which is left there.
+const beyondBox = 1e-4
+
+// uniform is the density of a value that may be anything on the meter.
+func (d *datum) uniform() float64 {
+	if d.y >= d.boxLow && d.y <= d.boxLow+d.box {
+		return 1 / d.box
+	}
+	return beyondBox / d.box
 }
 
 func normal(x, s float64) float64 {

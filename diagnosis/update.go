@@ -245,7 +245,7 @@ func (f *fitter) predictiveLog(k *fit, from int, data []datum) float64 {
 	if f.evaluate(k.comp, k.z, data, true) != nil {
 		sum := 0.0
 		for _, d := range data {
-			sum += math.Log(eps * anywhere / d.box)
+			sum += math.Log(eps * anywhere * d.uniform())
 		}
 		return sum
 	}
@@ -325,3 +325,10 @@ func logCured(c Cured, allCured bool) float64 {
 
 // Repairs lists the repairs so far.
 func (b *Belief) Repairs() []Repaired { return b.repairs }
+
+// Noted returns the belief with a reading written down and not weighed: for
+// those who do not reason from it.
+func (b Belief) Noted(r question.Reading) Belief {
+	b.Readings = append(slices.Clone(b.Readings), r)
+	return b
+}

@@ -200,7 +200,7 @@ func (p *Planner) stop(s State, c *classes, tests []Step) *Step {
 	all += p.Board.Practice.Proof.Attended
 	// Being wrong costs the repair and its proof; another test costs its
 	// minutes, counted up to what it takes to settle the rest.
-	if (1-share)*all > set.Patience*cheapest && len(tests) > 0 || share < 0.5 && len(tests) > 0 {
+	if (1-share)*all > set.Patience*cheapest && len(tests) > 0 || share < repairLeast && len(tests) > 0 {
 		return nil
 	}
 	return &Step{
@@ -218,6 +218,9 @@ const (
 	// soundLeast the least share at which it may be sent (invented).
 	comeback   = 120
 	soundLeast = 0.85
+	// repairLeast is the least share at which a repair is proposed while there
+	// is something left to measure.
+	repairLeast = 0.6
 )
 
 func leading(c *classes) int {

@@ -178,13 +178,15 @@ func (w *writer) head(n *Netlist) {
 // rest is a rested battery's voltage [V].
 func (w *writer) rest() float64 { return 12.5 * w.m.Sys.Volts / 12 }
 
-// high finds the points that hang on the positive post by less than 0.1 Ohm.
+// high finds the points that hang on the positive post by less than 0.1 Ohm, not
+// through a load as thick as a starter.
 func (w *writer) high() map[string]bool {
 	high := map[string]bool{w.m.Sys.Battery.Positive: true}
 	for changed := true; changed; {
 		changed = false
 		for i, e := range w.m.Sys.Elements {
-			if w.v.Ohms[i] < 0.1 && high[e.From] != high[e.To] {
+			load := e.Kind == system.Load && w.v.Ohms[i] > 0.01
+			if !load && w.v.Ohms[i] < 0.1 && high[e.From] != high[e.To] {
 				high[e.From], high[e.To], changed = true, true, true
 			}
 		}

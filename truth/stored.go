@@ -146,8 +146,8 @@ func (n *Netlist) Hash() string {
 	return hex.EncodeToString(sum[:16])
 }
 
-// run takes a stored run off the paper.
-func (s *StoredRun) run(points, elems int) (*Run, error) {
+// Run takes a stored run off the paper.
+func (s *StoredRun) Run(points, elems int) (*Run, error) {
 	if len(s.Volts) != points || len(s.Amps) != elems || len(s.Ripple) > modes {
 		return nil, fmt.Errorf("truth: stored run %q has %d volts for %d points and %d amps for %d elements", s.Standing, len(s.Volts), points, len(s.Amps), elems)
 	}
@@ -242,7 +242,7 @@ func (f *Fixture) Stored(m *prediction.Model, k int) (*Stored, error) {
 	}
 	s := &Stored{Vehicle: v, model: m, twin: v.Table(m, Looks{}), where: numbered(f.Points, f.Elements), runs: map[string]*Run{}}
 	for i := range rec.Runs {
-		r, err := rec.Runs[i].run(len(f.Points), len(f.Elements))
+		r, err := rec.Runs[i].Run(len(f.Points), len(f.Elements))
 		if err != nil {
 			return nil, err
 		}

@@ -114,7 +114,9 @@ func (w *world) take(c *hiddenCase, st *planning.State, s planning.Step, o *outc
 		return err
 	}
 	r := question.Reading{ID: fmt.Sprintf("r%d", o.readings), Question: s.Question, Values: values, Epoch: len(st.Belief.Repairs()), Basis: "simulated"}
-	if st.Belief, err = st.Belief.With(r); err != nil {
+	if !infers {
+		st.Belief = st.Belief.Noted(r)
+	} else if st.Belief, err = st.Belief.With(r); err != nil {
 		return err
 	}
 	st.Rig, st.Moved = s.To, st.Moved || len(s.Hookup) > 0

@@ -66,7 +66,7 @@ func (w *world) look(c *hiddenCase, p *planning.Planner, most int) (diagnosis.Be
 		if plan.Stop != nil || plan.Next[0].Procedure == nil {
 			break
 		}
-		if err := w.take(c, &st, plan.Next[0], &o, false); err != nil {
+		if err := w.take(c, &st, plan.Next[0], &o, true); err != nil {
 			return b, err
 		}
 	}

@@ -6,8 +6,9 @@
 //
 // It is run from the top of the tree. pairs has our model's physics, for holding
 // prediction against an independent simulator; stress has other physics, as
-// hidden vehicles for the benchmark. It refuses to write a run that ended
-// without an answer, and prints those that had not quite settled.
+// hidden vehicles for the benchmark. Runs that are there and still fresh are not
+// made again. It ends with a problem when a run ended without an answer, and
+// prints those that had not quite settled.
 package main
 
 import (
@@ -20,6 +21,7 @@ import (
 	"chargewright/prediction"
 	"chargewright/question"
 	"chargewright/system"
+	"chargewright/truth"
 )
 
 // Where the fixtures lie, from the top of the tree.
@@ -65,7 +67,7 @@ func run(args []string) error {
 	case "pairs":
 		return w.write(pairsFile, w.pairs)
 	case "stress":
-		return w.write(stressFile, func() (*fixture, error) { return w.stress(*vehicles, *seed) })
+		return w.write(stressFile, func() (*fixture, []task, error) { return w.stress(*vehicles, *seed) })
 	case "check":
 		return w.check(*sample, *seed)
 	}
@@ -98,19 +100,34 @@ func newWorld(jobs int) (*world, error) {
 // simulate runs one netlist.
 func (w *world) simulate(netlist string) ([]byte, error) { return ngspice.Raw(w.program, netlist) }
 
-// write makes a fixture and puts it on disk.
-func (w *world) write(name string, produce func() (*fixture, error)) error {
-	f, err := produce()
+// write makes a fixture and keeps it on disk while it grows. What is there
+// already and is still fresh is not made again.
+func (w *world) write(name string, plan func() (*fixture, []task, error)) error {
+	f, tasks, err := plan()
 	if err != nil {
 		return err
 	}
-	text, err := f.Encode()
-	if err != nil {
-		return err
+	var old *fixture
+	if text, err := os.ReadFile(name); err == nil {
+		if old, err = truth.ParseFixture(text); err != nil {
+			fmt.Fprintf(os.Stderr, "%s cannot be read and is made from nothing: %v\n", name, err)
+		}
 	}
-	if err := os.WriteFile(name, text, 0o644); err != nil {
-		return err
+	if old != nil && old.Program != f.Program {
+		old = nil // another simulator's runs are no good beside this one's
 	}
-	fmt.Printf("%s: %d vehicles, %d bytes\n", name, len(f.Vehicles), len(text))
+	size := 0
+	save := func(f *fixture) error {
+		text, err := f.Encode()
+		if err != nil {
+			return err
+		}
+		size = len(text)
+		return os.WriteFile(name, text, 0o644)
+	}
+	if err := w.simulateAll(f, old, tasks, save); err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	fmt.Printf("%s: %d vehicles, %d bytes\n", name, len(f.Vehicles), size)
 	return nil
 }

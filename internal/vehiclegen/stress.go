@@ -12,11 +12,11 @@ const stressSpread = 1.5
 
 // stress draws n vehicles from the rates and solves each with other physics in
 // every setup that the catalogue asks for.
-func (w *world) stress(n int, seed uint64) (*fixture, error) {
+func (w *world) stress(n int, seed uint64) (*fixture, []task, error) {
 	f := truth.NewFixture(w.model, "hidden vehicles drawn from the rates, spreads x 1.5, other physics than the model's; made by internal/vehiclegen", w.version, truth.Other(), seed)
 	setups, err := truth.Setups(w.model, w.procedures)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	var tasks []task
 	for k := range n {
@@ -25,7 +25,7 @@ func (w *world) stress(n int, seed uint64) (*fixture, error) {
 		rng := rand.New(rand.NewPCG(seed, uint64(k)))
 		v, err := truth.Draw(rng, w.model, w.practice, truth.DrawOptions{Spread: stressSpread})
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		v.Name = fmt.Sprintf("%02d %s", k+1, v.Name)
 		f.Vehicles = append(f.Vehicles, truth.Record(w.model, v))
@@ -33,5 +33,5 @@ func (w *world) stress(n int, seed uint64) (*fixture, error) {
 			tasks = append(tasks, task{k, s.Setup, f.Options})
 		}
 	}
-	return f, w.simulateAll(f, tasks)
+	return f, tasks, nil
 }

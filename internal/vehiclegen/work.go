@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"os"
+	"slices"
 	"sync"
 	"time"
 
@@ -27,32 +28,63 @@ type result struct {
 }
 
 // simulateAll makes all runs, several at a time, and records them in the order
-// of the tasks, so that the file does not hang on who finished first.
-func (w *world) simulateAll(f *fixture, tasks []task) error {
-	results := make([]result, len(tasks))
-	next := make(chan int)
-	var wait sync.WaitGroup
-	started, done := time.Now(), 0
-	var mu sync.Mutex
-	for range w.jobs {
-		wait.Go(func() {
-			for i := range next {
-				results[i] = w.one(f, tasks[i])
-				mu.Lock()
-				done++
-				if done%50 == 0 {
-					fmt.Fprintf(os.Stderr, "%d of %d runs, %.1f s each\n", done, len(tasks), time.Since(started).Seconds()*float64(w.jobs)/float64(done))
+// of the tasks, so that the file does not hang on who finished first. Runs of
+// old that are of the same netlist are taken over. save is called now and then.
+func (w *world) simulateAll(f, old *fixture, tasks []task, save func(*fixture) error) error {
+	const atATime = 42
+	started, problems := time.Now(), 0
+	for from := 0; from < len(tasks); from += atATime {
+		part := tasks[from:min(from+atATime, len(tasks))]
+		results := make([]result, len(part))
+		next := make(chan int)
+		var wait sync.WaitGroup
+		for range w.jobs {
+			wait.Go(func() {
+				for i := range next {
+					if results[i] = w.known(f, old, part[i]); results[i].run == nil {
+						results[i] = w.one(f, part[i])
+					}
 				}
-				mu.Unlock()
-			}
-		})
+			})
+		}
+		for i := range part {
+			next <- i
+		}
+		close(next)
+		wait.Wait()
+		problems += record(f, part, results)
+		if err := save(f); err != nil {
+			return err
+		}
+		done := from + len(part)
+		fmt.Fprintf(os.Stderr, "%d of %d runs, %.1f s each\n", done, len(tasks), time.Since(started).Seconds()/float64(done))
 	}
-	for i := range tasks {
-		next <- i
+	if problems > 0 {
+		return fmt.Errorf("%d of %d runs gave no answer", problems, len(tasks))
 	}
-	close(next)
-	wait.Wait()
-	return record(f, tasks, results)
+	return nil
+}
+
+// known finds a run of the same netlist in the fixture as it was.
+func (w *world) known(f, old *fixture, t task) (r result) {
+	if old == nil || t.vehicle >= len(old.Vehicles) || !slices.Equal(old.Points, f.Points) || !slices.Equal(old.Elements, f.Elements) {
+		return r
+	}
+	v, err := f.Vehicles[t.vehicle].Vehicle(w.model)
+	if err != nil {
+		return r
+	}
+	for i := range old.Vehicles[t.vehicle].Runs {
+		s := &old.Vehicles[t.vehicle].Runs[i]
+		n, err := v.Write(w.model, t.setup, t.options, s.Settle)
+		if err != nil || n.Hash() != s.Netlist {
+			continue
+		}
+		if run, err := s.Run(len(f.Points), len(f.Elements)); err == nil {
+			return result{netlist: n, run: run}
+		}
+	}
+	return r
 }
 
 // one makes one run.
@@ -68,8 +100,8 @@ func (w *world) one(f *fixture, t task) (r result) {
 	return r
 }
 
-func record(f *fixture, tasks []task, results []result) error {
-	problems := 0
+// record puts runs into the fixture and returns how many gave no answer.
+func record(f *fixture, tasks []task, results []result) (problems int) {
 	for i, r := range results {
 		v := &f.Vehicles[tasks[i].vehicle]
 		if r.err != nil {
@@ -86,8 +118,5 @@ func record(f *fixture, tasks []task, results []result) error {
 		}
 		v.Put(r.netlist, r.run, start)
 	}
-	if problems > 0 {
-		return fmt.Errorf("%d of %d runs gave no answer", problems, len(tasks))
-	}
-	return nil
+	return problems
 }
