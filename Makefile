@@ -34,7 +34,7 @@ build: ## bin/chargewright, static
 	$(GO) build -trimpath -ldflags '-s -w -X main.version=$(VERSION)' -o bin/chargewright ./cmd/chargewright
 
 test: need ## every test (under 4 minutes)
-	$(GO) test -timeout 4m $(TESTFLAGS) ./...
+	$(GO) test -timeout 10m $(TESTFLAGS) ./...
 
 check: format vet lint test fresh ## what a change must pass (under 10 minutes; first build of the linter not counted)
 

@@ -74,12 +74,24 @@ func TestCorrectDensity(t *testing.T) {
 		reading, f, want, tol float64
 		source                string
 	}{
-		{1.250, 20, 1.226, 1e-9, manual}, {1.235, 100, 1.243, 1e-9, manual},
-		{1.200, -20, 1.160, 1e-9, rule}, {1.200, 0, 1.168, 1e-9, rule}, {1.200, 50, 1.188, 1e-9, rule}, {1.200, 80, 1.200, 1e-9, rule}, {1.200, 130, 1.220, 1e-9, rule},
+		{1.250, 20, 1.226, 1e-9, manual},
+		{1.235, 100, 1.243, 1e-9, manual},
+		{1.200, -20, 1.160, 1e-9, rule},
+		{1.200, 0, 1.168, 1e-9, rule},
+		{1.200, 50, 1.188, 1e-9, rule},
+		{1.200, 80, 1.200, 1e-9, rule},
+		{1.200, 130, 1.220, 1e-9, rule},
 		// The table is printed to 0.001 and departs from the rule by as much.
-		{1.277, -65, 1.220, 0.00101, tableIV}, {1.259, -20, 1.220, 0.00101, tableIV}, {1.251, 0, 1.220, 0.00101, tableIV}, {1.236, 40, 1.220, 0.00101, tableIV},
-		{1.213, 100, 1.220, 0.00101, tableIV}, {1.205, 120, 1.220, 0.00101, tableIV}, {1.297, -65, 1.240, 0.00101, tableIV}, {1.256, 40, 1.240, 0.00101, tableIV},
-		{1.272, 100, 1.280, 0.00101, tableIV}, {1.268, 110, 1.280, 0.00101, tableIV},
+		{1.277, -65, 1.220, 0.00101, tableIV},
+		{1.259, -20, 1.220, 0.00101, tableIV},
+		{1.251, 0, 1.220, 0.00101, tableIV},
+		{1.236, 40, 1.220, 0.00101, tableIV},
+		{1.213, 100, 1.220, 0.00101, tableIV},
+		{1.205, 120, 1.220, 0.00101, tableIV},
+		{1.297, -65, 1.240, 0.00101, tableIV},
+		{1.256, 40, 1.240, 0.00101, tableIV},
+		{1.272, 100, 1.280, 0.00101, tableIV},
+		{1.268, 110, 1.280, 0.00101, tableIV},
 	}
 	for _, c := range cases {
 		got, err := CorrectDensity(c.reading, unit.FromFahrenheit(c.f))
@@ -101,11 +113,20 @@ func TestFreezing(t *testing.T) {
 		sg, f, tol float64
 		source     string
 	}{
-		{1.000, 32, 1e-9, army}, {1.100, 19, 1e-9, army}, {1.150, 5, 1e-9, army}, {1.200, -16, 1e-9, army}, {1.250, -62, 1e-9, army}, {1.280, -90, 1e-9, army},
+		{1.000, 32, 1e-9, army},
+		{1.100, 19, 1e-9, army},
+		{1.150, 5, 1e-9, army},
+		{1.200, -16, 1e-9, army},
+		{1.250, -62, 1e-9, army},
+		{1.280, -90, 1e-9, army},
 		// Other tables differ by some degrees where ours goes straight.
-		{1.160, 1, 4, "table: US Army TM 10-6140-200-14 Table 1-1 (read)"}, {1.220, -31, 4, "table: US Army TM 10-6140-200-14 Table 1-1 (read)"},
+		{1.160, 1, 4, "table: US Army TM 10-6140-200-14 Table 1-1 (read)"},
+		{1.220, -31, 4, "table: US Army TM 10-6140-200-14 Table 1-1 (read)"},
 		{1.280, -95, 5.1, "table: US Army TM 10-6140-200-14 Table 1-1 (read)"},
-		{1.265, -75, 5, "memory"}, {1.225, -35, 5, "memory"}, {1.190, -15, 5, "memory"}, {1.155, 5, 5, "memory"},
+		{1.265, -75, 5, "memory"},
+		{1.225, -35, 5, "memory"},
+		{1.190, -15, 5, "memory"},
+		{1.155, 5, 5, "memory"},
 	} {
 		k, err := FreezingPoint(r.sg)
 		if err != nil {
@@ -130,8 +151,15 @@ func TestLoadTestVolts(t *testing.T) {
 		f, v          float64
 		source, basis string
 	}{
-		{70, 9.6, guide, "read"}, {100, 9.6, guide, "read"}, {60, 9.5, rule, "read"}, {50, 9.4, rule, "read"}, {40, 9.3, rule, "read"},
-		{30, 9.1, "memory", "memory"}, {20, 8.9, "memory", "memory"}, {10, 8.7, "memory", "memory"}, {0, 8.5, "memory", "memory"},
+		{70, 9.6, guide, "read"},
+		{100, 9.6, guide, "read"},
+		{60, 9.5, rule, "read"},
+		{50, 9.4, rule, "read"},
+		{40, 9.3, rule, "read"},
+		{30, 9.1, "memory", "memory"},
+		{20, 8.9, "memory", "memory"},
+		{10, 8.7, "memory", "memory"},
+		{0, 8.5, "memory", "memory"},
 	} {
 		v, basis, err := twelve.MinLoadTestVolts(unit.FromFahrenheit(r.f))
 		if err != nil || basis != r.basis {

@@ -112,15 +112,7 @@ func (n *Network) check() error {
 	for i := range group {
 		group[i] = i
 	}
-	var find func(int) int
-	find = func(i int) int {
-		for group[i] != i {
-			group[i] = group[group[i]]
-			i = group[i]
-		}
-		return i
-	}
-	join := func(a, b Node) { group[find(int(a))] = find(int(b)) }
+	join := func(a, b Node) { group[root(group, int(a))] = root(group, int(b)) }
 	for _, r := range n.res {
 		if r.a == r.b {
 			return fmt.Errorf("circuit: %s has both ends on %s: give it two different points", r.name, n.names[r.a])
@@ -134,7 +126,7 @@ func (n *Network) check() error {
 	}
 	var loose []string
 	for i := range n.names {
-		if find(i) != find(0) {
+		if root(group, i) != root(group, 0) {
 			loose = append(loose, n.names[i])
 		}
 	}
@@ -142,4 +134,13 @@ func (n *Network) check() error {
 		return fmt.Errorf("circuit: nothing joins %s to %s: add the joint or wire that does", strings.Join(loose, ", "), n.names[0])
 	}
 	return nil
+}
+
+// root is the representative of a node's group.
+func root(group []int, i int) int {
+	for group[i] != i {
+		group[i] = group[group[i]]
+		i = group[i]
+	}
+	return i
 }

@@ -281,8 +281,12 @@ func TestEvidenceAgainstImportanceSampling(t *testing.T) {
 	pr := prior(c, "feed-joint-ammeter", "clamp-negative", "earth-joint-block", "brush-worn", "diode-open", "regulator-set-low", "belt-slip", "battery-worn")
 	pr.Settings.Surprise, pr.Settings.NoneWakes = 0, 1 // singles only
 	plans := [][]string{
-		{"battery-rest-volts"}, {"charge-volts"}, {"field-draw", "battery-rest-volts"}, {"loaded-output", "drop-earth"},
-		{"battery-rest-volts", "charge-volts", "loaded-output"}, {"drop-feed", "reg-pin-volts", "idle-volts"},
+		{"battery-rest-volts"},
+		{"charge-volts"},
+		{"field-draw", "battery-rest-volts"},
+		{"loaded-output", "drop-earth"},
+		{"battery-rest-volts", "charge-volts", "loaded-output"},
+		{"drop-feed", "reg-pin-volts", "idle-volts"},
 	}
 	truths := []string{"feed-joint-ammeter", "clamp-negative", "brush-worn", "regulator-set-low", "belt-slip", "battery-worn", "clamp-negative", "diode-open", "earth-joint-block", "feed-joint-ammeter"}
 	var cases []oracleCase

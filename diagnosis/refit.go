@@ -10,10 +10,9 @@ func (f *fitter) refit(h *Hyp) {
 	f.h = h
 	data := f.bel.data
 	var all []fit
-	seen := map[string]bool{}
 	for _, c := range f.bel.prior.components(h) {
 		starts := f.starts(h, c)
-		all = append(all, f.branch(c, starts, data, seen)...)
+		all = append(all, f.branch(c, starts, data)...)
 	}
 	h.Stale = false
 	if len(all) == 0 {
@@ -55,7 +54,7 @@ func (f *fitter) starts(h *Hyp, c weighted) []start {
 
 // branch fits from every start and follows the wrong-value branches that
 // leave-one-out says are worth it.
-func (f *fitter) branch(c weighted, starts []start, data []datum, seen map[string]bool) []fit {
+func (f *fitter) branch(c weighted, starts []start, data []datum) []fit {
 	var out []fit
 	for _, s := range starts {
 		if done(out, s.bad) {

@@ -182,20 +182,20 @@ func parallel(n int, do func(int)) {
 // wake refits stale hypotheses whose share has come back, on all the data.
 func (b *Belief) wake(ctx context.Context) error {
 	for range 4 {
-		var any atomic.Bool
+		var woke atomic.Bool
 		floor := b.floor()
 		err := b.each(ctx, func(f *fitter, i int) {
 			h := &b.Hyps[i]
 			f.floor = floor
 			if h.Stale && b.post[i] > b.prior.Settings.Lazy {
 				f.refit(h)
-				any.Store(true)
+				woke.Store(true)
 			}
 		})
 		if err != nil {
 			return err
 		}
-		if !any.Load() {
+		if !woke.Load() {
 			return nil
 		}
 		b.shareSound()

@@ -153,8 +153,10 @@ const ShortSiemens = 1000
 // the voltage from stud to case held. Solve it only where EMF is above zero.
 func (m *Alternator) Point(x, p []float64) OperatingPoint {
 	e, w := m.EMF(x, p)
-	return OperatingPoint{EMF: math.Abs(e), Omega: w, Ohms: p[StatorOhms], Henries: p[Inductance],
-		Volts: x[Stud] - x[Case], Diode: m.diode, Bridge: m.pattern(p).Changes(ShortSiemens)}
+	return OperatingPoint{
+		EMF: math.Abs(e), Omega: w, Ohms: p[StatorOhms], Henries: p[Inductance],
+		Volts: x[Stud] - x[Case], Diode: m.diode, Bridge: m.pattern(p).Changes(ShortSiemens),
+	}
 }
 
 // TrustedRatio is the ratio E/V_o' up to which outputs of patterns that leave

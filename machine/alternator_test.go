@@ -3,6 +3,7 @@ package machine
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"chargewright/circuit"
@@ -204,7 +205,7 @@ func TestOutputFallsWithVoltageAndDiesBelowCutIn(t *testing.T) {
 				for v := -3.0; v < 80; v += 0.25 {
 					f, jac := make([]float64, size), make([]float64, size*size)
 					m.Stamp([]float64{v, 0, 12, 0, field}, q, f, jac)
-					for _, z := range append(f, jac...) {
+					for _, z := range slices.Concat(f, jac) {
 						if math.IsNaN(z) || math.IsInf(z, 0) {
 							t.Fatalf("%v %v rpm %v A at %v V: %v %v", p, rpm, field, v, f, jac)
 						}

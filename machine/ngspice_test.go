@@ -26,7 +26,6 @@ type spiceCase struct {
 	name    string
 	point   OperatingPoint
 	netlist string
-	version string
 	out     [8]float64
 }
 

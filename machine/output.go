@@ -113,7 +113,7 @@ func (t *Table) look(o Output, p point) current {
 	case p.volts > g.U[1]*p.emf:
 		v, _ := t.at(o, g.U[1], se, lnKnee, lnDrop)
 		r := math.Pow(g.U[1]*p.emf/p.volts, tailPower)
-		q, qV, qE = p.emf*r*v.f, 0, (1+tailPower)*r*v.f
+		q, qE = p.emf*r*v.f, (1+tailPower)*r*v.f
 		qV = -tailPower * q / p.volts
 		by = jet{s: p.emf * r * v.s, k: p.emf * r * v.k, d: p.emf * r * v.d}
 	default:

@@ -22,8 +22,10 @@ const (
 func fullField(p Pattern, rpm, volts float64) OperatingPoint {
 	w := 2 * math.Pi * polePairs * rpm / 60
 	phi, _, _ := flux((volts-ratedBrush)/ratedRotor, 1, 0, ratedKnee, 1)
-	return OperatingPoint{EMF: ratedK * w * phi, Omega: w, Ohms: ratedOhms, Henries: ratedHenries,
-		Volts: volts, Diode: PressFit, Bridge: p.Changes(ShortSiemens)}
+	return OperatingPoint{
+		EMF: ratedK * w * phi, Omega: w, Ohms: ratedOhms, Henries: ratedHenries,
+		Volts: volts, Diode: PressFit, Bridge: p.Changes(ShortSiemens),
+	}
 }
 
 // The fault table at the rated point (2875 rpm, 15 V, full field).
@@ -81,8 +83,16 @@ func TestRatedPointFaultTable(t *testing.T) {
 // program: ngspice 39.3, netlist as Netlist writes it, full precision in the
 // first figures; our second solver (BDF2) for the rest.
 func TestFullFieldOutputAgainstSpeed(t *testing.T) {
-	for _, row := range [][2]float64{{1150, 1.093}, {1300, 5.859}, {1600, 15.89}, {2000, 26.85},
-		{2875, 37.93}, {4000, 43.27}, {6000, 46.55}, {10000, 48.27}} {
+	for _, row := range [][2]float64{
+		{1150, 1.093},
+		{1300, 5.859},
+		{1600, 15.89},
+		{2000, 26.85},
+		{2875, 37.93},
+		{4000, 43.27},
+		{6000, 46.55},
+		{10000, 48.27},
+	} {
 		s, err := SteadyState(fullField(Healthy, row[0], 15))
 		if err != nil {
 			t.Fatal(err)
@@ -101,8 +111,12 @@ func TestFullFieldOutputAgainstSpeed(t *testing.T) {
 func TestFaultCostAgainstSpeed(t *testing.T) {
 	patterns := []Pattern{Healthy, DiodeOpen, DiodeShort, PhaseOpen}
 	for _, row := range [][5]float64{
-		{600, 8.6, 5.3, 2.1, 2.3}, {800, 23.2, 15.6, 7.0, 8.1}, {1000, 32.0, 24.0, 10.5, 14.1},
-		{1250, 37.9, 30.8, 13.2, 19.2}, {2000, 44.7, 40.8, 16.3, 24.8}, {3000, 47.2, 46.8, 17.6, 26.8},
+		{600, 8.6, 5.3, 2.1, 2.3},
+		{800, 23.2, 15.6, 7.0, 8.1},
+		{1000, 32.0, 24.0, 10.5, 14.1},
+		{1250, 37.9, 30.8, 13.2, 19.2},
+		{2000, 44.7, 40.8, 16.3, 24.8},
+		{3000, 47.2, 46.8, 17.6, 26.8},
 		{5000, 48.5, 52.1, 18.2, 27.9},
 	} {
 		for k, p := range patterns {

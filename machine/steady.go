@@ -44,8 +44,10 @@ const (
 	NumOutputs
 )
 
-var outputNames = [NumOutputs]string{"mean", "order-1", "order-2", "order-3",
-	"order-4", "order-6", "order-12", "peak-to-peak", "ac-rms"}
+var outputNames = [NumOutputs]string{
+	"mean", "order-1", "order-2", "order-3",
+	"order-4", "order-6", "order-12", "peak-to-peak", "ac-rms",
+}
 
 // String returns the output's name in a table's header.
 func (o Output) String() string {

@@ -71,7 +71,7 @@ func (t *Table) Encode() []byte {
 	fmt.Fprintln(&b, "outputs", strings.Join(names, " "))
 	fmt.Fprintln(&b)
 	for _, v := range t.Values {
-		binary.Write(&b, binary.LittleEndian, v)
+		_ = binary.Write(&b, binary.LittleEndian, v) // a buffer takes all
 	}
 	return b.Bytes()
 }

@@ -26,8 +26,11 @@ func hookups() *oracle.Sequencing {
 	return &oracle.Sequencing{
 		Prior: []float64{.35, .25, .20, .12, .08},
 		Tests: []oracle.Test{
-			{Name: "a1", Mode: a, Cost: 2, Positive: 0b00011}, {Name: "a2", Mode: a, Cost: 3, Positive: 0b01101},
-			{Name: "b1", Mode: b, Cost: 1, Positive: 0b00001}, {Name: "b2", Mode: b, Cost: 1, Positive: 0b00110}, {Name: "b3", Mode: b, Cost: 2, Positive: 0b01000},
+			{Name: "a1", Mode: a, Cost: 2, Positive: 0b00011},
+			{Name: "a2", Mode: a, Cost: 3, Positive: 0b01101},
+			{Name: "b1", Mode: b, Cost: 1, Positive: 0b00001},
+			{Name: "b2", Mode: b, Cost: 1, Positive: 0b00110},
+			{Name: "b3", Mode: b, Cost: 2, Positive: 0b01000},
 		},
 		Switch: [][]float64{{0, 4}, {6, 0}},
 	}

@@ -209,10 +209,10 @@ func (d *dictionary) match(s State, r dictRow) (score int, flagged bool) {
 // matches best.
 func (d *dictionary) settled(s State) bool {
 	best, second, class := math.MinInt, math.MinInt, ""
-	any := false
+	outside := false
 	for _, r := range d.rows {
 		v, flagged := d.match(s, r)
-		any = any || flagged
+		outside = outside || flagged
 		switch {
 		case v > best:
 			if r.class != class {
@@ -223,7 +223,7 @@ func (d *dictionary) settled(s State) bool {
 			second = v
 		}
 	}
-	return any && best > second
+	return outside && best > second
 }
 
 func (d *dictionary) best(s State) string {
@@ -231,15 +231,15 @@ func (d *dictionary) best(s State) string {
 	for _, r := range s.Belief.Repairs() {
 		done[r.Class] = true
 	}
-	best, class, any := math.MinInt, "", false
+	best, class, outside := math.MinInt, "", false
 	for _, r := range d.rows {
 		v, flagged := d.match(s, r)
-		any = any || flagged
+		outside = outside || flagged
 		if !done[r.class] && v > best {
 			best, class = v, r.class
 		}
 	}
-	if !any && len(done) == 0 {
+	if !outside && len(done) == 0 {
 		return ""
 	}
 	return class

@@ -98,7 +98,7 @@ func (m *Model) conditionsOf(s question.Setup) conditions {
 				c.bankOn = true
 				continue
 			}
-			c.sets = append(c.sets, system.ElementSet(set))
+			c.sets = append(c.sets, set)
 		}
 	}
 	if s.Engine > 0 {

@@ -25,14 +25,18 @@ func figures(m *prediction.Model) []figure {
 	for k, co := range m.Coords {
 		for i, e := range m.Sys.Elements {
 			if e.ID == co.ID {
-				out = append(out, figure{co.ID, k, func(s *system.System, x float64) { s.Elements[i].Median *= 1 + x },
-					func(x float64) float64 { return math.Log(1+x) / math.Log(e.Spread) }})
+				out = append(out, figure{
+					co.ID, k, func(s *system.System, x float64) { s.Elements[i].Median *= 1 + x },
+					func(x float64) float64 { return math.Log(1+x) / math.Log(e.Spread) },
+				})
 			}
 		}
 		for i, p := range m.Sys.Params {
 			if p.ID == co.ID {
-				out = append(out, figure{co.ID, k, func(s *system.System, x float64) { s.Params[i].Median = moved(p, x) },
-					func(x float64) float64 { return zOf(p, moved(p, x)) }})
+				out = append(out, figure{
+					co.ID, k, func(s *system.System, x float64) { s.Params[i].Median = moved(p, x) },
+					func(x float64) float64 { return zOf(p, moved(p, x)) },
+				})
 			}
 		}
 	}

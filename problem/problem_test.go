@@ -39,8 +39,11 @@ func TestErrIsNilWhenEmpty(t *testing.T) {
 func TestSortAndError(t *testing.T) {
 	var l List
 	for _, p := range []Problem{
-		{File: "b", Line: 1, What: "5"}, {File: "a", Line: 10, What: "4"},
-		{File: "a", Line: 2, Col: 9, What: "2"}, {File: "a", Line: 2, Col: 9, What: "3"}, {File: "a", Line: 2, Col: 1, What: "1"},
+		{File: "b", Line: 1, What: "5"},
+		{File: "a", Line: 10, What: "4"},
+		{File: "a", Line: 2, Col: 9, What: "2"},
+		{File: "a", Line: 2, Col: 9, What: "3"},
+		{File: "a", Line: 2, Col: 1, What: "1"},
 	} {
 		l.Add(p)
 	}

@@ -32,34 +32,56 @@ func runningInvariants(v vehicle) []invariant {
 	clamp, bank, jumper := v.place["clamp"], v.place["load-bank"], v.place["field-jumper"]
 	pressed, drawing := v.in("field-jumper", "pressed"), v.in("load-bank", "drawing")
 	return []invariant{
-		{name: "P1 turns only with the key on", source: "points ignition dies with the key; starter on the key switch (common practice)",
-			state: func(s State) bool { return !turning(s) || !keyOff(s) }},
-		{name: "R1 brake, gear, chocks", source: "29 CFR 1917.157(e), 1910.178(g)(8); gear and chocks common practice",
-			state: func(s State) bool { return !turning(s) || held(s) }},
-		{name: "R2 exhaust", source: "29 CFR 1910.1000 (CO 50 ppm); IMC 2012 502.14",
-			state: func(s State) bool { return !running(s) || extracted(s) }},
-		{name: "R3 hands in the belt", source: "29 CFR 1910.147(a)(1)(i) (unexpected start); common practice",
-			state: func(s State) bool { return !slack(s) || stopped(s) && keyOff(s) && !fieldFeed(s) }},
-		{name: "R3 work beside the belt", source: "29 CFR 1910.219 (guarding, memory); common practice",
+		{
+			name: "P1 turns only with the key on", source: "points ignition dies with the key; starter on the key switch (common practice)",
+			state: func(s State) bool { return !turning(s) || !keyOff(s) },
+		},
+		{
+			name: "R1 brake, gear, chocks", source: "29 CFR 1917.157(e), 1910.178(g)(8); gear and chocks common practice",
+			state: func(s State) bool { return !turning(s) || held(s) },
+		},
+		{
+			name: "R2 exhaust", source: "29 CFR 1910.1000 (CO 50 ppm); IMC 2012 502.14",
+			state: func(s State) bool { return !running(s) || extracted(s) },
+		},
+		{
+			name: "R3 hands in the belt", source: "29 CFR 1910.147(a)(1)(i) (unexpected start); common practice",
+			state: func(s State) bool { return !slack(s) || stopped(s) && keyOff(s) && !fieldFeed(s) },
+		},
+		{
+			name: "R3 work beside the belt", source: "29 CFR 1910.219 (guarding, memory); common practice",
 			step: func(from State, i int, _ State) bool {
 				return i != clamp && i != belt && i != unit || stopped(from)
-			}},
-		{name: "R4 output lead on while turning", source: "US Army TM 5-3805-260-24 (load dump)",
-			state: func(s State) bool { return !turning(s) || outputLead(s) }},
-		{name: "R5 earth cable on while turning", source: "US Army TM 5-3805-260-24 (load dump)",
-			state: func(s State) bool { return !turning(s) || earthOn(s) }},
-		{name: "R19 what hangs in the bay is fitted and seen before the start", source: "common practice",
+			},
+		},
+		{
+			name: "R4 output lead on while turning", source: "US Army TM 5-3805-260-24 (load dump)",
+			state: func(s State) bool { return !turning(s) || outputLead(s) },
+		},
+		{
+			name: "R5 earth cable on while turning", source: "US Army TM 5-3805-260-24 (load dump)",
+			state: func(s State) bool { return !turning(s) || earthOn(s) },
+		},
+		{
+			name: "R19 what hangs in the bay is fitted and seen before the start", source: "common practice",
 			step: func(from State, i int, to State) bool {
 				fitting := i == clamp || i == bypass || i == bank && from.At(i)*to.At(i) == 0 || i == jumper && from.At(i)*to.At(i) == 0
 				return !fitting || stopped(from)
-			}},
-		{name: "R19 start with the field open", source: "common practice",
+			},
+		},
+		{
+			name: "R19 start with the field open", source: "common practice",
 			step:       func(from State, i int, to State) bool { return !stopped(from) || !turning(to) || !pressed(from) },
-			structural: true},
-		{name: "R11 no start on the load tester", source: "technician study guide (15 s of load); common practice",
-			step: func(from State, i int, to State) bool { return !stopped(from) || !turning(to) || !drawing(from) }},
-		{name: "R29 bypass leads fitted stopped", source: "memory",
-			step: func(from State, i int, _ State) bool { return i != bypass || stopped(from) && keyOff(from) }},
+			structural: true,
+		},
+		{
+			name: "R11 no start on the load tester", source: "technician study guide (15 s of load); common practice",
+			step: func(from State, i int, to State) bool { return !stopped(from) || !turning(to) || !drawing(from) },
+		},
+		{
+			name: "R29 bypass leads fitted stopped", source: "memory",
+			step: func(from State, i int, _ State) bool { return i != bypass || stopped(from) && keyOff(from) },
+		},
 	}
 }
 
@@ -79,31 +101,47 @@ func isolationInvariants(v vehicle) []invariant {
 	plug, leads := v.place["regulator-plug"], v.place["field-leads"]
 	fieldFeed, drawing, absent := v.in("bypass", "field-feed"), v.in("load-bank", "drawing"), v.in("load-bank", "absent")
 	return []invariant{
-		{name: "R6 tagged off means dead", source: "29 CFR 1910.147(a)(1)(i); US Army TM 10-3930-669-20 p. 7-106",
-			state: func(s State) bool { return !earthOff(s) || isolated(s) }},
-		{name: "R6 output stud touched only dead", source: "US Army TM 10-3930-669-20 p. 7-106 (earthed cable first)",
+		{
+			name: "R6 tagged off means dead", source: "29 CFR 1910.147(a)(1)(i); US Army TM 10-3930-669-20 p. 7-106",
+			state: func(s State) bool { return !earthOff(s) || isolated(s) },
+		},
+		{
+			name: "R6 output stud touched only dead", source: "US Army TM 10-3930-669-20 p. 7-106 (earthed cable first)",
 			step: func(from State, i int, to State) bool {
 				return i != output && atStud(from) == atStud(to) || isolated(from) && isolated(to)
-			}},
-		{name: "R7 earth cable with everything off", source: "29 CFR 1917.157 (ignition, lights, accessories off), for jump leads; common practice",
-			step: func(from State, i int, to State) bool { return i != earth || quiet(from) && quiet(to) }},
-		{name: "R8 output lead, plug, field leads with key off", source: "common practice",
+			},
+		},
+		{
+			name: "R7 earth cable with everything off", source: "29 CFR 1917.157 (ignition, lights, accessories off), for jump leads; common practice",
+			step: func(from State, i int, to State) bool { return i != earth || quiet(from) && quiet(to) },
+		},
+		{
+			name: "R8 output lead, plug, field leads with key off", source: "common practice",
 			step: func(from State, i int, _ State) bool {
 				return i != output && i != plug && i != leads || stopped(from) && keyOff(from)
-			}},
-		{name: "R8 no change on a field circuit that a bypass keeps live", source: "follows from the wiring: the feed blade is joined to the ignition circuit",
-			step: func(from State, i int, _ State) bool { return i != plug && i != leads || !fieldFeed(from) }},
-		{name: "R9 load tester clipped at zero load", source: "technician study guide; common practice",
+			},
+		},
+		{
+			name: "R8 no change on a field circuit that a bypass keeps live", source: "follows from the wiring: the feed blade is joined to the ignition circuit",
+			step: func(from State, i int, _ State) bool { return i != plug && i != leads || !fieldFeed(from) },
+		},
+		{
+			name: "R9 load tester clipped at zero load", source: "technician study guide; common practice",
 			step: func(from State, i int, to State) bool {
 				return i != bank || !(absent(from) && drawing(to)) && !(drawing(from) && absent(to))
 			},
-			structural: true},
-		{name: "R10 no clip at a battery on charge", source: "29 CFR 1910.178(g)(10)-(11) (no sparks near charging)",
+			structural: true,
+		},
+		{
+			name: "R10 no clip at a battery on charge", source: "29 CFR 1910.178(g)(10)-(11) (no sparks near charging)",
 			step: func(from State, i int, to State) bool {
 				return i != bank || absent(from) == absent(to) || stopped(from)
-			}},
-		{name: "R32 alternator off", source: "US Army TM 10-3930-669-20 p. 7-106 (earthed cable first); common practice",
-			state: func(s State) bool { return !onBench(s) || isolated(s) && slack(s) && leadsOff(s) }},
+			},
+		},
+		{
+			name: "R32 alternator off", source: "US Army TM 10-3930-669-20 p. 7-106 (earthed cable first); common practice",
+			state: func(s State) bool { return !onBench(s) || isolated(s) && slack(s) && leadsOff(s) },
+		},
 	}
 }
 
@@ -116,23 +154,35 @@ func fieldInvariants(v vehicle) []invariant {
 	loaded := func(s State) bool { return drawing(s) || lampsOn(s) }
 	jumper := v.place["field-jumper"]
 	return []invariant{
-		{name: "R14 jumper fitted and taken off with everything dead", source: "NAVEDTRA 14050 p. 4-5; order common practice",
+		{
+			name: "R14 jumper fitted and taken off with everything dead", source: "NAVEDTRA 14050 p. 4-5; order common practice",
 			step: func(from State, i int, to State) bool {
 				return i != jumper || absent(from) == absent(to) || stopped(from) && keyOff(from) && plugOff(from)
-			}},
-		{name: "R14 regulator off while the jumper is on", source: "NAVEDTRA 14050 p. 4-5",
-			state: func(s State) bool { return absent(s) || plugOff(s) }},
-		{name: "R14 no press without fitting first", source: "common practice",
+			},
+		},
+		{
+			name: "R14 regulator off while the jumper is on", source: "NAVEDTRA 14050 p. 4-5",
+			state: func(s State) bool { return absent(s) || plugOff(s) },
+		},
+		{
+			name: "R14 no press without fitting first", source: "common practice",
 			step:       func(from State, i int, to State) bool { return i != jumper || !(absent(from) && pressed(to)) },
-			structural: true},
-		{name: "R15 pressed at idle, loaded, watched", source: "common practice (ceiling 15-16 V)",
+			structural: true,
+		},
+		{
+			name: "R15 pressed at idle, loaded, watched", source: "common practice (ceiling 15-16 V)",
 			step: func(from State, i int, to State) bool {
 				return i != jumper || !pressed(to) || idle(from) && loaded(from) && watched(from)
-			}},
-		{name: "R16 watched while pressed", source: "common practice",
-			state: func(s State) bool { return !pressed(s) || watched(s) }},
-		{name: "R17 loaded and running while pressed", source: "common practice; NAVEDTRA 14050 p. 4-5 (time and voltage limited)",
-			state: func(s State) bool { return !pressed(s) || loaded(s) && running(s) }},
+			},
+		},
+		{
+			name: "R16 watched while pressed", source: "common practice",
+			state: func(s State) bool { return !pressed(s) || watched(s) },
+		},
+		{
+			name: "R17 loaded and running while pressed", source: "common practice; NAVEDTRA 14050 p. 4-5 (time and voltage limited)",
+			state: func(s State) bool { return !pressed(s) || loaded(s) && running(s) },
+		},
 	}
 }
 

@@ -8,13 +8,15 @@ import (
 
 func twoPlaces() ([]Place, []Never) {
 	return []Place{
-			{ID: "engine", Role: "engine", Positions: []Position{{ID: "off"}, {ID: "idle", Engine: 70}}, Moves: []Move{
-				{From: 0, To: 1, Minutes: 1, Say: "start"}, {From: 1, To: 0, Minutes: 1, Say: "stop"}}},
-			{ID: "cable", Positions: []Position{{ID: "on"}, {ID: "off", Sets: []Set{{Element: "j", Open: true}}}}, Moves: []Move{
-				{From: 0, To: 1, Minutes: 1, Say: "off", Needs: []Cond{{Place: 0, Positions: []int{0}, Rule: "R5", Why: "stopped"}}}}},
-		}, []Never{
-			{When: []Cond{{Place: 0, Positions: []int{1}}, {Place: 1, Positions: []int{1}}}, Rule: "R5", Why: "never off"},
-		}
+		{ID: "engine", Role: "engine", Positions: []Position{{ID: "off"}, {ID: "idle", Engine: 70}}, Moves: []Move{
+			{From: 0, To: 1, Minutes: 1, Say: "start"}, {From: 1, To: 0, Minutes: 1, Say: "stop"},
+		}},
+		{ID: "cable", Positions: []Position{{ID: "on"}, {ID: "off", Sets: []Set{{Element: "j", Open: true}}}}, Moves: []Move{
+			{From: 0, To: 1, Minutes: 1, Say: "off", Needs: []Cond{{Place: 0, Positions: []int{0}, Rule: "R5", Why: "stopped"}}},
+		}},
+	}, []Never{
+		{When: []Cond{{Place: 0, Positions: []int{1}}, {Place: 1, Positions: []int{1}}}, Rule: "R5", Why: "never off"},
+	}
 }
 
 // TestNewRefuses spoils a sound description in one way at a time; all the ways

@@ -184,8 +184,13 @@ func wanted(t testing.TB, v vehicle) []Target {
 	}
 	var out []Target
 	for _, m := range []map[string]string{
-		{}, {"ignition": "on"}, {"belt": "slack"}, {"earth-cable": "off", "regulator-plug": "off"},
-		{"load-bank": "drawing", "watch-meter": "battery"}, {"earth-cable": "off", "field-leads": "off"}, run("crank"),
+		{},
+		{"ignition": "on"},
+		{"belt": "slack"},
+		{"earth-cable": "off", "regulator-plug": "off"},
+		{"load-bank": "drawing", "watch-meter": "battery"},
+		{"earth-cable": "off", "field-leads": "off"},
+		run("crank"),
 		run("idle"), run("fast"), run("quick"), run("fast", "accessories", "on", "clamp", "on"),
 		run("quick", "accessories", "on", "clamp", "on"), run("fast", "bypass", "earth"), run("fast", "bypass", "feed"),
 		run("fast", "bypass", "field-feed"), run("fast", "bypass", "reg-earth"), run("idle", "field-leads", "ammeter"),

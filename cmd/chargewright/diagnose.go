@@ -27,7 +27,7 @@ func (c *diagnoseCmd) Run(e *env) error {
 	if c.Top < 1 {
 		return usage("--top %d: show at least 1", c.Top)
 	}
-	j, a, practice, err := c.ask(e)
+	j, a, _, err := c.ask(e)
 	if err != nil {
 		return err
 	}
@@ -35,7 +35,7 @@ func (c *diagnoseCmd) Run(e *env) error {
 		return printJSON(e.stdout, a)
 	}
 	p := text{colour: e.colour}
-	p.diagnosis(j, a, practice, c.Top)
+	p.diagnosis(j, a, c.Top)
 	return p.to(e.stdout)
 }
 

@@ -10,12 +10,11 @@ import (
 
 	"chargewright/advice"
 	"chargewright/job"
-	"chargewright/system"
 	"chargewright/unit"
 )
 
 // diagnosis is the whole answer for people.
-func (t *text) diagnosis(j *job.Job, a advice.Advice, practice *system.Practice, top int) {
+func (t *text) diagnosis(j *job.Job, a advice.Advice, top int) {
 	t.opening(j, a)
 	t.readings(a)
 	t.causes(a, top)

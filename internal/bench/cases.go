@@ -63,7 +63,7 @@ func (w *world) fresh(c *hiddenCase) *hiddenCase {
 
 // through reads exact values with the meters: noise, and in one value in fifty
 // one of the slips a technician makes.
-func (w *world) through(q question.Question, exact []question.Value, rng *rand.Rand) ([]question.Value, error) {
+func (w *world) through(q question.Question, exact []question.Value, rng *rand.Rand) []question.Value {
 	out := make([]question.Value, len(exact))
 	for i, v := range exact {
 		out[i] = v
@@ -87,7 +87,7 @@ func (w *world) through(q question.Question, exact []question.Value, rng *rand.R
 		}
 		out[i].X = x
 	}
-	return out, nil
+	return out
 }
 
 // slipped is a value as a technician gets it wrong: probe not touching, range

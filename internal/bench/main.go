@@ -76,7 +76,7 @@ func run(o options) error {
 		if err != nil {
 			return err
 		}
-		defer f.Close()
+		defer func() { _ = f.Close() }()
 		out = io.MultiWriter(os.Stdout, f)
 	}
 	machineLine(out, w)

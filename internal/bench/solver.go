@@ -20,7 +20,7 @@ type risk struct {
 	byFault, bySetup               map[string]*riskRow
 }
 
-type riskRow struct{ draws, failed, disagree, folds, latched int }
+type riskRow struct{ draws, failed, disagree, folds int }
 
 // solverRisk draws n operating points, spread evenly over faults and setups.
 func solverRisk(w *world, n int, seed uint64) (*risk, error) {

@@ -106,11 +106,11 @@ func TestOtherSeeds(t *testing.T) {
 		}
 		right, said := 0, []string{}
 		for seed := uint64(101); seed <= 110; seed++ {
-			text, err := w.render(data, k, s, seed)
+			page, err := w.render(data, k, s, seed)
 			if err != nil {
 				t.Fatal(err)
 			}
-			first, ok := judge(t, p, shelf, s, text)
+			first, ok := judge(t, p, shelf, s, page)
 			if ok {
 				right++
 			} else {
