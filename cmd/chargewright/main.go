@@ -55,7 +55,7 @@ func run(e *env) int {
 	var c cli
 	stopped, code := false, exitAnswer
 	parser, err := kong.New(&c,
-		kong.Name("chargewright"),
+		kong.Name("chargewright"), kong.WithHyphenPrefixedParameters(true),
 		kong.Description("Diagnosis of a vehicle's charging system. It defers to the vehicle maker's manual, local rules and qualified practice."),
 		kong.Writers(e.stdout, e.stderr),
 		kong.Vars{"version": version},
