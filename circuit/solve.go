@@ -188,7 +188,7 @@ func (s *Solver) linear() {
 	for i := range s.c.n {
 		// A device's own equation falls with its own unknown, as a
 		// branch equation v - R i does; a node's rises.
-		s.base[s.c.prog.diagAt[i]] = -s.stiff
+		s.base[s.c.prog.diagAt[i]] = -inertia * s.stiff
 		if i < s.c.nn {
 			s.base[s.c.prog.diagAt[i]] = Leak + s.stiff
 		}
@@ -246,7 +246,7 @@ func (s *Solver) residual(x, f []float64, jac bool) {
 			if i < s.c.nn {
 				f[i] -= s.stiff * s.prev[i]
 			} else {
-				f[i] += s.stiff * s.prev[i]
+				f[i] += inertia * s.stiff * s.prev[i]
 			}
 		}
 	}

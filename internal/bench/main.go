@@ -199,6 +199,8 @@ func (w *world) compare(out io.Writer, cases []*hiddenCase, o options) error {
 		}
 		all = append(all, summarise(p.name, res, base))
 		fmt.Fprintf(os.Stderr, "%s: %.0f s\n", p.name, time.Since(t).Seconds())
+		// Each row as it comes: a long run that is cut short leaves something.
+		printSummary(os.Stderr, all)
 		if o.verbose {
 			listWrong(out, cases, res)
 		}
