@@ -74,6 +74,7 @@ func (m *Meter) Answer(q question.Question) ([]question.Value, error) {
 		switch {
 		case missed:
 			vals[i] = question.Value{How: question.NotTaken, Why: "could not get at it"}
+		case vals[i].How == question.NotTaken: // the vehicle would not have it
 		case o.Kind == question.Look:
 			vals[i] = misjudge(rng, o.Classes, vals[i], slipped < m.Noise.Look)
 		default:

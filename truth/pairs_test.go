@@ -89,19 +89,23 @@ func tolerance(kind question.Kind, r *Run) near.Tol {
 // and the procedure the pair is looked at in.
 func bare(t testing.TB, m *prediction.Model, procs question.Catalogue, s *Stored) (*Table, question.Question) {
 	t.Helper()
-	v := s.Vehicle
-	v.Z = append([]float64(nil), v.Z...)
-	for _, i := range modelTerms(m) {
-		v.Z[i] = 0
-	}
 	_, proc, _ := strings.Cut(s.Vehicle.Name, ", ")
 	q, err := Question(m, procs[proc])
 	if err != nil {
 		t.Fatal(err)
 	}
-	twin := v.Table(m, Looks{})
+	twin := withoutModelTerms(m, s.Vehicle).Table(m, Looks{})
 	twin.worker.CountRoots()
 	return twin, q
+}
+
+// withoutModelTerms is a vehicle that the prediction has no error on.
+func withoutModelTerms(m *prediction.Model, v Vehicle) Vehicle {
+	v.Z = append([]float64(nil), v.Z...)
+	for _, i := range modelTerms(m) {
+		v.Z[i] = 0
+	}
+	return v
 }
 
 // Layer (iii): whole vehicles, ours against ngspice's transient of the same

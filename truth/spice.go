@@ -2,9 +2,11 @@ package truth
 
 import (
 	"fmt"
+	"math"
 
 	"chargewright/prediction"
 	"chargewright/question"
+	"chargewright/system"
 )
 
 // Spice is a hidden vehicle that an independent circuit simulator solves in the
@@ -101,28 +103,33 @@ func (s *Spice) Answer(q question.Question) ([]question.Value, error) {
 	return answerFrom(s.model, &s.Vehicle, s.Looks, s.twin, s.where, q, s.Run)
 }
 
-// answerFrom answers from runs, the twin and the looks.
+// answerFrom answers from runs, the twin and the looks. What takes a running
+// engine is not taken where the ignition is dead.
 func answerFrom(m *prediction.Model, v *Vehicle, l Looks, twin *Table, where *numbering, q question.Question, run func(question.Setup) (*Run, error)) ([]question.Value, error) {
 	var out []question.Value
 	for _, o := range q.Seek {
-		one := q
-		one.Seek = []question.Observable{o}
-		var val question.Value
+		val := question.Value{How: question.Measured}
 		var err error
 		switch o.Kind {
 		case question.Look:
 			val, _, err = others(m.Sys, v, l, q, o)
 		case question.Ohms, question.Density:
+			one := q
+			one.Seek = []question.Observable{o}
 			var vals []question.Value
 			if vals, err = twin.Answer(one); err == nil {
 				val = vals[0]
 			}
 		default:
 			var r *Run
-			if r, err = run(q.Setup); err == nil {
-				val.How = question.Measured
-				val.X, err = r.answer(where, o)
+			if r, err = run(q.Setup); err != nil {
+				break
 			}
+			if r.Stalls(m.Sys) {
+				val = question.Value{How: question.NotTaken, Why: "the engine does not run: nothing at the ignition coil"}
+				break
+			}
+			val.X, err = r.answer(where, o)
 		}
 		if err != nil {
 			return nil, err
@@ -130,4 +137,43 @@ func answerFrom(m *prediction.Model, v *Vehicle, l Looks, twin *Table, where *nu
 		out = append(out, val)
 	}
 	return out, nil
+}
+
+// coilPart is the part whose element feeds the ignition.
+const coilPart = "ignition-coil"
+
+// Stalls says that the engine cannot run as the setup has it: what feeds the
+// ignition coil is below half of the system's voltage. Without a battery in the
+// circuit a machine either charges by itself or is dead, and a car is found dead.
+// While the starter turns, the coil lead is off.
+func (r *Run) Stalls(sys *system.System) bool {
+	if !r.runs(sys) {
+		return false
+	}
+	volts := map[string]float64{}
+	for i, p := range sys.Points {
+		volts[p.ID] = r.Volts[i]
+	}
+	for _, e := range sys.Elements {
+		if e.Part == coilPart && e.Kind == system.Load {
+			return math.Abs(volts[e.From]-volts[e.To]) < sys.Volts/2
+		}
+	}
+	return false
+}
+
+// runs says whether the engine turns by itself: faster than any position turns
+// it that closes the starter.
+func (r *Run) runs(sys *system.System) bool {
+	cranking := 0.0
+	for _, p := range sys.Rig.Places {
+		for _, pos := range p.Positions {
+			for _, s := range pos.Sets {
+				if s.Closed && pos.Engine > 0 {
+					cranking = max(cranking, pos.Engine)
+				}
+			}
+		}
+	}
+	return r.Engine > 1.5*cranking
 }

@@ -41,7 +41,7 @@ type Recorded struct {
 // StoredRun is a run on paper.
 type StoredRun struct {
 	Standing string      `json:"standing"`
-	Start    string      `json:"start,omitempty"` // "resting": the regulator's other answer was looked for
+	Start    string      `json:"start,omitempty"` // "resting" where Options.Resting was set
 	Netlist  string      `json:"netlist"`         // first half of the SHA-256 of its text
 	Engine   float64     `json:"engine"`
 	Field    float64     `json:"field"`
@@ -109,7 +109,7 @@ func (r *Recorded) Vehicle(m *prediction.Model) (Vehicle, error) {
 	return v, nil
 }
 
-// Put records a run of the netlist. Volts are kept to 10 uV and amps to five
+// Put records a run of the netlist; start is "resting" where it was. Volts are kept to 10 uV and amps to five
 // digits, well under every meter.
 func (r *Recorded) Put(n *Netlist, run *Run, start string) {
 	s := StoredRun{
