@@ -11,6 +11,7 @@ import (
 	"golang.org/x/text/message"
 
 	"chargewright/internal/schemas"
+	"chargewright/internal/yamlread"
 	"chargewright/problem"
 )
 
@@ -38,7 +39,7 @@ func schemaProblems(f *checkedFile) problem.List {
 		return nil // an empty file is of no kind
 	}
 	var v *jsonschema.ValidationError
-	if !errors.As(s.Validate(jsonValue(top.Content[0])), &v) {
+	if !errors.As(s.Validate(yamlread.Plain(top.Content[0])), &v) {
 		return nil
 	}
 	var out problem.List
@@ -100,34 +101,4 @@ func nodeAt(n *yaml.Node, location []string) *yaml.Node {
 		n = next
 	}
 	return n
-}
-
-// jsonValue turns a YAML node into what a JSON document would hold: words that
-// YAML takes for times stay words, as the loaders read them.
-func jsonValue(n *yaml.Node) any {
-	switch n.Kind {
-	case yaml.MappingNode:
-		out := map[string]any{}
-		for i := 0; i+1 < len(n.Content); i += 2 {
-			out[n.Content[i].Value] = jsonValue(n.Content[i+1])
-		}
-		return out
-	case yaml.SequenceNode:
-		out := make([]any, len(n.Content))
-		for i, c := range n.Content {
-			out[i] = jsonValue(c)
-		}
-		return out
-	}
-	switch n.Tag {
-	case "!!int", "!!float":
-		if v, err := jsonschema.UnmarshalJSON(bytes.NewReader([]byte(n.Value))); err == nil {
-			return v
-		}
-	case "!!bool":
-		return n.Value == "true"
-	case "!!null":
-		return nil
-	}
-	return n.Value
 }

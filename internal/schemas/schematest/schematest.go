@@ -10,6 +10,7 @@ import (
 	"go.yaml.in/yaml/v4"
 
 	"chargewright/internal/schemas"
+	"chargewright/internal/yamlread"
 )
 
 // Compile returns the validator of a schema.
@@ -40,35 +41,5 @@ func Validate(s *jsonschema.Schema, data []byte) error {
 	if len(doc.Content) == 0 {
 		return fmt.Errorf("the file is empty")
 	}
-	return s.Validate(plain(doc.Content[0]))
-}
-
-// plain turns a node into what a JSON document would hold.
-func plain(n *yaml.Node) any {
-	switch n.Kind {
-	case yaml.MappingNode:
-		out := map[string]any{}
-		for i := 0; i+1 < len(n.Content); i += 2 {
-			out[n.Content[i].Value] = plain(n.Content[i+1])
-		}
-		return out
-	case yaml.SequenceNode:
-		out := make([]any, len(n.Content))
-		for i, c := range n.Content {
-			out[i] = plain(c)
-		}
-		return out
-	}
-	switch n.Tag {
-	case "!!int", "!!float":
-		v, err := jsonschema.UnmarshalJSON(bytes.NewReader([]byte(n.Value)))
-		if err == nil {
-			return v
-		}
-	case "!!bool":
-		return n.Value == "true"
-	case "!!null":
-		return nil
-	}
-	return n.Value
+	return s.Validate(yamlread.Plain(doc.Content[0]))
 }
