@@ -17,8 +17,12 @@ type fit struct {
 	logWeight float64
 	bad       uint64 // bit per datum taken as wrong
 	z         []float64
-	n         int    // data it was fitted on
-	doubt     uint64 // later data that are likelier wrong than right, seen from here
+	n         int         // data it was fitted on
+	was       float64     // logEv on those
+	cut       bool        // given up: it could not have counted
+	h         []float64   // predicted values at z, all data
+	g         [][]float64 // their derivatives
+	doubt     uint64      // later data that are likelier wrong than right, seen from here
 	logEv     float64
 	phi       float64
 	rows      []int       // datum of each row
@@ -38,15 +42,18 @@ type fitter struct {
 	work Work
 	h0   []float64 // predicted values, all data
 	rows [][]float64
+	h1   []float64 // the same, before a trial step
+	old  [][]float64
 
 	perm   []int // data in the order of their setups
 	permOf *datum
 	steps  int     // limit of a fit
-	floor  float64 // log evidence under which a branch is not worth a fit
+	floor  float64 // log of prior times evidence under which a branch is not worth a fit
+	own    float64 // the best that this hypothesis has reached, weight times evidence
 }
 
 func newFitter(b *Belief) *fitter {
-	return &fitter{bel: b, w: b.prior.Model.Borrow(), steps: maxSteps}
+	return &fitter{bel: b, w: b.prior.Model.Borrow(), steps: maxSteps, floor: math.Inf(-1), own: math.Inf(-1)}
 }
 
 // done gives the worker back.
@@ -55,17 +62,23 @@ func (f *fitter) done() { f.bel.prior.Model.Return(f.w) }
 func (f *fitter) grow(n int) {
 	for len(f.rows) < n {
 		f.rows = append(f.rows, make([]float64, f.bel.prior.Model.Dims()))
-		f.h0 = append(f.h0, 0)
+		f.old = append(f.old, make([]float64, f.bel.prior.Model.Dims()))
+		f.h0, f.h1 = append(f.h0, 0), append(f.h1, 0)
 	}
 }
 
-// evaluate predicts every datum at z; rows are filled when want is set. Data of
-// one setup share a solve.
-func (f *fitter) evaluate(comp prediction.Component, z []float64, data []datum, want bool) error {
+// evaluate predicts every datum from index from on at z. Data of one setup share
+// a solve.
+func (f *fitter) evaluate(comp prediction.Component, z []float64, data []datum, from int) error {
 	f.grow(len(data))
-	f.work.Evaluations++
+	if from < len(data) {
+		f.work.Evaluations++
+	}
 	var last place
 	for _, i := range f.order(data) {
+		if i < from {
+			continue
+		}
 		d := &data[i]
 		a := &f.bel.asked[d.asked]
 		at := place{a.Key, d.epoch, d.showing}
@@ -77,11 +90,7 @@ func (f *fitter) evaluate(comp prediction.Component, z []float64, data []datum, 
 			}
 			last = at
 		}
-		row := f.rows[i]
-		if !want {
-			row = nil
-		}
-		f.h0[i] = f.w.Read(&a.Probes[d.probe], row)
+		f.h0[i] = f.w.Read(&a.Probes[d.probe], f.rows[i])
 		if math.IsNaN(f.h0[i]) || math.IsInf(f.h0[i], 0) {
 			return errNotFinite
 		}
@@ -152,7 +161,7 @@ func (f *fitter) objective(z []float64, data []datum, bad uint64) float64 {
 // Limits of a fit (inference measured on a prototype; docs/models/inference.md).
 const (
 	maxSteps     = 12
-	enough       = 1e-3 // predicted decrease [nat] that ends a fit
+	enough       = 5e-3 // predicted decrease [nat] that ends a fit
 	longestStep  = 3.0  // largest |dz|
 	shrink       = 0.4
 	maxShrinks   = 5
@@ -161,21 +170,14 @@ const (
 	hopeless     = 60  // [nat] away from the data is left to the branches with wrong values
 )
 
-// run fits z to the data that are not bad, from z0: Gauss-Newton in the space
-// of the data, which is smaller than that of the parameters.
-func (f *fitter) run(comp prediction.Component, bad uint64, z0 []float64, data []datum) (fit, bool) {
+// run fits z to the data that are not bad: Gauss-Newton in the space of the
+// data, which is smaller than that of the parameters.
+func (f *fitter) run(c weighted, bad uint64, from start, data []datum) (fit, bool) {
 	f.work.Fits++
 	f.w.Begin()
-	out := fit{comp: comp, bad: bad, z: append([]float64(nil), z0...), n: len(data)}
-	if allBad(bad, data) {
-		// Nothing speaks: the prior comes back.
-		clear(out.z)
-	}
-	if f.evaluate(comp, out.z, data, true) != nil {
-		clear(out.z)
-		if f.evaluate(comp, out.z, data, true) != nil {
-			return out, false
-		}
+	out := fit{comp: c.comp, logWeight: c.logWeight, bad: bad, z: slices.Clone(from.z), n: len(data)}
+	if !f.set(&out, from, data) {
+		return out, false
 	}
 	phi := f.objective(out.z, data, bad)
 	fell := math.Inf(1) // share by which the last step brought the objective down
@@ -183,7 +185,11 @@ func (f *fitter) run(comp prediction.Component, bad uint64, z0 []float64, data [
 		if !f.linearise(&out, data) {
 			return out, false
 		}
-		dz, dec := f.direction(&out, phi)
+		dz, dec := f.direction(&out)
+		if step > 0 && f.vain(&out, data, phi, dec) {
+			out.cut = true
+			break
+		}
 		if dec < enough || step == f.steps || step >= patience && phi > hopeless && fell < stillFalling {
 			break
 		}
@@ -196,8 +202,78 @@ func (f *fitter) run(comp prediction.Component, bad uint64, z0 []float64, data [
 	}
 	out.phi = phi
 	f.evidence(&out, data)
+	out.was = out.logEv
+	f.keepRows(&out, len(data))
 	out.regime = string(f.w.Sheet().Regime)
 	return out, true
+}
+
+// set predicts all data where a fit starts. What is known there already is not
+// solved again.
+func (f *fitter) set(out *fit, from start, data []datum) bool {
+	f.grow(len(data))
+	if allBad(out.bad, data) && !isZero(out.z) {
+		// Nothing speaks: the prior comes back.
+		clear(out.z)
+		from.h = nil
+	}
+	copy(f.h0, from.h)
+	for i, g := range from.g[:len(from.h)] {
+		copy(f.rows[i], g)
+	}
+	if f.evaluate(out.comp, out.z, data, len(from.h)) == nil {
+		return true
+	}
+	clear(out.z)
+	return f.evaluate(out.comp, out.z, data, 0) == nil
+}
+
+// keepRows keeps in a fit what the fitter has just predicted.
+func (f *fitter) keepRows(out *fit, n int) {
+	out.h = slices.Clone(f.h0[:n])
+	all := make([]float64, n*f.bel.prior.Model.Dims())
+	out.g = make([][]float64, n)
+	for i := range n {
+		out.g[i], all = all[:len(f.rows[i]):len(f.rows[i])], all[len(f.rows[i]):]
+		copy(out.g[i], f.rows[i])
+	}
+}
+
+// vain reports that a fit cannot count, even if it fell twice as far as its
+// linear model says: then the rest of the way is not gone.
+func (f *fitter) vain(out *fit, data []datum, phi, dec float64) bool {
+	best := f.ceiling(out, data) - math.Max(0, phi-2*dec)
+	return out.logWeight+best < f.least()-vainMargin
+}
+
+// vainMargin [nat] is for what a fit may gain beyond that.
+const vainMargin = 2
+
+// ceiling is the log evidence of a fit that met every value that is not bad.
+func (f *fitter) ceiling(out *fit, data []datum) float64 {
+	eps := f.bel.prior.Settings.Epsilon
+	n := len(out.rows)
+	le := 0.0
+	for i := range n {
+		le -= math.Log(out.m[i*n+i])
+	}
+	for i := range data {
+		if out.bad>>i&1 == 1 {
+			le += data[i].logWrong(eps, f.h0[i], data[i].s)
+		} else {
+			le += data[i].logMet(eps)
+		}
+	}
+	return le
+}
+
+// logMet is the log density of a value that is right and met exactly.
+func (d *datum) logMet(eps float64) float64 {
+	le := math.Log1p(-eps)
+	if d.how == question.Measured {
+		le += -math.Log(d.s) - halfLog2Pi
+	}
+	return le
 }
 
 func allBad(bad uint64, data []datum) bool {
@@ -249,7 +325,7 @@ func (f *fitter) linearise(out *fit, data []datum) bool {
 }
 
 // direction returns the Gauss-Newton step and half its predicted decrease.
-func (f *fitter) direction(out *fit, _ float64) (dz []float64, dec float64) {
+func (f *fitter) direction(out *fit) (dz []float64, dec float64) {
 	dz = make([]float64, len(out.z))
 	for i, row := range out.j {
 		for k, v := range row {
@@ -279,11 +355,12 @@ func (f *fitter) direction(out *fit, _ float64) (dz []float64, dec float64) {
 func (f *fitter) line(out *fit, dz []float64, phi float64, data []datum) (float64, bool) {
 	trial := make([]float64, len(dz))
 	t := 1.0
+	f.swap()
 	for range maxShrinks {
 		for k := range dz {
 			trial[k] = out.z[k] + t*dz[k]
 		}
-		if f.evaluate(out.comp, trial, data, true) == nil {
+		if f.evaluate(out.comp, trial, data, 0) == nil {
 			if p := f.objective(trial, data, out.bad); p < phi {
 				copy(out.z, trial)
 				return p, true
@@ -291,11 +368,14 @@ func (f *fitter) line(out *fit, dz []float64, phi float64, data []datum) (float6
 		}
 		t *= shrink
 	}
-	// Leave the rows as they were at z.
-	if f.evaluate(out.comp, out.z, data, true) != nil {
-		return phi, false
-	}
+	f.swap()
 	return phi, false
+}
+
+// swap puts the last predictions aside, or back.
+func (f *fitter) swap() {
+	f.h0, f.h1 = f.h1, f.h0
+	f.rows, f.old = f.old, f.rows
 }
 
 // evidence integrates the Gaussian around the fit and leaves each value out in
@@ -313,10 +393,7 @@ func (f *fitter) evidence(out *fit, data []datum) {
 			// prediction under the rest.
 			le += data[i].logWrong(eps, f.h0[i], math.Hypot(data[i].s, math.Sqrt(out.variance(f.rows[i]))))
 		} else {
-			le += math.Log1p(-eps)
-			if data[i].how == question.Measured {
-				le += -math.Log(data[i].s) - halfLog2Pi
-			}
+			le += data[i].logMet(eps)
 		}
 	}
 	out.logEv = le

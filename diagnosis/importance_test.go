@@ -112,7 +112,7 @@ func (f *fitter) follow(props []proposal, comps []weighted, zs [][]float64, from
 		}
 		k := fit{comp: comps[from[i]].comp, z: zs[i]}
 		p := proposal{share: 0.5 * float64(n) / extra, comp: from[i]}
-		if f.evaluate(k.comp, k.z, f.bel.data, true) == nil && f.linearise(&k, f.bel.data) && p.around(&k) {
+		if f.evaluate(k.comp, k.z, f.bel.data, 0) == nil && f.linearise(&k, f.bel.data) && p.around(&k) {
 			out = append(out, p)
 		}
 	}
@@ -236,7 +236,7 @@ func (f *fitter) round(props []proposal, comps []weighted, draws int, rng *rand.
 				}
 			}
 			l := math.Inf(-1)
-			if f.evaluate(comps[c].comp, z, f.bel.data, false) == nil {
+			if f.evaluate(comps[c].comp, z, f.bel.data, 0) == nil {
 				l = comps[c].logWeight + f.likelihood(f.bel.data) - logSumExp(mix)
 			}
 			zs, from, logs = append(zs, z), append(from, c), append(logs, l)

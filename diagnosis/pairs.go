@@ -168,7 +168,7 @@ const roughSteps = 2
 
 // roughly scores a pair by the best of a few cheap fits: middle components.
 func (f *fitter) roughly(h *Hyp) float64 {
-	f.h = h
+	f.h, f.own = h, math.Inf(-1)
 	f.work.Screens++
 	best := math.Inf(-1)
 	comps := f.bel.prior.components(h)
@@ -176,7 +176,7 @@ func (f *fitter) roughly(h *Hyp) float64 {
 	defer func() { f.steps = maxSteps }()
 	for i := 0; i < len(comps); i += 2 {
 		c := comps[i]
-		g, ok := f.run(c.comp, 0, make([]float64, f.bel.prior.Model.Dims()), f.bel.data)
+		g, ok := f.run(c, 0, start{z: make([]float64, f.bel.prior.Model.Dims())}, f.bel.data)
 		if ok {
 			best = math.Max(best, h.LogPrior+g.logEv+c.logWeight)
 		}

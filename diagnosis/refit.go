@@ -1,20 +1,25 @@
 package diagnosis
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
 
-// refit fits every component on all the data.
+// refit fits every component on all the data, those that have fits first.
 func (f *fitter) refit(h *Hyp) {
-	f.h = h
+	f.h, f.own = h, math.Inf(-1)
 	data := f.bel.data
+	comps := f.bel.prior.components(h)
+	slices.SortStableFunc(comps, func(x, y weighted) int { return cmp.Compare(reached(h, y), reached(h, x)) })
 	var all []fit
-	for _, c := range f.bel.prior.components(h) {
-		starts := f.starts(h, c)
-		all = append(all, f.branch(c, starts, data)...)
+	for _, c := range comps {
+		all = append(all, f.branch(c, f.starts(h, c), data)...)
+		if best := topFit(all); best != nil {
+			f.own = best.logWeight + best.logEv
+		}
 	}
-	h.Stale = false
+	h.Stale = len(all) > 0 && !slices.ContainsFunc(all, func(k fit) bool { return !k.cut })
 	if len(all) == 0 {
 		// Nothing solves under this hypothesis: it cannot have produced
 		// the readings.
@@ -24,12 +29,28 @@ func (f *fitter) refit(h *Hyp) {
 	h.Fits, h.LogEvidence = keep(all)
 }
 
+// reached is the best log evidence of a component's fits so far.
+func reached(h *Hyp, c weighted) float64 {
+	best := math.Inf(-1)
+	for i := range h.Fits {
+		if h.Fits[i].comp == c.comp {
+			best = math.Max(best, h.Fits[i].logEv)
+		}
+	}
+	return best
+}
+
 type start struct {
 	bad uint64
 	z   []float64
-	phi float64 // objective there, on the data it was fitted to
-	n   int     // how many those were
+	phi float64     // objective there, on the data it was fitted to
+	was float64     // log evidence on those
+	n   int         // how many those were
+	h   []float64   // what is predicted there, as far as known
+	g   [][]float64 // its derivatives
 }
+
+func startAt(k *fit, bad uint64) start { return start{bad, k.z, k.phi, k.was, k.n, k.h, k.g} }
 
 // starts lists where to begin for a component: every kept set of wrong values,
 // and always the empty set.
@@ -41,11 +62,11 @@ func (f *fitter) starts(h *Hyp, c weighted) []start {
 			continue
 		}
 		if k.bad == 0 {
-			out[0] = start{0, k.z, k.phi, k.n}
+			out[0] = startAt(&k, 0)
 		}
 		for _, bad := range []uint64{k.bad, k.bad | k.doubt} {
 			if bad != 0 {
-				out = append(out, start{bad, k.z, k.phi, k.n})
+				out = append(out, startAt(&k, bad))
 			}
 		}
 	}
@@ -62,10 +83,9 @@ func (f *fitter) branch(c weighted, starts []start, data []datum) []fit {
 		}
 		g, ok := f.best(c, s, data)
 		if ok {
-			g.logWeight = c.logWeight
 			out = append(out, g)
 		}
-		if !ok || g.phi > s.phi+jolt {
+		if (!ok || g.phi > s.phi+jolt) && (s.n > 0 || f.fresh()) {
 			out = f.doubted(c, s, out, data)
 		}
 		if ok && g.phi < hopeless {
@@ -76,6 +96,12 @@ func (f *fitter) branch(c weighted, starts []start, data []datum) []fit {
 		out = f.flips(c, *best, out, data)
 	}
 	return out
+}
+
+// fresh reports a single fault (or none) that was never fitted. Its far values
+// are doubted too; a pair with a wrong value is found when the next reading comes.
+func (f *fitter) fresh() bool {
+	return len(f.h.Faults) < 2 && !slices.ContainsFunc(f.h.Fits, func(k fit) bool { return k.n > 0 })
 }
 
 // jolt is the rise of the objective [nat] from which each new value is tried as
@@ -91,21 +117,39 @@ const fewNew = 4
 func (f *fitter) doubted(c weighted, s start, out []fit, data []datum) []fit {
 	for i := max(s.n, len(data)-fewNew); i < len(data); i++ {
 		bad := s.bad | 1<<i
-		if done(out, bad) {
+		if done(out, bad) || !f.worth(c, f.doubtCeiling(s, i, data)) {
 			continue
 		}
-		if g, ok := f.run(c.comp, bad, s.z, data); ok {
-			g.logWeight = c.logWeight
+		if g, ok := f.run(c, bad, s, data); ok {
 			out = append(out, g)
 		}
 	}
 	return out
 }
 
+// doubtCeiling is the most that a fit can reach which takes value i as wrong and
+// meets all other new ones without moving.
+func (f *fitter) doubtCeiling(s start, i int, data []datum) float64 {
+	if s.n == 0 || len(s.h) < len(data) {
+		return math.Inf(1)
+	}
+	eps := f.bel.prior.Settings.Epsilon
+	le := s.was
+	for k := s.n; k < len(data); k++ {
+		switch {
+		case k == i:
+			le += data[k].logWrong(eps, s.h[k], data[k].s)
+		case s.bad>>k&1 == 0:
+			le += data[k].logMet(eps)
+		}
+	}
+	return le
+}
+
 func topFit(fits []fit) *fit {
 	var best *fit
 	for i := range fits {
-		if best == nil || fits[i].logEv > best.logEv {
+		if best == nil || fits[i].logWeight+fits[i].logEv > best.logWeight+best.logEv {
 			best = &fits[i]
 		}
 	}
@@ -119,14 +163,20 @@ func done(fits []fit, bad uint64) bool {
 // best fits from a start and, where the objective came out high, from zero
 // too: the magnitude's posterior can have two tops.
 func (f *fitter) best(c weighted, s start, data []datum) (fit, bool) {
-	g, ok := f.run(c.comp, s.bad, s.z, data)
-	const suspicious = 6
-	if (!ok || g.phi > suspicious) && !isZero(s.z) {
-		if o, ok2 := f.run(c.comp, s.bad, make([]float64, len(s.z)), data); ok2 && (!ok || o.phi < g.phi) {
+	g, ok := f.run(c, s.bad, s, data)
+	if (!ok || suspicious(g.phi, len(data))) && !isZero(s.z) {
+		if o, ok2 := f.run(c, s.bad, start{z: make([]float64, len(s.z))}, data); ok2 && (!ok || o.phi < g.phi) {
 			return o, true
 		}
 	}
 	return g, ok
+}
+
+// suspicious reports an objective that readings of the fitted vehicle would
+// seldom give: twice it is chi-squared with n degrees, whose upper thousandth is
+// near n + 3.1 sqrt(2 n) + 6.
+func suspicious(phi float64, n int) bool {
+	return 2*phi > float64(n)+3.1*math.Sqrt(2*float64(n))+6
 }
 
 func isZero(z []float64) bool {
@@ -140,9 +190,15 @@ func isZero(z []float64) bool {
 
 const maxBad = 3
 
+// least is the log of weight times evidence from which a fit counts: in the job,
+// and within its hypothesis.
+func (f *fitter) least() float64 {
+	return math.Max(f.floor-f.h.LogPrior-f.h.LogLooks, f.own-keepNats)
+}
+
 // worth reports whether a branch of about this log evidence would count.
 func (f *fitter) worth(c weighted, logEv float64) bool {
-	return f.h.LogPrior+f.h.LogLooks+c.logWeight+logEv > f.floor
+	return c.logWeight+logEv > f.least()
 }
 
 // flips follows the most promising values taken as wrong, one at a time.
@@ -154,9 +210,8 @@ func (f *fitter) flips(c weighted, from fit, out []fit, data []datum) []fit {
 		for r, di := range cur.rows {
 			gain := cur.logWrongOf(r, &data[di], set.Epsilon) - math.Log1p(-set.Epsilon) - cur.loo[r]
 			if gain > set.Flip && !done(out, cur.bad|1<<di) && f.worth(c, cur.logEv+gain) {
-				g, ok := f.run(c.comp, cur.bad|1<<di, cur.z, data)
+				g, ok := f.run(c, cur.bad|1<<di, startAt(&cur, 0), data)
 				if ok {
-					g.logWeight = c.logWeight
 					out = append(out, g)
 					if g.logEv > bestGain {
 						bestGain, bestRow = g.logEv, len(out)-1

@@ -1,12 +1,12 @@
 package diagnosis
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"math"
 	"slices"
 	"sync"
-	"sync/atomic"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -125,42 +125,70 @@ const (
 // after the screening.
 func (b *Belief) refitLeading(ctx context.Context, before []float64) error {
 	lazy := b.prior.Settings.Lazy
-	floor := b.floor()
-	err := b.each(ctx, func(f *fitter, i int) {
-		h := &b.Hyps[i]
-		f.floor = floor
-		if h.Stale && !h.sharesSound(b) && (b.post[i] >= lazy || before[i] >= alwaysFitted || before[i] >= lazy && b.post[i] >= screenedOut*lazy) {
-			f.refit(h)
-		}
+	return b.refitAll(ctx, func(i int) bool {
+		return b.post[i] >= lazy || before[i] >= alwaysFitted || before[i] >= lazy && b.post[i] >= screenedOut*lazy
 	})
-	if err != nil {
-		return err
+}
+
+// batch is how many hypotheses are fitted before the floor is drawn anew.
+const batch = 8
+
+// refitAll fits the stale hypotheses that count, the likeliest first: what they
+// reach is the floor for the rest.
+func (b *Belief) refitAll(ctx context.Context, counts func(i int) bool) error {
+	var todo []int
+	for i := range b.Hyps {
+		if h := &b.Hyps[i]; h.Stale && !h.sharesSound(b) && counts(i) {
+			todo = append(todo, i)
+		}
+	}
+	slices.SortStableFunc(todo, func(x, y int) int { return cmp.Compare(b.post[y], b.post[x]) })
+	for part := range slices.Chunk(todo, batch) {
+		floor := b.floor()
+		err := b.eachOf(ctx, part, func(f *fitter, i int) {
+			f.floor = floor
+			f.refit(&b.Hyps[i])
+		})
+		if err != nil {
+			return err
+		}
 	}
 	b.shareSound()
 	b.normalise()
 	return nil
 }
 
-// floor is the log of prior times evidence that has a ten-thousandth of the
-// job: branches below it are not fitted.
+// floor is the log of prior times evidence that has a ten-thousandth of what
+// was fitted: fits that cannot reach it are not finished.
 func (b *Belief) floor() float64 {
-	logs := make([]float64, 0, len(b.Hyps)+1)
+	logs := []float64{b.LogNone}
 	for _, h := range b.Hyps {
-		logs = append(logs, h.LogPrior+h.LogEvidence+h.LogLooks)
+		if !h.Stale {
+			logs = append(logs, h.LogPrior+h.LogEvidence+h.LogLooks)
+		}
 	}
-	return logSumExp(append(logs, b.LogNone)) + math.Log(1e-4)
+	return logSumExp(logs) + math.Log(1e-4)
 }
 
-// each runs f over all hypotheses on the configured number of goroutines; a
-// result depends only on its own hypothesis.
+// each runs do over all hypotheses.
 func (b *Belief) each(ctx context.Context, do func(*fitter, int)) error {
+	all := make([]int, len(b.Hyps))
+	for i := range all {
+		all[i] = i
+	}
+	return b.eachOf(ctx, all, do)
+}
+
+// eachOf runs do over some hypotheses on the configured number of goroutines; a
+// result depends only on its own hypothesis.
+func (b *Belief) eachOf(ctx context.Context, which []int, do func(*fitter, int)) error {
 	n := max(1, b.prior.Settings.Workers)
 	works := make([]Work, n)
 	parallel(n, func(g int) {
 		f := newFitter(b)
 		defer f.done()
-		for i := g; i < len(b.Hyps) && ctx.Err() == nil; i += n {
-			do(f, i)
+		for k := g; k < len(which) && ctx.Err() == nil; k += n {
+			do(f, which[k])
 		}
 		works[g] = f.work
 	})
@@ -182,24 +210,11 @@ func parallel(n int, do func(int)) {
 // wake refits stale hypotheses whose share has come back, on all the data.
 func (b *Belief) wake(ctx context.Context) error {
 	for range 4 {
-		var woke atomic.Bool
-		floor := b.floor()
-		err := b.each(ctx, func(f *fitter, i int) {
-			h := &b.Hyps[i]
-			f.floor = floor
-			if h.Stale && b.post[i] > b.prior.Settings.Lazy {
-				f.refit(h)
-				woke.Store(true)
-			}
-		})
-		if err != nil {
+		fits := b.Work.Fits
+		err := b.refitAll(ctx, func(i int) bool { return b.post[i] > b.prior.Settings.Lazy })
+		if err != nil || b.Work.Fits == fits {
 			return err
 		}
-		if !woke.Load() {
-			return nil
-		}
-		b.shareSound()
-		b.normalise()
 	}
 	return nil
 }
@@ -229,7 +244,7 @@ func (f *fitter) screen(h *Hyp, from int) {
 	logs := make([]float64, len(h.Fits))
 	for i := range h.Fits {
 		k := &h.Fits[i]
-		k.logEv += f.predictiveLog(k, from, data[from:])
+		k.logEv += f.predictiveLog(k, from, data)
 		logs[i] = k.logWeight + k.logEv
 	}
 	h.LogEvidence = logSumExp(logs)
@@ -242,24 +257,36 @@ const widen = 2.25
 func (f *fitter) predictiveLog(k *fit, from int, data []datum) float64 {
 	eps := f.bel.prior.Settings.Epsilon
 	f.w.Begin()
-	if f.evaluate(k.comp, k.z, data, true) != nil {
-		sum := 0.0
-		for _, d := range data {
+	sum := 0.0
+	if f.evaluate(k.comp, k.z, data, from) != nil {
+		for _, d := range data[from:] {
 			sum += math.Log(eps * anywhere * d.uniform())
 		}
 		return sum
 	}
-	sum := 0.0
-	for i := range data {
+	f.extend(k, from, len(data))
+	for i := from; i < len(data); i++ {
 		d := &data[i]
 		s := math.Sqrt(d.s*d.s + widen*k.variance(f.rows[i]))
 		right, wrong := (1-eps)*d.density(f.h0[i], s), eps*d.wrongDensity(f.h0[i], s)
 		if wrong > right {
-			k.doubt |= 1 << (from + i)
+			k.doubt |= 1 << i
 		}
 		sum += math.Log(right + wrong)
 	}
 	return sum
+}
+
+// extend adds to a fit what was predicted of new data at its z.
+func (f *fitter) extend(k *fit, from, n int) {
+	if len(k.h) < from {
+		return // earlier data did not solve there
+	}
+	k.h = append(slices.Clip(k.h[:from]), f.h0[from:n]...)
+	k.g = slices.Clip(k.g[:from])
+	for _, row := range f.rows[from:n] {
+		k.g = append(k.g, slices.Clone(row))
+	}
 }
 
 // density is the probability (density) of a datum where the prediction is

@@ -216,11 +216,11 @@ const (
 	strangeAfter = 6
 	// comeback is what sending a faulty vehicle away costs [min], and
 	// soundLeast the least share at which it may be sent (invented).
-	comeback   = 120
+	comeback   = 600
 	soundLeast = 0.85
 	// repairLeast is the least share at which a repair is proposed while there
 	// is something left to measure.
-	repairLeast = 0.6
+	repairLeast = 0.8
 )
 
 func leading(c *classes) int {
