@@ -5,6 +5,7 @@ import (
 
 	"chargewright/battery"
 	"chargewright/circuit"
+	"chargewright/internal/smooth"
 	"chargewright/machine"
 	"chargewright/question"
 	"chargewright/regulator"
@@ -285,6 +286,17 @@ func modelTerm(p machine.Pattern) float64 {
 	return 0.20
 }
 
+// belowOne keeps belt slip under 1: a lognormal magnitude reaches past it, and a
+// belt does not turn the machine backwards.
+func belowOne(slip number) number {
+	v, slope := smooth.Clamp(slip.v, 0, 0.9, 0.09)
+	for i := range slip.n {
+		slip.d[i] *= slope
+	}
+	slip.v = v
+	return slip
+}
+
 // putDevices writes the devices' parameters.
 func (m *Model) putDevices(a *assembly, c conditions, pattern machine.Pattern, z []float64) {
 	m.putBattery(a, c)
@@ -300,7 +312,7 @@ func (m *Model) putDevices(a *assembly, c conditions, pattern machine.Pattern, z
 	m.put(a, al+machine.RotorOhms, rotor)
 	m.putPassive(a, m.par.passiveRotor, rotor)
 	m.put(a, al+machine.Omega, exactly(c.omega))
-	m.put(a, al+machine.Slip, m.scalar(a, "machine.slip"))
+	m.put(a, al+machine.Slip, belowOne(m.scalar(a, "machine.slip")))
 	m.put(a, al+machine.Turns, m.scalar(a, "machine.turns"))
 	m.put(a, al+machine.Residual, m.scalar(a, "machine.residual"))
 	m.put(a, al+machine.BrushVolts, m.scalar(a, "machine.brush-volts"))

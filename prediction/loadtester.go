@@ -5,7 +5,7 @@ import "math"
 // loadTester is the adjustable load across the battery: a current that the
 // technician sets, plus what it takes to hold the battery at a voltage when
 // they hold volts. Parameters: amps [A], hold volts [V] (far above any battery
-// when volts are not held). The hand's own slackness is a droop of 20 mOhm and
+// when volts are not held). The hand's own slackness is a droop of 1 mOhm and
 // a soft start 1 A wide (invented; it only has to be smooth and stiff).
 type loadTester struct{}
 
@@ -15,8 +15,8 @@ const (
 )
 
 const (
-	holdDroop = 0.020 // [Ohm]
-	holdSoft  = 0.020 // [V], 1 A wide at the droop
+	holdDroop = 0.001 // [Ohm]
+	holdSoft  = 0.001 // [V], 1 A wide at the droop
 	notHeld   = 1000  // [V]
 	testerOn  = 2.0   // [V] below which a load tester draws less and less
 )

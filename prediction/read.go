@@ -183,11 +183,6 @@ func (w *Worker) readAmps(p *Probe, row []float64) float64 {
 	return amps
 }
 
-// rectifierOhms is the machine's own impedance to its ripple [Ohm], of the size
-// of its commutating reactance: 1 to 2 % less ripple on a sound vehicle, and an
-// end to it where the output line is open (invented, rough).
-const rectifierOhms = 1.0
-
 // prepare factors the passive network with the battery as its ohmic part and
 // the rectifier as an open (for resistances) or its impedance (for ripple).
 func (w *Worker) prepare(rectifier float64) {
@@ -216,7 +211,8 @@ func (w *Worker) readOhms(p *Probe, row []float64) float64 {
 // the vehicle's resistances from the machine to the probe: rotor and regulator
 // are inductive and carry none of it.
 func (w *Worker) readRipple(p *Probe, row []float64) float64 {
-	w.prepare(rectifierOhms)
+	al := w.M.par.alternator
+	w.prepare(w.M.alt.RippleOhms(w.a.p[al : al+machine.NumParams]))
 	clear(w.pgrad)
 	net := w.M.passive.Network()
 	out, _ := net.Find(w.M.Sys.Machine.Output)

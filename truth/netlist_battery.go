@@ -69,11 +69,10 @@ func (w *writer) battery() {
 
 // The load tester, as prediction has it.
 const (
-	testerOn      = 2.0   // [V] below which it draws less and less
-	testerDroop   = 0.020 // [Ohm] of a hand that holds volts
-	testerSoft    = 0.020 // [V]
-	firmDroop     = 1e-3  // the same of a hand that really holds them [Ohm]
-	testerSeconds = 5e-3  // it follows the mean voltage [s]
+	testerOn      = 2.0  // [V] below which it draws less and less
+	testerDroop   = 1e-3 // [Ohm] of a hand that holds volts
+	testerSoft    = 1e-3 // [V]
+	testerSeconds = 5e-3 // it follows the mean voltage [s]
 )
 
 // loadTester writes what the load tester draws across the battery.
@@ -86,11 +85,7 @@ func (w *writer) loadTester() {
 	if w.v.HoldVolts == 0 {
 		return
 	}
-	droop := testerDroop
-	if w.o.Firm {
-		droop = firmDroop
-	}
 	w.line("Bxheld 0 xheld I=(v(%s,%s)-v(xheld))/%.4g", plus, minus, testerSeconds)
 	w.line("Cxheld xheld 0 1 IC=%.4g", w.rest())
-	w.line("Bxhold %s %s I=(v(xheld)-%.7g+sqrt((v(xheld)-%.7g)^2+%.4g))/%.4g", plus, minus, w.v.HoldVolts, w.v.HoldVolts, 4*testerSoft*testerSoft*droop*droop/(testerDroop*testerDroop), 2*droop)
+	w.line("Bxhold %s %s I=(v(xheld)-%.7g+sqrt((v(xheld)-%.7g)^2+%.4g))/%.4g", plus, minus, w.v.HoldVolts, w.v.HoldVolts, 4*testerSoft*testerSoft, 2*testerDroop)
 }

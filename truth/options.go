@@ -23,7 +23,6 @@ type Options struct {
 	HandSpeed float64 // share
 	HandVolts float64 // [V]
 	HandAmps  float64 // share
-	Firm      bool    // held volts are held: without it they droop as in our model
 
 	// Stud resistance to the case with the machine turning [Ohm]; 0 = our model's.
 	StudOhms float64
@@ -42,7 +41,7 @@ func Other() Options {
 	return Options{
 		Third: 0.08, Fifth: 0.03, InductanceFall: 0.20, SlipWithTorque: 0.5,
 		Polarisation: 1.2, GassingFold: 1.3, GassingFast: true, DoubleLayer: 0.3,
-		HardCorners: true, HandSpeed: 0.01, HandVolts: 0.05, HandAmps: 0.03, Firm: true,
+		HardCorners: true, HandSpeed: 0.01, HandVolts: 0.05, HandAmps: 0.03,
 		StudOhms: 3e3, TurnSteps: 120,
 	}
 }

@@ -60,15 +60,14 @@ func fixture(t testing.TB, name string) *Fixture {
 // is really there it sags between the crests towards the mean of a rectified
 // three-phase wave, pi/3 lower [closed form: sqrt(3) over 3 sqrt(3)/pi].
 //
-// AC volts: 0.5 % for orders, 1 % of the table, 2 % that prediction states for
-// the machine's own impedance, and 1.5 % by which an unbalanced bridge's ripple
-// falls with the 35 mOhm that it works into [program: machine.SteadyState with
+// AC volts: 0.5 % for orders, 1 % of the table, and 1.5 % by which an unbalanced
+// bridge's ripple falls with the 35 mOhm that it works into [program: machine.SteadyState with
 // and without SourceOhms].
 const (
 	tolShare   = 0.015
 	tolAmps    = 0.3
 	tolVolts   = 3e-3
-	tolACShare = 0.05
+	tolACShare = 0.03
 	tolAC      = 0.5e-3
 )
 

@@ -53,7 +53,7 @@ func (c *diagnoseCmd) ask(e *env) (*job.Job, advice.Advice, *system.Practice, er
 	if err != nil {
 		return nil, advice.Advice{}, nil, err
 	}
-	in := input(j, shelf.Practice, shelf.Catalogue)
+	in := j.Input(shelf.Practice, shelf.Catalogue)
 	in.Settings.Top = c.Top
 	a, err := advice.Ask(context.Background(), in)
 	var refused *advice.Refusal

@@ -41,7 +41,13 @@ func TestSpreadAgainstDraws(t *testing.T) {
 			low, mid, high := v.quantile(0.05), v.quantile(0.5), v.quantile(0.95)
 			below := func(x float64) float64 { return shareBelow(drawn[i], x) }
 			t.Logf("%v %s, %s: %.4g (%.4g to %.4g): below %.3f %.3f %.3f, straight %v", c.fault, c.procedure, v.obs.Note, mid, low, high, below(low), below(mid), below(high), v.straight)
-			if math.Abs(below(low)-0.05) > 0.03 || math.Abs(below(high)-0.95) > 0.03 || math.Abs(below(mid)-0.5) > 0.10 {
+			// An end may lie off by what a meter leaves open: 0.5 % of the
+			// value as a limit is 0.3 % as a standard deviation. It matters
+			// where all vehicles read the same, as volts that are held.
+			off := func(x, want float64) float64 {
+				return max(below(x-0.003*math.Abs(x))-want, want-below(x+0.003*math.Abs(x)))
+			}
+			if off(low, 0.05) > 0.03 || off(high, 0.95) > 0.03 || off(mid, 0.5) > 0.10 {
 				t.Errorf("%v %s, %s: %.3f of the vehicles read below the low end, %.3f below the median, %.3f below the high end",
 					c.fault, c.procedure, v.obs.Note, below(low), below(mid), below(high))
 			}

@@ -1,19 +1,18 @@
-package main
+package job
 
 import (
-	"path"
 	"slices"
 	"strings"
 
 	"chargewright/advice"
 	"chargewright/diagnosis"
-	"chargewright/job"
 	"chargewright/question"
 	"chargewright/system"
 )
 
-// input is a job as advice wants it.
-func input(j *job.Job, practice *system.Practice, procs question.Catalogue) advice.Input {
+// Input is the job as advice wants it, with the figures and procedures of a
+// workshop.
+func (j *Job) Input(practice *system.Practice, procs question.Catalogue) advice.Input {
 	in := advice.Input{
 		System: j.System, Practice: practice, Catalogue: procs, Settings: advice.DefaultSettings(),
 		Job: j.ID, Complaint: j.Complaint.Kind, Vehicle: advice.Vehicle{Volts: j.Vehicle.Volts, Note: j.Vehicle.Note},
@@ -33,7 +32,7 @@ func input(j *job.Job, practice *system.Practice, procs question.Catalogue) advi
 
 // repairOf is the repair that was done: as recorded, or the only one that the
 // part which was named can have.
-func repairOf(sys *system.System, r job.Repair) string {
+func repairOf(sys *system.System, r Repair) string {
 	if r.Repair != "" || r.Part == "" {
 		return r.Repair
 	}
@@ -48,33 +47,4 @@ func repairOf(sys *system.System, r job.Repair) string {
 		}
 	}
 	return only
-}
-
-// shelf is what a job file may speak of: the shipped library, system files
-// beside the job, and a practice file laid over the shipped figures. A system
-// given on the command line takes the place of the job's own.
-func (e *env) jobShelf(beside, systemName, practiceFile string) (job.Shelf, error) {
-	s, err := job.Library()
-	if err != nil {
-		return s, err
-	}
-	if practiceFile != "" {
-		data, err := e.read(practiceFile)
-		if err != nil {
-			return s, err
-		}
-		if s.Practice, err = system.Override(s.Practice, practiceFile, data); err != nil {
-			return s, err
-		}
-	}
-	s.System = func(name string) (*system.System, error) {
-		if systemName != "" {
-			return openSystem(e, systemName)
-		}
-		if isFile(name) && !path.IsAbs(name) {
-			name = path.Join(beside, name)
-		}
-		return openSystem(e, name)
-	}
-	return s, nil
 }
