@@ -19,7 +19,8 @@ type Settings struct {
 	Flip        float64 // [nat] gain below which taking a value as wrong is not fitted
 	Surprise    float64 // posterior-predictive p of the best single that wakes the pairs
 	NoneWakes   float64 // share of none-of-these that wakes the pairs
-	PairKeep    int     // pairs fitted after screening
+	PairKeep    int     // pairs fitted in the end
+	NoDrift     bool    // the battery's surface charge stays from reading to reading
 	Workers     int     // goroutines; results do not depend on it
 }
 
@@ -27,7 +28,7 @@ type Settings struct {
 func DefaultSettings() Settings {
 	return Settings{
 		Epsilon: 0.02, LookEpsilon: 0.02, NonePrior: 0.02, PairPrior: 0.08, Components: 3,
-		Lazy: 1e-3, Flip: -2, Surprise: 0.02, NoneWakes: 0.2, PairKeep: 60, Workers: 2,
+		Lazy: 1e-3, Flip: -2, Surprise: 0.02, NoneWakes: 0.2, PairKeep: 20, Workers: 2,
 	}
 }
 
@@ -59,6 +60,9 @@ type Hyp struct {
 	LogLooks     float64 // part of it that the looks gave
 	Fits         []fit
 	Stale        bool // screened only: its fits miss some readings
+
+	tries []uint64 // sets of wrong values to begin with, of a pair that was never fitted
+	hint  hint     // and where a glance promised most
 }
 
 // Belief is a set of hypotheses with probabilities, after some readings.

@@ -2,7 +2,10 @@ package diagnosis
 
 import "math"
 
+// dot is the inner product; what only one of them has counts as nothing.
 func dot(a, b []float64) float64 {
+	n := min(len(a), len(b))
+	a, b = a[:n], b[:n]
 	s := 0.0
 	for i, v := range a {
 		s += v * b[i]

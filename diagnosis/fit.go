@@ -19,7 +19,8 @@ type fit struct {
 	z         []float64
 	n         int         // data it was fitted on
 	was       float64     // logEv on those
-	cut       bool        // given up: it could not have counted
+	cut       bool        // given up: it could not have counted; logEv is what it might have reached
+	led       bool        // starts where one fault of the pair ended
 	h         []float64   // predicted values at z, all data
 	g         [][]float64 // their derivatives
 	doubt     uint64      // later data that are likelier wrong than right, seen from here
@@ -48,12 +49,37 @@ type fitter struct {
 	perm   []int // data in the order of their setups
 	permOf *datum
 	steps  int     // limit of a fit
+	dims   int     // length of the model's z; one drift for every reading follows
+	moves  int     // coordinate that drifts from reading to reading, -1 = none
+	drift  float64 // its standard deviation in z
 	floor  float64 // log of prior times evidence under which a branch is not worth a fit
 	own    float64 // the best that this hypothesis has reached, weight times evidence
 }
 
 func newFitter(b *Belief) *fitter {
-	return &fitter{bel: b, w: b.prior.Model.Borrow(), steps: maxSteps, floor: math.Inf(-1), own: math.Inf(-1)}
+	f := &fitter{bel: b, w: b.prior.Model.Borrow(), steps: maxSteps, floor: math.Inf(-1), own: math.Inf(-1), dims: b.prior.Model.Dims()}
+	f.moves, f.drift = b.prior.Model.Drift()
+	if b.prior.Settings.NoDrift {
+		f.moves = -1
+	}
+	return f
+}
+
+// width is the length of a fit's z: the model's figures, then what drifts, for
+// every reading its own.
+func (f *fitter) width() int { return f.dims + len(f.bel.Readings) }
+
+// read predicts a value of a reading at the last solve and its derivatives. What
+// drifts acts as it does in the model, in a straight line: z holds how far it
+// went at that reading.
+func (f *fitter) read(p *prediction.Probe, reading int, z, row []float64) float64 {
+	h := f.w.Read(p, row[:f.dims])
+	clear(row[f.dims:])
+	if f.moves >= 0 && reading >= 0 {
+		row[f.dims+reading] = f.drift * row[f.moves]
+		h += row[f.dims+reading] * z[f.dims+reading]
+	}
+	return h
 }
 
 // done gives the worker back.
@@ -61,8 +87,8 @@ func (f *fitter) done() { f.bel.prior.Model.Return(f.w) }
 
 func (f *fitter) grow(n int) {
 	for len(f.rows) < n {
-		f.rows = append(f.rows, make([]float64, f.bel.prior.Model.Dims()))
-		f.old = append(f.old, make([]float64, f.bel.prior.Model.Dims()))
+		f.rows = append(f.rows, make([]float64, f.width()))
+		f.old = append(f.old, make([]float64, f.width()))
 		f.h0, f.h1 = append(f.h0, 0), append(f.h1, 0)
 	}
 }
@@ -83,14 +109,14 @@ func (f *fitter) evaluate(comp prediction.Component, z []float64, data []datum, 
 		a := &f.bel.asked[d.asked]
 		at := place{a.Key, d.epoch, d.showing}
 		if at != last || a.Dead() {
-			f.w.Hold(f.bel.physical(f.h, d.showing, d.epoch), comp, z)
+			f.w.Hold(f.bel.physical(f.h, d.showing, d.epoch), comp, z[:f.dims])
 			f.work.Solves++
 			if err := f.w.Solve(a); err != nil {
 				return err
 			}
 			last = at
 		}
-		f.h0[i] = f.w.Read(&a.Probes[d.probe], f.rows[i])
+		f.h0[i] = f.read(&a.Probes[d.probe], d.reading, z, f.rows[i])
 		if math.IsNaN(f.h0[i]) || math.IsInf(f.h0[i], 0) {
 			return errNotFinite
 		}
@@ -175,7 +201,8 @@ const (
 func (f *fitter) run(c weighted, bad uint64, from start, data []datum) (fit, bool) {
 	f.work.Fits++
 	f.w.Begin()
-	out := fit{comp: c.comp, logWeight: c.logWeight, bad: bad, z: slices.Clone(from.z), n: len(data)}
+	out := fit{comp: c.comp, logWeight: c.logWeight, bad: bad, z: make([]float64, f.width()), n: len(data)}
+	copy(out.z, from.z)
 	if !f.set(&out, from, data) {
 		return out, false
 	}
@@ -186,9 +213,9 @@ func (f *fitter) run(c weighted, bad uint64, from start, data []datum) (fit, boo
 			return out, false
 		}
 		dz, dec := f.direction(&out)
-		if step > 0 && f.vain(&out, data, phi, dec) {
-			out.cut = true
-			break
+		if reach := f.reach(&out, data, phi, dec); step > 0 && reach < f.least()-vainMargin {
+			out.cut, out.phi, out.logEv = true, phi, reach-out.logWeight
+			return out, true
 		}
 		if dec < enough || step == f.steps || step >= patience && phi > hopeless && fell < stillFalling {
 			break
@@ -219,7 +246,7 @@ func (f *fitter) set(out *fit, from start, data []datum) bool {
 	}
 	copy(f.h0, from.h)
 	for i, g := range from.g[:len(from.h)] {
-		copy(f.rows[i], g)
+		clear(f.rows[i][copy(f.rows[i], g):])
 	}
 	if f.evaluate(out.comp, out.z, data, len(from.h)) == nil {
 		return true
@@ -231,7 +258,7 @@ func (f *fitter) set(out *fit, from start, data []datum) bool {
 // keepRows keeps in a fit what the fitter has just predicted.
 func (f *fitter) keepRows(out *fit, n int) {
 	out.h = slices.Clone(f.h0[:n])
-	all := make([]float64, n*f.bel.prior.Model.Dims())
+	all := make([]float64, n*f.width())
 	out.g = make([][]float64, n)
 	for i := range n {
 		out.g[i], all = all[:len(f.rows[i]):len(f.rows[i])], all[len(f.rows[i]):]
@@ -239,11 +266,11 @@ func (f *fitter) keepRows(out *fit, n int) {
 	}
 }
 
-// vain reports that a fit cannot count, even if it fell twice as far as its
-// linear model says: then the rest of the way is not gone.
-func (f *fitter) vain(out *fit, data []datum, phi, dec float64) bool {
-	best := f.ceiling(out, data) - math.Max(0, phi-2*dec)
-	return out.logWeight+best < f.least()-vainMargin
+// reach is the log of weight times evidence that a fit would come to if it fell
+// twice as far as its linear model says. Where that cannot count the rest of the
+// way is not gone.
+func (f *fitter) reach(out *fit, data []datum, phi, dec float64) float64 {
+	return out.logWeight + f.ceiling(out, data) - math.Max(0, phi-2*dec)
 }
 
 // vainMargin [nat] is for what a fit may gain beyond that.

@@ -226,7 +226,7 @@ func (f *fitter) round(props []proposal, comps []weighted, draws int, rng *rand.
 		n := int(carry)
 		carry -= float64(n)
 		for range n {
-			z := make([]float64, f.bel.prior.Model.Dims())
+			z := make([]float64, f.width())
 			props[i].draw(rng, z)
 			c := props[i].comp
 			var mix []float64

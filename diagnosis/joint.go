@@ -181,7 +181,7 @@ func (f *fitter) forecast(h, k int, asked []*prediction.Asked) []*Joint {
 	weight := b.post[h] * fitWeights(hy.Fits)[k]
 	out := make([]*Joint, len(asked))
 	f.w.Begin()
-	f.w.Hold(b.physical(hy, question.CannotTell, len(b.repairs)), ft.comp, ft.z)
+	f.w.Hold(b.physical(hy, question.CannotTell, len(b.repairs)), ft.comp, ft.z[:f.dims])
 	f.grow(maxProbes(asked))
 	last := ""
 	solved := false
@@ -197,9 +197,9 @@ func (f *fitter) forecast(h, k int, asked []*prediction.Asked) []*Joint {
 		}
 		j := &Joint{Hyp: h, Weight: weight, Mean: make([]float64, len(a.Probes))}
 		for v := range a.Probes {
-			j.Mean[v] = f.w.Read(&a.Probes[v], f.rows[v])
+			j.Mean[v] = f.read(&a.Probes[v], -1, ft.z, f.rows[v])
 		}
-		j.Cov = ft.covariance(f.rows[:len(a.Probes)])
+		j.Cov = f.covariance(ft, f.rows[:len(a.Probes)])
 		if finite(j) {
 			out[q] = j
 		}
@@ -237,6 +237,27 @@ func finite(j *Joint) bool {
 		}
 	}
 	return true
+}
+
+// covariance is that of values not yet taken: of what the fit leaves open and
+// of what will have drifted by then.
+func (f *fitter) covariance(ft *fit, rows [][]float64) []float64 {
+	n := len(rows)
+	out := ft.covariance(rows)
+	for a := range n {
+		for k := range n {
+			out[a*n+k] += f.drifted(rows[a], rows[k])
+		}
+	}
+	return out
+}
+
+// drifted is the covariance of two values of one reading by what drifts.
+func (f *fitter) drifted(a, b []float64) float64 {
+	if f.moves < 0 {
+		return 0
+	}
+	return f.drift * f.drift * a[f.moves] * b[f.moves]
 }
 
 // covariance is G (I - Jᵀ M⁻¹ J) Gᵀ for the rows of G.

@@ -9,6 +9,14 @@ import (
 	"chargewright/question"
 )
 
+// steady are the usual settings for a car whose battery stays as it is: the
+// closed forms know no drift.
+func steady() Settings {
+	s := DefaultSettings()
+	s.NoDrift = true
+	return s
+}
+
 // The linear car (internal/testcar/linear.yaml) makes every integral of the
 // method a normal one. Its battery at rest shows a constant + surface charge,
 // with the means and spreads of the fixture 14.2 +- .15 (sound), 13.2 +- .30
@@ -26,7 +34,7 @@ func linearCar(t *testing.T) *testcar.Car {
 
 // linearPrior is .70 sound, .20 low, .10 open, nothing else.
 func linearPrior(c *testcar.Car, eps float64) Prior {
-	pr := Prior{Model: c.Model, Rates: map[string]float64{"low": 20, "open": 10}, NoFault: 70, Meters: c.Meters, Settings: DefaultSettings(), Look: looks(c)}
+	pr := Prior{Model: c.Model, Rates: map[string]float64{"low": 20, "open": 10}, NoFault: 70, Meters: c.Meters, Settings: steady(), Look: looks(c)}
 	pr.Settings.Epsilon, pr.Settings.NonePrior, pr.Settings.PairPrior = eps, 0, 0
 	pr.Settings.Flip = math.Inf(-1) // sum every single wrong value
 	return pr
@@ -141,7 +149,7 @@ func TestNotIndependent(t *testing.T) {
 // one that does not count is below Lazy on either side.
 func TestShortCuts(t *testing.T) {
 	c := linearCar(t)
-	set := DefaultSettings()
+	set := steady()
 	worst := 0.0
 	for y := 11.0; y < 15; y += 0.05 {
 		pr := linearPrior(c, set.Epsilon)
@@ -251,7 +259,7 @@ func TestSeveralReadings(t *testing.T) {
 		"middle is wrong": {5e-6, 8e-4, 1e-5},
 	} {
 		rs := []question.Reading{ohms(c, "p1", "p2", 1+off[0], u), ohms(c, "p1", "p3", 2+off[1], u), ohms(c, "p2", "p4", 2+off[2], u)}
-		pr := Prior{Model: c.Model, Rates: map[string]float64{"first-high": 20, "second-high": 10}, NoFault: 70, Meters: c.Meters, Settings: DefaultSettings(), Look: looks(c)}
+		pr := Prior{Model: c.Model, Rates: map[string]float64{"first-high": 20, "second-high": 10}, NoFault: 70, Meters: c.Meters, Settings: steady(), Look: looks(c)}
 		pr.Settings.NonePrior, pr.Settings.PairPrior, pr.Settings.Flip = 0, 0, math.Inf(-1)
 		b := add(t, begin(t, pr), rs...)
 		inFull(&b)
@@ -290,7 +298,7 @@ func TestFarWrongReading(t *testing.T) {
 	c := linearCar(t)
 	const u = 8e-6
 	rs := []question.Reading{ohms(c, "p1", "p2", 1+5e-6, u), ohms(c, "p1", "p3", 2.01, u), ohms(c, "p2", "p4", 2+1e-5, u)}
-	pr := Prior{Model: c.Model, Rates: map[string]float64{"first-high": 20, "second-high": 10}, NoFault: 70, Meters: c.Meters, Settings: DefaultSettings(), Look: looks(c)}
+	pr := Prior{Model: c.Model, Rates: map[string]float64{"first-high": 20, "second-high": 10}, NoFault: 70, Meters: c.Meters, Settings: steady(), Look: looks(c)}
 	pr.Settings.NonePrior, pr.Settings.PairPrior = 0, 0
 	b := add(t, begin(t, pr), rs...)
 	if p := b.Posterior(0); math.Abs(p-.896) > .03 {

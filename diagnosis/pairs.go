@@ -65,35 +65,28 @@ func (b *Belief) Surprise() float64 {
 // pairLeads is how many of the best singles are combined with every other.
 const pairLeads = 6
 
-// addPairs screens pairs around the best singles and fits the most promising.
+// addPairs looks at pairs around the best singles from where those fitted, takes
+// the most promising a few steps on, and fits the best of them.
 func (b *Belief) addPairs(ctx context.Context) error {
 	b.pairs = true
 	cands := b.pairCandidates()
 	if len(cands) == 0 {
 		return nil
 	}
-	scores := make([]float64, len(cands))
+	keep := b.prior.Settings.PairKeep
+	for _, round := range []struct {
+		score func(*fitter, *Hyp) float64
+		keep  int
+	}{{(*fitter).glance, glanced * keep}, {(*fitter).roughly, keep}} {
+		var err error
+		if cands, err = b.bestOf(ctx, cands, round.score, round.keep); err != nil {
+			return err
+		}
+	}
 	sub := *b
 	sub.Hyps = cands
-	err := sub.each(ctx, func(f *fitter, i int) {
-		scores[i] = f.roughly(&sub.Hyps[i])
-	})
-	if err != nil {
-		return err
-	}
-	order := make([]int, len(cands))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortStableFunc(order, func(x, y int) int { return cmp.Compare(scores[y], scores[x]) })
-	order = order[:min(len(order), b.prior.Settings.PairKeep)]
-	kept := make([]Hyp, len(order))
-	for i, o := range order {
-		kept[i] = cands[o]
-	}
-	sub.Hyps = kept
 	floor := b.floor()
-	err = sub.each(ctx, func(f *fitter, i int) {
+	err := sub.each(ctx, func(f *fitter, i int) {
 		f.floor = floor
 		f.refit(&sub.Hyps[i])
 		sub.Hyps[i].LogLooks = b.logLooks(&sub.Hyps[i])
@@ -109,8 +102,34 @@ func (b *Belief) addPairs(ctx context.Context) error {
 		})
 	}
 	b.Work.add(sub.Work)
-	b.Hyps = append(b.Hyps, kept...)
+	b.Hyps = append(b.Hyps, sub.Hyps...)
 	return err
+}
+
+// glanced is how many times as many pairs are taken a few steps on as are fitted
+// in the end.
+const glanced = 3
+
+// bestOf returns the n hypotheses that score best, in order of their score.
+func (b *Belief) bestOf(ctx context.Context, cands []Hyp, score func(*fitter, *Hyp) float64, n int) ([]Hyp, error) {
+	sub := *b
+	sub.Hyps = cands
+	scores := make([]float64, len(cands))
+	err := sub.each(ctx, func(f *fitter, i int) { scores[i] = score(f, &sub.Hyps[i]) })
+	if err != nil {
+		return nil, err
+	}
+	order := make([]int, len(cands))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(x, y int) int { return cmp.Compare(scores[y], scores[x]) })
+	out := make([]Hyp, min(n, len(order)))
+	for i := range out {
+		out[i] = cands[order[i]]
+	}
+	b.Work.add(sub.Work)
+	return out, nil
 }
 
 // pairCandidates are independent pairs around the leading singles.
@@ -130,6 +149,7 @@ func (b *Belief) pairCandidates() []Hyp {
 	logPair := math.Log(b.prior.Settings.PairPrior) - 2*math.Log(1-b.prior.Settings.PairPrior-b.prior.Settings.NonePrior)
 	var out []Hyp
 	for _, i := range byPost[:min(pairLeads, len(byPost))] {
+		tries := b.lessWrong(i)
 		for _, j := range singles {
 			a, c := b.Hyps[i].Faults[0], b.Hyps[j].Faults[0]
 			key := pairKey(a, c)
@@ -139,7 +159,30 @@ func (b *Belief) pairCandidates() []Hyp {
 			have[key] = true
 			h := Hyp{Faults: []int{key[0], key[1]}, LogPrior: b.Hyps[i].LogPrior + b.Hyps[j].LogPrior + logPair}
 			h.Fits = b.prior.blank(&h)
+			b.fromLead(&h, i, h.Faults[0] != a)
+			h.tries = tries
 			out = append(out, h)
+		}
+	}
+	return out
+}
+
+// mostTries is how many sets of wrong values a pair begins with at most.
+const mostTries = 4
+
+// lessWrong lists sets of wrong values for pairs with hypothesis i: what i takes
+// as wrong, and that without one of the readings, which the second fault may
+// explain.
+func (b *Belief) lessWrong(i int) []uint64 {
+	if len(b.Hyps[i].Fits) == 0 || b.bestFit(i).bad == 0 {
+		return nil
+	}
+	bad := b.bestFit(i).bad
+	out := []uint64{bad}
+	for k := range b.data {
+		less := bad &^ b.whole(1<<k)
+		if bad>>k&1 == 1 && less != 0 && len(out) < mostTries && !slices.Contains(out, less) {
+			out = append(out, less)
 		}
 	}
 	return out
@@ -163,23 +206,81 @@ func (b *Belief) clash(a, c int) bool {
 	return false
 }
 
-// roughSteps is how far a fit is taken to score a pair.
-const roughSteps = 2
+// fromLead starts a pair's fits where those of one of its faults ended; second
+// says that this fault stands second in the pair.
+func (b *Belief) fromLead(h *Hyp, lead int, second bool) {
+	if len(b.Hyps[lead].Fits) == 0 {
+		return
+	}
+	k := b.bestFit(lead)
+	at, coords := 0, len(b.prior.Model.Coords)
+	if second {
+		at = 1
+	}
+	for i := range h.Fits {
+		g := &h.Fits[i]
+		if g.comp.Mean[at] != k.comp.Mean[0] || g.comp.SD[at] != k.comp.SD[0] {
+			continue
+		}
+		g.z = slices.Clone(k.z)
+		g.z[coords], g.z[coords+1] = 0, 0
+		g.z[coords+at] = k.z[coords]
+		g.led = true
+	}
+}
 
-// roughly scores a pair by the best of a few cheap fits: middle components.
-func (f *fitter) roughly(h *Hyp) float64 {
+// glance scores a pair by how far its linear model would fall from where the
+// fault in front fitted.
+func (f *fitter) glance(h *Hyp) float64 {
 	f.h, f.own = h, math.Inf(-1)
 	f.work.Screens++
+	f.w.Begin()
 	best := math.Inf(-1)
-	comps := f.bel.prior.components(h)
-	f.steps = roughSteps
-	defer func() { f.steps = maxSteps }()
-	for i := 0; i < len(comps); i += 2 {
-		c := comps[i]
-		g, ok := f.run(c, 0, start{z: make([]float64, f.bel.prior.Model.Dims())}, f.bel.data)
-		if ok {
-			best = math.Max(best, h.LogPrior+g.logEv+c.logWeight)
+	for i := range h.Fits {
+		k := &h.Fits[i]
+		if !k.led {
+			continue
+		}
+		out := fit{comp: k.comp, logWeight: k.logWeight, z: make([]float64, f.width())}
+		copy(out.z, k.z)
+		if !f.set(&out, start{}, f.bel.data) {
+			continue
+		}
+		for _, bad := range append([]uint64{0}, h.tries...) {
+			out.bad = bad
+			if !f.linearise(&out, f.bel.data) {
+				continue
+			}
+			phi := f.objective(out.z, f.bel.data, bad)
+			_, dec := f.direction(&out)
+			score := out.logWeight + f.ceiling(&out, f.bel.data) - math.Max(0, phi-dec)
+			if score > best {
+				best, h.hint = score, hint{i, bad}
+			}
 		}
 	}
-	return best
+	return h.LogPrior + best
+}
+
+// hint is where a glance promised most: which of the fits, and what it takes as
+// wrong.
+type hint struct {
+	fit int
+	bad uint64
+}
+
+// roughSteps is how far a fit is taken to score a pair.
+const roughSteps = 3
+
+// roughly scores a pair by a few steps from where the glance promised most.
+func (f *fitter) roughly(h *Hyp) float64 {
+	f.h, f.own = h, math.Inf(-1)
+	f.steps = roughSteps
+	defer func() { f.steps = maxSteps }()
+	k := &h.Fits[h.hint.fit]
+	g, ok := f.run(weighted{k.comp, k.logWeight}, h.hint.bad, start{z: k.z}, f.bel.data)
+	if !ok {
+		return math.Inf(-1)
+	}
+	return h.LogPrior + g.logWeight + g.logEv
 }

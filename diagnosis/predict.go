@@ -86,7 +86,7 @@ func (f *fitter) predict(i int, asked *prediction.Asked, showing question.Showin
 	h := &f.bel.Hyps[i]
 	p := Predictive{Hyp: i, Value: make([][]Normal, len(asked.Probes))}
 	weights := fitWeights(h.Fits)
-	row := make([]float64, f.bel.prior.Model.Dims())
+	row := make([]float64, f.width())
 	got := false
 	for k := range h.Fits {
 		if weights[k] < 0.01 {
@@ -94,15 +94,15 @@ func (f *fitter) predict(i int, asked *prediction.Asked, showing question.Showin
 		}
 		ft := &h.Fits[k]
 		f.w.Begin()
-		f.w.Hold(f.bel.physical(h, showing, len(f.bel.repairs)), ft.comp, ft.z)
+		f.w.Hold(f.bel.physical(h, showing, len(f.bel.repairs)), ft.comp, ft.z[:f.dims])
 		f.work.Solves++
 		if f.w.Solve(asked) != nil {
 			continue
 		}
 		got = true
 		for v := range asked.Probes {
-			mean := f.w.Read(&asked.Probes[v], row)
-			p.Value[v] = append(p.Value[v], Normal{weights[k], mean, math.Sqrt(ft.variance(row))})
+			mean := f.read(&asked.Probes[v], -1, ft.z, row)
+			p.Value[v] = append(p.Value[v], Normal{weights[k], mean, math.Sqrt(ft.variance(row) + f.drifted(row, row))})
 		}
 	}
 	return p, got

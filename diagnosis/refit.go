@@ -19,14 +19,33 @@ func (f *fitter) refit(h *Hyp) {
 			f.own = best.logWeight + best.logEv
 		}
 	}
-	h.Stale = len(all) > 0 && !slices.ContainsFunc(all, func(k fit) bool { return !k.cut })
 	if len(all) == 0 {
 		// Nothing solves under this hypothesis: it cannot have produced
 		// the readings.
-		h.Fits, h.LogEvidence = nil, math.Inf(-1)
+		h.Stale, h.Fits, h.LogEvidence = false, nil, math.Inf(-1)
 		return
 	}
-	h.Fits, h.LogEvidence = keep(all)
+	done := slices.DeleteFunc(slices.Clone(all), func(k fit) bool { return k.cut })
+	if len(done) == 0 {
+		h.sleep(all)
+		return
+	}
+	h.Stale = false
+	h.Fits, h.LogEvidence = keep(done)
+}
+
+// sleep leaves a hypothesis whose fits were all given up as the screening left
+// it, but for what they might have reached at most: where they were dragged to
+// says nothing about the next reading.
+func (h *Hyp) sleep(cut []fit) {
+	_, most := keep(cut)
+	if over := h.LogEvidence - most; over > 0 {
+		h.LogEvidence = most
+		h.Fits = slices.Clone(h.Fits)
+		for i := range h.Fits {
+			h.Fits[i].logEv -= over
+		}
+	}
 }
 
 // reached is the best log evidence of a component's fits so far.
@@ -50,6 +69,20 @@ type start struct {
 	g   [][]float64 // its derivatives
 }
 
+// whole is a set of values with all that were taken together with them: where one
+// value of a reading is strange the vehicle may have stood otherwise than written.
+func (b *Belief) whole(set uint64) uint64 {
+	out := set
+	for i := range b.data {
+		for k := range b.data {
+			if set>>i&1 == 1 && b.data[k].reading == b.data[i].reading {
+				out |= 1 << k
+			}
+		}
+	}
+	return out
+}
+
 func startAt(k *fit, bad uint64) start { return start{bad, k.z, k.phi, k.was, k.n, k.h, k.g} }
 
 // starts lists where to begin for a component: every kept set of wrong values,
@@ -64,7 +97,12 @@ func (f *fitter) starts(h *Hyp, c weighted) []start {
 		if k.bad == 0 {
 			out[0] = startAt(&k, 0)
 		}
-		for _, bad := range []uint64{k.bad, k.bad | k.doubt} {
+		if k.led {
+			for _, bad := range h.tries {
+				out = append(out, startAt(&k, bad))
+			}
+		}
+		for _, bad := range []uint64{k.bad, k.bad | k.doubt, k.bad | f.bel.whole(k.doubt)} {
 			if bad != 0 {
 				out = append(out, startAt(&k, bad))
 			}
@@ -85,10 +123,10 @@ func (f *fitter) branch(c weighted, starts []start, data []datum) []fit {
 		if ok {
 			out = append(out, g)
 		}
-		if (!ok || g.phi > s.phi+jolt) && (s.n > 0 || f.fresh()) {
+		if (!ok || g.cut || g.phi > s.phi+jolt) && (s.n > 0 || f.fresh()) {
 			out = f.doubted(c, s, out, data)
 		}
-		if ok && g.phi < hopeless {
+		if ok && !g.cut && g.phi < hopeless {
 			out = f.flips(c, g, out, data)
 		}
 	}
@@ -149,6 +187,9 @@ func (f *fitter) doubtCeiling(s start, i int, data []datum) float64 {
 func topFit(fits []fit) *fit {
 	var best *fit
 	for i := range fits {
+		if fits[i].cut {
+			continue
+		}
 		if best == nil || fits[i].logWeight+fits[i].logEv > best.logWeight+best.logEv {
 			best = &fits[i]
 		}
@@ -213,7 +254,7 @@ func (f *fitter) flips(c weighted, from fit, out []fit, data []datum) []fit {
 				g, ok := f.run(c, cur.bad|1<<di, startAt(&cur, 0), data)
 				if ok {
 					out = append(out, g)
-					if g.logEv > bestGain {
+					if !g.cut && g.logEv > bestGain {
 						bestGain, bestRow = g.logEv, len(out)-1
 					}
 				}

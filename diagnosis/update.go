@@ -258,6 +258,7 @@ func (f *fitter) predictiveLog(k *fit, from int, data []datum) float64 {
 	eps := f.bel.prior.Settings.Epsilon
 	f.w.Begin()
 	sum := 0.0
+	k.z = append(slices.Clip(k.z), make([]float64, f.width()-len(k.z))...)
 	if f.evaluate(k.comp, k.z, data, from) != nil {
 		for _, d := range data[from:] {
 			sum += math.Log(eps * anywhere * d.uniform())

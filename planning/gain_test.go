@@ -23,6 +23,7 @@ func three(t *testing.T, sound, low, open float64, look *diagnosis.LookTable) (d
 		Settings: diagnosis.DefaultSettings(), Look: func(string) *diagnosis.LookTable { return look },
 	}
 	pr.Settings.NonePrior, pr.Settings.PairPrior, pr.Settings.LookEpsilon = 0, 0, 0
+	pr.Settings.NoDrift = true // the integral knows none
 	b, err := diagnosis.Begin(pr)
 	if err != nil {
 		t.Fatal(err)

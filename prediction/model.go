@@ -78,6 +78,23 @@ const Magnitudes = 2
 // Dims returns the length of z.
 func (m *Model) Dims() int { return len(m.Coords) + Magnitudes }
 
+// driftVolts is how far the battery's surface charge stands off the job's own
+// from one reading to the next [V], one standard deviation: the engine and the
+// loads have run or not run in between (0.2 V and more just off charge, gone
+// within minutes under load; memory).
+const driftVolts = 0.12
+
+// Drift is the coordinate that moves from reading to reading, and how far in
+// units of its z, one standard deviation; -1 where the system has none.
+func (m *Model) Drift() (coord int, sd float64) {
+	for _, s := range m.scalars {
+		if s.id == "battery.surface" && s.z >= 0 && s.spread > 0 {
+			return s.z, driftVolts / s.spread
+		}
+	}
+	return -1, 0
+}
+
 // scalarDefaults are the parameters the models know, with the value a system
 // file need not give. A file without a needed one (zero here) is refused.
 var scalarDefaults = []scalarSlot{

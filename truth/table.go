@@ -2,6 +2,7 @@ package truth
 
 import (
 	"fmt"
+	"slices"
 
 	"chargewright/prediction"
 	"chargewright/question"
@@ -12,6 +13,7 @@ import (
 type Table struct {
 	Vehicle Vehicle
 	Looks   Looks
+	Drift   float64 // how far what drifts stands off for the next answers, standard deviations
 	model   *prediction.Model
 	worker  *prediction.Worker
 }
@@ -51,7 +53,7 @@ func (t *Table) Answer(q question.Question) ([]question.Value, error) {
 		}
 		if !solved {
 			t.worker.Begin()
-			t.worker.Hold(t.Vehicle.Fault, t.Vehicle.Comp, t.Vehicle.Z)
+			t.worker.Hold(t.Vehicle.Fault, t.Vehicle.Comp, t.drifted())
 			if err := t.worker.Solve(&asked); err != nil {
 				return nil, fmt.Errorf("truth: %s, %s: %w", t.Vehicle.Name, standing(t.model.Sys, q.Setup), err)
 			}
@@ -61,4 +63,15 @@ func (t *Table) Answer(q question.Question) ([]question.Value, error) {
 		probe++
 	}
 	return out, nil
+}
+
+// drifted is the vehicle's z with what drifts from reading to reading moved.
+func (t *Table) drifted() []float64 {
+	k, sd := t.model.Drift()
+	if k < 0 || t.Drift == 0 {
+		return t.Vehicle.Z
+	}
+	z := slices.Clone(t.Vehicle.Z)
+	z[k] += sd * t.Drift
+	return z
 }

@@ -164,13 +164,16 @@ func (w *world) answer(c *hiddenCase, q question.Question, again int) ([]questio
 	if v, ok := c.cache[key]; ok {
 		return v, nil
 	}
+	h := fnv.New64a()
+	_, _ = h.Write([]byte(key))
+	rng := rand.New(rand.NewPCG(c.seed, h.Sum64()))
+	if t, ok := c.answer.(*truth.Table); ok {
+		t.Drift = rng.NormFloat64()
+	}
 	exact, err := c.answer.Answer(q)
 	if err != nil {
 		return nil, err
 	}
-	h := fnv.New64a()
-	_, _ = h.Write([]byte(key))
-	rng := rand.New(rand.NewPCG(c.seed, h.Sum64()))
 	v := w.through(q, exact, rng)
 	c.cache[key] = v
 	return v, nil

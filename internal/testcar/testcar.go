@@ -10,6 +10,7 @@ import (
 	_ "embed"
 	"fmt"
 	"math/rand/v2"
+	"slices"
 
 	"chargewright/meter"
 	"chargewright/prediction"
@@ -171,6 +172,15 @@ func (c *Car) Exact(w *prediction.Worker, t Truth, q question.Question) ([]float
 	return out, nil
 }
 
+// drifted is the vehicle as it is for one reading.
+func (t Truth) drifted(m *prediction.Model, rng *rand.Rand) Truth {
+	if k, sd := m.Drift(); k >= 0 {
+		t.Z = slices.Clone(t.Z)
+		t.Z[k] += sd * rng.NormFloat64()
+	}
+	return t
+}
+
 // Noise is the meter's standard uncertainty at a value.
 type Noise func(o question.Observable, at float64) float64
 
@@ -178,7 +188,7 @@ type Noise func(o question.Observable, at float64) float64
 // uncertainty that it was drawn with, so that what follows need not guess it
 // from the reading. Each value is wrong with probability wrong, see slip.
 func (c *Car) Measure(w *prediction.Worker, t Truth, q question.Question, noise Noise, rng *rand.Rand, wrong float64, box Noise) (question.Reading, error) {
-	exact, err := c.Exact(w, t, q)
+	exact, err := c.Exact(w, t.drifted(c.Model, rng), q)
 	if err != nil {
 		return question.Reading{}, err
 	}
@@ -192,12 +202,25 @@ func (c *Car) Measure(w *prediction.Worker, t Truth, q question.Question, noise 
 		s := noise(o, exact[k])
 		v := question.Value{How: question.Measured, X: exact[k] + s*rng.NormFloat64(), U: s}
 		if rng.Float64() < wrong {
-			v.X = slip(rng, exact[k], s, box(o, exact[k]))
+			// What a meter cannot show is not written down.
+			for v.X = slip(rng, exact[k], s, box(o, exact[k])); !c.shows(o, v.X); {
+				v.X = slip(rng, exact[k], s, box(o, exact[k]))
+			}
 		}
 		r.Values = append(r.Values, v)
 		k++
 	}
 	return r, nil
+}
+
+// shows reports whether the meter that a question names can show a value.
+func (c *Car) shows(o question.Observable, x float64) bool {
+	in, ok := c.Meters[o.Meter]
+	if !ok {
+		return true
+	}
+	_, err := in.Range(string(o.Kind), x)
+	return err == nil
 }
 
 // slip is a wrong value: half the time anywhere from 0 to box, otherwise one of
