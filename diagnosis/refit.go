@@ -133,7 +133,41 @@ func (f *fitter) branch(c weighted, starts []start, data []datum) []fit {
 	if best := topFit(out); best != nil && best.phi < hopeless {
 		out = f.flips(c, *best, out, data)
 	}
+	if best := topFit(out); best != nil && best.bad != 0 {
+		out = f.pardons(c, *best, out, data)
+	}
 	return out
+}
+
+// pardons takes values back that a fit has as wrong and yet predicts, the
+// likeliest first.
+func (f *fitter) pardons(c weighted, from fit, out []fit, data []datum) []fit {
+	eps := f.bel.prior.Settings.Epsilon
+	for {
+		most, at := 0.0, -1
+		for i := range data {
+			d := &data[i]
+			if from.bad>>i&1 == 0 || done(out, from.bad&^(1<<i)) {
+				continue
+			}
+			s := math.Hypot(d.s, math.Sqrt(from.variance(from.g[i])))
+			if gain := math.Log((1-eps)*d.density(from.h[i], s)) - d.logWrong(eps, from.h[i], s); gain > most {
+				most, at = gain, i
+			}
+		}
+		if at < 0 {
+			return out
+		}
+		g, ok := f.run(c, from.bad&^(1<<at), startAt(&from, 0), data)
+		if !ok {
+			return out
+		}
+		out = append(out, g)
+		if g.cut || g.logEv < from.logEv {
+			return out
+		}
+		from = g
+	}
 }
 
 // fresh reports a single fault (or none) that was never fitted. Its far values
