@@ -29,7 +29,8 @@ type Event struct {
 	Recorded time.Time `json:"recorded,omitzero"` // as the server saw it
 	Device   string    `json:"device,omitempty"`
 	Person   string    `json:"person,omitempty"`
-	Seen     int       `json:"seen,omitempty"` // last Seq the device knew; 0 = all before this one
+	Seen     int       `json:"seen,omitempty"`   // last Seq the device knew; 0 = all before this one
+	Engine   string    `json:"engine,omitempty"` // version of the program that recorded it
 }
 
 // OpenedBody begins a job.
@@ -38,6 +39,7 @@ type OpenedBody struct {
 	System     string      `json:"system"`        // id in the library, or a path
 	SHA256     string      `json:"system_sha256"` // of the system file's bytes, hex
 	Vehicle    Vehicle     `json:"vehicle,omitzero"`
+	Customer   string      `json:"customer,omitempty"` // id in the workshop's table of customers: no name or plate stands in an event
 	Opened     time.Time   `json:"opened,omitzero"`
 	Complaint  *Complaint  `json:"complaint,omitempty"`
 	Conditions *Conditions `json:"conditions,omitempty"`

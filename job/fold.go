@@ -19,6 +19,10 @@ func Fold(events []Event, shelf Shelf) (*Job, error) {
 	if len(events) == 0 || events[0].Kind != Opened {
 		return nil, errors.New("a job begins with its opening; the first event is none")
 	}
+	back, err := takenBack(events)
+	if err != nil {
+		return nil, err
+	}
 	f := &folder{shelf: shelf, seen: map[string]Event{}}
 	for i, e := range events {
 		if before, twice := f.seen[e.ID]; twice && e.ID != "" {
@@ -28,7 +32,14 @@ func Fold(events []Event, shelf Shelf) (*Job, error) {
 			return nil, fmt.Errorf("event %d: id %s was used before for something else; give it its own id", i+1, e.ID)
 		}
 		f.seen[e.ID] = e
-		if err := f.apply(e); err != nil {
+		do := f.apply
+		switch {
+		case back[e.ID]:
+			do = f.withdrawn
+		case e.Kind == Withdrawn:
+			do = f.takesBack
+		}
+		if err := do(e); err != nil {
 			return nil, fmt.Errorf("event %d (%s): %w", i+1, e.Kind, err)
 		}
 	}
@@ -60,11 +71,14 @@ func (f *folder) apply(e Event) error {
 // one applies one event after the opening and appends its entry.
 func (f *folder) one(e Event) error {
 	switch e.Kind {
+	case Waits, Proved, Signed:
+		return f.close(e)
 	case Took:
 		var b ReadingBody
 		if err := decode(e, &b); err != nil {
 			return err
 		}
+		f.goesOn()
 		return f.take(e, &b)
 	case FoundRig:
 		var b RigBody
@@ -85,12 +99,14 @@ func (f *folder) one(e Event) error {
 		if err := decode(e, &b); err != nil {
 			return err
 		}
+		f.goesOn()
 		return f.correct(e, &b)
 	case Repaired:
 		var b RepairBody
 		if err := decode(e, &b); err != nil {
 			return err
 		}
+		f.goesOn()
 		f.add(e, b.ID, -1, b)
 		f.j.Epoch++
 		f.j.Repairs = append(f.j.Repairs, Repair{RepairBody: b, Epoch: f.j.Epoch})
@@ -101,7 +117,10 @@ func (f *folder) one(e Event) error {
 }
 
 func (f *folder) add(e Event, id string, reading int, body any) {
-	f.j.Entries = append(f.j.Entries, Entry{Kind: e.Kind, Seq: e.Seq, Epoch: f.j.Epoch, ID: id, Reading: reading, Body: body})
+	f.j.Entries = append(f.j.Entries, Entry{
+		Kind: e.Kind, Seq: e.Seq, Epoch: f.j.Epoch, ID: id, Reading: reading, Body: body,
+		Event: e.ID, At: e.At, Recorded: e.Recorded, Person: e.Person,
+	})
 }
 
 // decode reads a body; a field that this version does not know is refused,
@@ -131,7 +150,7 @@ func (f *folder) open(e Event) error {
 		return fmt.Errorf("system %s is not the one that the job was opened with (%.12s, now %.12s)", b.System, b.SHA256, sum)
 	}
 	f.j = &Job{
-		ID: b.Job, SystemID: s.ID, System: s, Vehicle: b.Vehicle, Opened: b.Opened, Meters: b.Meters,
+		ID: b.Job, SystemID: s.ID, System: s, Vehicle: b.Vehicle, Customer: b.Customer, Opened: b.Opened, Meters: b.Meters,
 		CouldNot: map[string]string{}, Rig: s.Rig.Rest,
 	}
 	if b.Complaint != nil {

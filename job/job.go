@@ -31,6 +31,11 @@ type Job struct {
 	Epoch int       // repairs so far
 
 	Assumed []string // what was taken for granted, as sentences to print
+
+	Customer string      // id in the workshop's table; "" = none
+	Waits    WaitsBody   // For "" = it does not
+	Proved   *ProvedBody // nil = not since the last reading or repair
+	Signed   *SignedBody // the same
 }
 
 // Entry is one line of the log.
@@ -41,7 +46,12 @@ type Entry struct {
 	ID      string    // of a reading, a correction's reading, or a repair
 	Reading int       // index into Job.Readings of a reading or a correction; else -1
 	Rig     rig.State // how the vehicle stood after it
-	Body    any       // ReadingBody, RigBody, CouldNotBody, CorrectBody or RepairBody as recorded
+	Body    any       // ReadingBody, RigBody, CouldNotBody, CorrectBody, RepairBody and so on, as recorded
+
+	Event        string // id of its event
+	At, Recorded time.Time
+	Person       string
+	Back         bool // a later event took it back: it counts for nothing
 }
 
 // Repair is work done, with the epoch that it began.

@@ -22,9 +22,7 @@ type want struct {
 func wantsOf(p *question.Procedure) []want {
 	var out []want
 	for _, o := range p.Seek() {
-		w := want{name: o.Note, classes: o.Classes, optional: o.Optional}
-		w.dim, _ = o.Dim()
-		out = append(out, w)
+		out = append(out, wantOf(o))
 	}
 	return out
 }

@@ -7,6 +7,7 @@ set -euo pipefail
 # program, Debian package, what cannot be checked without it
 needs=(
 	"ngspice ngspice comparison of circuits with an independent simulator"
+	"strace strace proof that an event is synced to the disk before it is acknowledged"
 )
 
 missing() {

@@ -13,7 +13,7 @@ func (r *reader) check() {
 	r.elsewhere = nil
 	for _, ref := range r.f.Refs() {
 		switch ref.Kind {
-		case "point", "fault", "caution":
+		case "point", "fault", "caution", "element":
 			r.must(ref, ref.Kind, ref.Kind)
 		case "target":
 			if _, param := paramKinds[ref.ID]; !param {
@@ -27,6 +27,7 @@ func (r *reader) check() {
 	r.checkFloating()
 	r.checkFollows()
 	r.checkRest()
+	r.checkDrawing()
 }
 
 // must notes a mention of something that is not declared.

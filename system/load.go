@@ -13,8 +13,8 @@ import (
 const Format = 1
 
 // Parse reads a system file. file names it in problems only. What a file may
-// leave out, and what that means: about, loads, gaps, bank, never, cautions and
-// limits are then empty; a point's number 0 (cannot be touched), at 0, 0 (not
+// leave out, and what that means: about, loads, gaps, bank, never, cautions,
+// limits and drawing are then empty; a point's number 0 (cannot be touched), at 0, 0 (not
 // drawn), terminal none; a gap's ohms OpenOhms; off, copper, reference, inert
 // and outside false; a parameter's name what the models call it; a position's
 // speed 0 and sets nothing; a move's elapsed as its minutes; a limit's value 0,
@@ -40,7 +40,8 @@ type reader struct {
 	s   *System
 	ids map[string]map[string]yamlread.Pos // kind, id
 
-	elsewhere []yamlread.Ref // mentions of what other files declare
+	elsewhere []yamlread.Ref          // mentions of what other files declare
+	routeAt   map[string]yamlread.Pos // where the drawing routes an element
 }
 
 // declare reads an id that must be new among its kind.
@@ -84,6 +85,7 @@ func (r *reader) system(m *yamlread.Map) {
 	r.cautions(m.May("cautions"))
 	r.limits(m.May("limits"))
 	r.faults(m.Need("faults", "a list of faults"))
+	r.drawing(m.May("drawing").Map("drawing"))
 	m.Done()
 }
 

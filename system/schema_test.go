@@ -8,10 +8,12 @@ import (
 )
 
 func TestSchemaAgrees(t *testing.T) {
-	schematest.Agree(t, "system", read(t, "testdata/good/small.yaml"), func(data []byte) error {
-		_, err := system.Parse("small.yaml", data)
-		return err
-	}, false)
+	for _, name := range []string{"small.yaml", "drawn.yaml"} {
+		schematest.Agree(t, "system", read(t, "testdata/good/"+name), func(data []byte) error {
+			_, err := system.Parse(name, data)
+			return err
+		}, false)
+	}
 	schematest.Agree(t, "practice", read(t, "testdata/practice/whole.yaml"), func(data []byte) error {
 		_, err := system.ParsePractice("whole.yaml", data)
 		return err

@@ -44,6 +44,7 @@ type System struct {
 	Faults    []Fault
 	Limits    []Limit
 	Cautions  []Caution
+	Drawing   *Drawing // where things stand on the sheet; nil = the file does not say
 
 	refs     []yamlread.Ref
 	declared map[string]map[string]yamlread.Pos
@@ -61,7 +62,7 @@ func (s *System) Where(kind, id string) yamlread.Pos { return s.declared[kind][i
 type Point struct {
 	ID, Name  string
 	Number    int     // numbered along the path, shown on the drawing; 0 = cannot be touched
-	X, Y      float64 // grid of the drawing
+	X, Y      float64 // place on the sheet of the drawing
 	Terminal  string  // standard terminal marking where there is one
 	Reference bool
 }

@@ -1,0 +1,234 @@
+package account
+
+import (
+	"context"
+	"crypto/rand"
+	"crypto/sha256"
+	"crypto/subtle"
+	"database/sql"
+	"encoding/base64"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"golang.org/x/text/unicode/norm"
+
+	"chargewright/store"
+)
+
+// Role is what an account may do.
+type Role string
+
+// Owner may do everything.
+const Owner Role = "owner"
+
+// Account is somebody who may sign in.
+type Account struct {
+	ID   string // stands in events as who did it; never changes
+	Name string
+	Role Role
+}
+
+// How long things last (common practice: a working day, two weeks, an hour).
+const (
+	IdleAfter = 12 * time.Hour      // a session that nobody uses
+	OldAfter  = 14 * 24 * time.Hour // a session, whatever its use
+	LinkFor   = time.Hour           // a one-time link
+)
+
+// What a caller can tell apart.
+var (
+	ErrLink      = errors.New("this link is not good any more: it was used, replaced by a newer one, or has run out; have a new one made")
+	ErrWrong     = errors.New("name and password do not belong together")
+	ErrSignedOut = errors.New("nobody is signed in with this session: sign in again")
+)
+
+// Accounts are the accounts of a database.
+type Accounts struct {
+	db      *store.DB
+	now     func() time.Time
+	hashing chan struct{} // holds one for each password being hashed
+	pace    pace
+}
+
+// New opens the accounts of a database that is open for writing.
+func New(db *store.DB, now func() time.Time) *Accounts {
+	return &Accounts{db: db, now: now, hashing: make(chan struct{}, hashers), pace: newPace()}
+}
+
+// newToken makes a secret that cannot be guessed, and the hash that is stored
+// in its place. A stolen table of hashes opens nothing.
+func newToken() (token string, hash []byte) {
+	var b [32]byte
+	_, _ = rand.Read(b[:]) // crypto/rand never fails: it ends the program instead
+	token = base64.RawURLEncoding.EncodeToString(b[:])
+	return token, tokenHash(token)
+}
+
+func tokenHash(token string) []byte {
+	sum := sha256.Sum256([]byte(token))
+	return sum[:]
+}
+
+// OwnerLink makes a token that is good for Claim once, within LinkFor. Links
+// made before are good no more. Whoever can run the program on the data
+// directory may have one: it is the way in when a password is lost, too.
+func (a *Accounts) OwnerLink(ctx context.Context) (token string, expires time.Time, err error) {
+	token, hash := newToken()
+	expires = a.now().Add(LinkFor).Truncate(time.Second)
+	err = a.db.Write(ctx, func(tx *sql.Tx) error {
+		if _, err := tx.ExecContext(ctx, "DELETE FROM link WHERE role = $1", string(Owner)); err != nil {
+			return err
+		}
+		_, err := tx.ExecContext(ctx, "INSERT INTO link (hash, role, expires) VALUES ($1, $2, $3)", hash, string(Owner), expires.Unix())
+		return err
+	})
+	if err != nil {
+		return "", time.Time{}, err
+	}
+	return token, expires, nil
+}
+
+// HasOwner says whether the owner has set a password.
+func (a *Accounts) HasOwner(ctx context.Context) (has bool, err error) {
+	err = a.db.Read(ctx, func(tx *sql.Tx) error {
+		return tx.QueryRowContext(ctx, "SELECT count(*) > 0 FROM account WHERE role = $1", string(Owner)).Scan(&has)
+	})
+	return has, err
+}
+
+// CheckLink returns ErrLink when a token is not good for Claim. It uses nothing
+// up.
+func (a *Accounts) CheckLink(ctx context.Context, token string) error {
+	return a.db.Read(ctx, func(tx *sql.Tx) error {
+		_, err := a.link(ctx, tx, tokenHash(token))
+		return err
+	})
+}
+
+// link is the role that a link is for.
+func (a *Accounts) link(ctx context.Context, tx *sql.Tx, hash []byte) (Role, error) {
+	var stored []byte
+	var role Role
+	var expires int64
+	err := tx.QueryRowContext(ctx, "SELECT hash, role, expires FROM link WHERE hash = $1", hash).Scan(&stored, &role, &expires)
+	switch {
+	case errors.Is(err, sql.ErrNoRows):
+		return "", ErrLink
+	case err != nil:
+		return "", err
+	case subtle.ConstantTimeCompare(stored, hash) != 1 || a.now().Unix() >= expires:
+		return "", ErrLink
+	}
+	return role, nil
+}
+
+// Claim uses up a link: it sets name and password of the owner, who keeps the
+// id there was, and ends every session. Names and passwords that will not do
+// leave the link good.
+func (a *Accounts) Claim(ctx context.Context, token, name, password string) (Account, error) {
+	if err := a.CheckLink(ctx, token); err != nil { // before the work of hashing
+		return Account{}, err
+	}
+	name = tidy(name)
+	if err := errors.Join(checkName(name), checkPassword(name, password)); err != nil {
+		return Account{}, err
+	}
+	stored, err := a.hash(ctx, password)
+	if err != nil {
+		return Account{}, err
+	}
+	acc := Account{Name: name}
+	err = a.db.Write(ctx, func(tx *sql.Tx) error {
+		hash := tokenHash(token)
+		if acc.Role, err = a.link(ctx, tx, hash); err != nil { // somebody may have been faster
+			return err
+		}
+		if _, err := tx.ExecContext(ctx, "DELETE FROM link WHERE hash = $1", hash); err != nil {
+			return err
+		}
+		if acc.ID, err = a.write(ctx, tx, acc, stored); err != nil {
+			return err
+		}
+		_, err := tx.ExecContext(ctx, "DELETE FROM session WHERE account = $1", acc.ID)
+		return err
+	})
+	if err != nil {
+		return Account{}, err
+	}
+	return acc, nil
+}
+
+// write makes the one account of a role, or changes it.
+func (a *Accounts) write(ctx context.Context, tx *sql.Tx, acc Account, stored string) (id string, err error) {
+	now := a.now().Unix()
+	err = tx.QueryRowContext(ctx, "SELECT id FROM account WHERE role = $1", string(acc.Role)).Scan(&id)
+	if errors.Is(err, sql.ErrNoRows) {
+		id = "p-" + strings.ToLower(rand.Text())
+		_, err = tx.ExecContext(ctx, "INSERT INTO account (id, name, folded, role, password, created, changed) VALUES ($1, $2, $3, $4, $5, $6, $6)",
+			id, acc.Name, fold(acc.Name), string(acc.Role), stored, now)
+		return id, err
+	}
+	if err == nil {
+		_, err = tx.ExecContext(ctx, "UPDATE account SET name = $2, folded = $3, password = $4, changed = $5 WHERE id = $1",
+			id, acc.Name, fold(acc.Name), stored, now)
+	}
+	return id, err
+}
+
+// tidy is a name as it is kept.
+func tidy(name string) string { return norm.NFC.String(strings.Join(strings.Fields(name), " ")) }
+
+// fold is a name as it is signed in with.
+func fold(name string) string { return strings.ToLower(tidy(name)) }
+
+func checkName(name string) error {
+	switch n := utf8.RuneCountInString(name); {
+	case !utf8.ValidString(name):
+		return errors.New("the name holds what is no text: write letters")
+	case n < 1:
+		return errors.New("there is no name: write one")
+	case n > 60:
+		return fmt.Errorf("the name has %d characters: write at most 60", n)
+	}
+	return nil
+}
+
+// A password has at least 12 characters: length is what counts, so there are no
+// rules on signs and digits (NIST SP 800-63B, 5.1.1: memory).
+const (
+	shortest = 12
+	longest  = 200
+)
+
+// checkPassword reports everything that is wrong with a password.
+func checkPassword(name, password string) error {
+	var all []error
+	if !utf8.ValidString(password) {
+		return errors.New("the password holds what is no text: write letters, digits, signs")
+	}
+	n := utf8.RuneCountInString(password)
+	if n < shortest {
+		all = append(all, fmt.Errorf("the password has %d characters: write at least %d; a few words do", n, shortest))
+	}
+	if n > longest {
+		all = append(all, fmt.Errorf("the password has %d characters: write at most %d", n, longest))
+	}
+	if f := fold(name); f != "" && strings.Contains(fold(password), f) && n < shortest+utf8.RuneCountInString(f) {
+		all = append(all, errors.New("most of the password is the name: write something else"))
+	}
+	if different(password) < 5 {
+		all = append(all, errors.New("the password repeats a few characters: write at least 5 different ones"))
+	}
+	return errors.Join(all...)
+}
+
+func different(s string) int {
+	seen := map[rune]bool{}
+	for _, r := range s {
+		seen[r] = true
+	}
+	return len(seen)
+}

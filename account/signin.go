@@ -1,0 +1,178 @@
+package account
+
+import (
+	"context"
+	"crypto/subtle"
+	"database/sql"
+	"errors"
+	"time"
+)
+
+// Session is somebody who is signed in.
+type Session struct {
+	Account Account
+	Created time.Time
+	Expires time.Time // whatever its use
+}
+
+// seenEvery is how often the use of a session is written down: not at every
+// page, since each write is synced to the disk.
+const seenEvery = time.Minute
+
+// SignIn begins a session and returns its token, which is stored nowhere. The
+// problem is ErrWrong, or a *Wait when the name or the address tries too often.
+func (a *Accounts) SignIn(ctx context.Context, name, password, address string) (token string, s Session, err error) {
+	if err := a.pace.allow(a.now(), fold(name), address); err != nil {
+		return "", s, err
+	}
+	acc, stored, err := a.find(ctx, "folded", fold(name))
+	known := err == nil
+	if errors.Is(err, ErrWrong) {
+		stored, err = nobody, nil
+	}
+	if err != nil {
+		return "", s, err
+	}
+	fits, err := a.fits(ctx, password, stored)
+	if err != nil {
+		return "", s, err
+	}
+	if !known || !fits {
+		return "", s, ErrWrong
+	}
+	a.pace.forget(fold(name))
+	before, after := stored.String(), stored.String()
+	if !stored.current() { // stored by an older program
+		if after, err = a.hash(ctx, password); err != nil {
+			return "", s, err
+		}
+	}
+	return a.begin(ctx, acc, before, after)
+}
+
+// find looks an account up by id or folded name.
+func (a *Accounts) find(ctx context.Context, column, value string) (acc Account, s secret, err error) {
+	var stored string
+	err = a.db.Read(ctx, func(tx *sql.Tx) error {
+		return tx.QueryRowContext(ctx, "SELECT id, name, role, password FROM account WHERE "+column+" = $1", value).Scan(&acc.ID, &acc.Name, &acc.Role, &stored)
+	})
+	if errors.Is(err, sql.ErrNoRows) {
+		return acc, s, ErrWrong
+	}
+	if err != nil {
+		return acc, s, err
+	}
+	s, err = parseSecret(stored)
+	return acc, s, err
+}
+
+// begin writes a new session, and clears those that have run out. The password
+// must still be the one that was checked: it may have been changed meanwhile.
+func (a *Accounts) begin(ctx context.Context, acc Account, before, after string) (token string, s Session, err error) {
+	now := a.now().Truncate(time.Second)
+	token, hash := newToken()
+	err = a.db.Write(ctx, func(tx *sql.Tx) error {
+		is, err := tx.ExecContext(ctx, "UPDATE account SET password = $3 WHERE id = $1 AND password = $2", acc.ID, before, after)
+		if err != nil {
+			return err
+		}
+		if n, err := is.RowsAffected(); err != nil || n != 1 {
+			return errors.Join(err, ErrWrong)
+		}
+		if _, err := tx.ExecContext(ctx, "DELETE FROM session WHERE seen <= $1 OR created <= $2", now.Add(-IdleAfter).Unix(), now.Add(-OldAfter).Unix()); err != nil {
+			return err
+		}
+		_, err = tx.ExecContext(ctx, "INSERT INTO session (hash, account, created, seen) VALUES ($1, $2, $3, $3)", hash, acc.ID, now.Unix())
+		return err
+	})
+	if err != nil {
+		return "", Session{}, err
+	}
+	return token, Session{Account: acc, Created: now, Expires: now.Add(OldAfter)}, nil
+}
+
+// Session returns who is signed in with a token, and counts as a use: ErrSignedOut
+// when nobody is.
+func (a *Accounts) Session(ctx context.Context, token string) (Session, error) {
+	hash, now := tokenHash(token), a.now()
+	var s Session
+	var stored []byte
+	var created, seen int64
+	err := a.db.Read(ctx, func(tx *sql.Tx) error {
+		return tx.QueryRowContext(ctx, `SELECT s.hash, s.created, s.seen, a.id, a.name, a.role FROM session s JOIN account a ON a.id = s.account
+			WHERE s.hash = $1`, hash).Scan(&stored, &created, &seen, &s.Account.ID, &s.Account.Name, &s.Account.Role)
+	})
+	switch {
+	case errors.Is(err, sql.ErrNoRows):
+		return Session{}, ErrSignedOut
+	case err != nil:
+		return Session{}, err
+	case subtle.ConstantTimeCompare(stored, hash) != 1:
+		return Session{}, ErrSignedOut
+	}
+	s.Created = time.Unix(created, 0).In(now.Location())
+	s.Expires = s.Created.Add(OldAfter)
+	used := time.Unix(seen, 0)
+	if !now.Before(s.Expires) || !now.Before(used.Add(IdleAfter)) {
+		return Session{}, errors.Join(ErrSignedOut, a.SignOut(ctx, token))
+	}
+	if now.Sub(used) < seenEvery {
+		return s, nil
+	}
+	return s, a.db.Write(ctx, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, "UPDATE session SET seen = $2 WHERE hash = $1 AND seen < $2", hash, now.Unix())
+		return err
+	})
+}
+
+// SignOut ends a session. Ending one that is over is no problem.
+func (a *Accounts) SignOut(ctx context.Context, token string) error {
+	return a.end(ctx, "DELETE FROM session WHERE hash = $1", tokenHash(token))
+}
+
+// SignOutEverywhere ends every session of an account.
+func (a *Accounts) SignOutEverywhere(ctx context.Context, id string) error {
+	return a.end(ctx, "DELETE FROM session WHERE account = $1", id)
+}
+
+func (a *Accounts) end(ctx context.Context, statement string, arg any) error {
+	return a.db.Write(ctx, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, statement, arg)
+		return err
+	})
+}
+
+// SetPassword changes the password of whoever is signed in with the token, and
+// ends every other session. The old password is asked for as at a sign-in.
+func (a *Accounts) SetPassword(ctx context.Context, token, before, password, address string) error {
+	s, err := a.Session(ctx, token)
+	if err != nil {
+		return err
+	}
+	if err := a.pace.allow(a.now(), fold(s.Account.Name), address); err != nil {
+		return err
+	}
+	_, stored, err := a.find(ctx, "id", s.Account.ID)
+	if err != nil {
+		return err
+	}
+	fits, err := a.fits(ctx, before, stored)
+	if err == nil && !fits {
+		err = ErrWrong
+	}
+	if err = errors.Join(err, checkPassword(s.Account.Name, password)); err != nil {
+		return err
+	}
+	a.pace.forget(fold(s.Account.Name))
+	again, err := a.hash(ctx, password)
+	if err != nil {
+		return err
+	}
+	return a.db.Write(ctx, func(tx *sql.Tx) error {
+		if _, err := tx.ExecContext(ctx, "UPDATE account SET password = $2, changed = $3 WHERE id = $1", s.Account.ID, again, a.now().Unix()); err != nil {
+			return err
+		}
+		_, err := tx.ExecContext(ctx, "DELETE FROM session WHERE account = $1 AND hash <> $2", s.Account.ID, tokenHash(token))
+		return err
+	})
+}

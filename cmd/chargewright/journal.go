@@ -1,0 +1,149 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strconv"
+
+	"chargewright/journal"
+	"chargewright/problem"
+	"chargewright/store"
+)
+
+type journalCmd struct {
+	Verify verifyCmd `cmd:"" help:"Hold every event of a journal against its hashes."`
+}
+
+type verifyCmd struct {
+	Data string `required:"" help:"Data directory, or a database file such as a backup." placeholder:"DIR"`
+	Head string `help:"A head that was written down earlier (a report, a backup): what came up to it must be there unchanged." placeholder:"HASH"`
+	JSON bool   `name:"json" help:"Print JSON instead of text."`
+}
+
+// Run verifies a journal; it reads only.
+func (c *verifyCmd) Run(e *env) error {
+	var head journal.Sum
+	if c.Head != "" {
+		var err error
+		if head, err = journal.ParseSum(c.Head); err != nil {
+			return usage("--head: %v", err)
+		}
+	}
+	db, err := store.OpenRead(context.Background(), c.Data)
+	if err != nil {
+		return err
+	}
+	r, err := journal.OpenRead(db).Verify(context.Background(), head)
+	if err = errors.Join(err, db.Close()); err != nil {
+		return fmt.Errorf("the journal in %s cannot be read to its end: %w", db.File(), err)
+	}
+	if c.JSON {
+		err = printJSON(e.stdout, c.out(r))
+	} else {
+		err = c.print(r).to(e.stdout)
+	}
+	if err != nil {
+		return err
+	}
+	return c.breaks(r, db.File())
+}
+
+// breaks lists what was found. A head that the journal never had, and nothing
+// else, is a conflict: one of the two is not what it is taken for.
+func (c *verifyCmd) breaks(r journal.Report, file string) error {
+	if r.At < 0 && len(r.Breaks) == 1 {
+		return &coded{exitConflict, fmt.Errorf("%s: %w", file, &r.Breaks[0])}
+	}
+	if c.JSON && len(r.Breaks) > 0 {
+		return errors.New(plural(len(r.Breaks), "break", "breaks"))
+	}
+	var list problem.List
+	for _, b := range r.Breaks {
+		list.Add(problem.Problem{File: file, What: b.Error()})
+	}
+	return list.Err()
+}
+
+func (c *verifyCmd) print(r journal.Report) *text {
+	t := &text{}
+	t.line(0, "%s in %s, %s kept", plural(int(r.Head.Events), "event", "events"), plural(r.Streams, "stream", "streams"), plural(r.Contents, "file", "files"))
+	t.line(0, "head %s", r.Head.Sum)
+	switch {
+	case c.Head == "":
+		t.line(0, "no head was given: whether the end was cut off, or all was recorded anew, cannot be told")
+	case r.At >= 0:
+		t.line(0, "the head given was that of event %d: all up to it is there", r.At)
+	}
+	if len(r.Breaks) == 0 {
+		t.line(0, "no break")
+	} else {
+		t.line(0, "%s", plural(len(r.Breaks), "break", "breaks"))
+	}
+	return t
+}
+
+// verifyOut is what --json prints; schema output-journal-verify.
+type verifyOut struct {
+	Format  int        `json:"format"`
+	Events  int64      `json:"events"`
+	Streams int        `json:"streams"`
+	Files   int        `json:"files"`
+	Head    string     `json:"head"`
+	At      *int64     `json:"at,omitempty"` // of the head that was asked for
+	Breaks  []breakOut `json:"breaks"`
+}
+
+type breakOut struct {
+	Stream string `json:"stream,omitempty"`
+	Event  int    `json:"event,omitempty"`
+	Place  int64  `json:"place,omitempty"`
+	What   string `json:"what"`
+}
+
+func (c *verifyCmd) out(r journal.Report) verifyOut {
+	o := verifyOut{Format: outputFormat, Events: r.Head.Events, Streams: r.Streams, Files: r.Contents, Head: r.Head.Sum.String(), Breaks: []breakOut{}}
+	if c.Head != "" && r.At >= 0 {
+		o.At = &r.At
+	}
+	for _, b := range r.Breaks {
+		o.Breaks = append(o.Breaks, breakOut{b.Stream, b.Seq, b.Place, b.What})
+	}
+	return o
+}
+
+type backupCmd struct {
+	File    string `arg:"" help:"The file to write." placeholder:"FILE"`
+	Data    string `required:"" help:"Data directory of the journal." placeholder:"DIR"`
+	Replace bool   `help:"Write over FILE when it exists."`
+}
+
+// Run copies a journal, also while another program writes to it. The copy is
+// verified before it gets its name.
+func (c *backupCmd) Run(e *env) error {
+	ctx := context.Background()
+	db, err := store.OpenRead(ctx, c.Data)
+	if err != nil {
+		return err
+	}
+	var r journal.Report
+	err = db.Backup(ctx, c.File, c.Replace, func(copied *store.DB) error {
+		r, err = journal.OpenRead(copied).Verify(ctx, journal.Sum{})
+		if err == nil && len(r.Breaks) > 0 {
+			err = fmt.Errorf("nothing was written, since the journal has %s: see chargewright journal verify --data %s",
+				plural(len(r.Breaks), "break", "breaks"), strconv.Quote(c.Data))
+		}
+		return err
+	})
+	if errors.Is(err, store.ErrExists) {
+		return &coded{exitConflict, fmt.Errorf("%w; write over it with --replace, or give another name", err)}
+	}
+	if err = errors.Join(err, db.Close()); err != nil {
+		return err
+	}
+	t := &text{}
+	t.line(0, "%s: %s in %s, verified", c.File, plural(int(r.Head.Events), "event", "events"), plural(r.Streams, "stream", "streams"))
+	t.line(0, "head %s", r.Head.Sum)
+	t.line(0, "write the head down elsewhere: journal verify --head shows by it that nothing up to here is missing")
+	return t.to(e.stdout)
+}

@@ -1,0 +1,136 @@
+package drawing
+
+import (
+	"slices"
+	"strings"
+
+	"chargewright/system"
+)
+
+// causes puts the letter of each likely cause where its faults sit.
+func (o *overlay) causes() {
+	for _, c := range o.o.Causes {
+		box, ok := o.site(c)
+		if !ok {
+			continue
+		}
+		const h = 21.0
+		w := max(h, TextWidth(c.Letter, o.s.size, true)+9)
+		spots := ring(box, 7, 130, 5, w, h)
+		for k := range spots {
+			spots[k].stem, spots[k].near = true, box
+		}
+		restore := o.near(box)
+		o.put(Label{Kind: Letter, Of: strings.Join(c.Faults, " "), Text: c.Letter, Size: o.s.size}, w, h, spots, CauseBox, CauseText)
+		restore()
+	}
+}
+
+// site is where the first of a cause's faults sits that the picture shows.
+func (o *overlay) site(c Cause) (Rect, bool) {
+	for _, id := range c.Faults {
+		if box, ok := o.faultBox(o.s.fault(id)); ok {
+			return box, true
+		}
+	}
+	return Rect{}, false
+}
+
+// deviceOf says which symbol carries a parameter, by the word before its dot or
+// by its whole name.
+var deviceOf = map[string]string{
+	"battery": "battery", "machine": "rectifier", "regulator": "regulator", "bank": loadTester,
+	"machine.slip": "belt", "machine.rotor-ohms": "rotor", "machine.turns": "rotor", "machine.brush-volts": "rotor",
+}
+
+func (o *overlay) faultBox(f *system.Fault) (Rect, bool) {
+	if f.Pattern != "" {
+		return o.device("rectifier")
+	}
+	for _, ch := range f.Changes {
+		if e := element(o.s.sys, ch.Target); e != nil {
+			if box, ok := o.elementBox(e); ok {
+				return box, true
+			}
+			continue
+		}
+		kind, ok := deviceOf[ch.Target]
+		if !ok {
+			group, _, _ := strings.Cut(ch.Target, ".")
+			kind = deviceOf[group]
+		}
+		if kind == "regulator" {
+			for _, v := range o.views {
+				if o.s.regulator.in(v.window) {
+					return v.sheet.regulator, true
+				}
+			}
+		}
+		if box, ok := o.device(kind); ok {
+			return box, true
+		}
+	}
+	return Rect{}, false
+}
+
+func (s *Sheet) fault(id string) *system.Fault {
+	for i := range s.sys.Faults {
+		if s.sys.Faults[i].ID == id {
+			return &s.sys.Faults[i]
+		}
+	}
+	return nil
+}
+
+func (s *Sheet) place(id string) int {
+	for i, p := range s.sys.Rig.Places {
+		if p.ID == id {
+			return i
+		}
+	}
+	return -1
+}
+
+// places are the boxes on the whole sheet that a close-up must show.
+func (o *overlay) places() []Rect {
+	var out []Rect
+	for _, p := range o.s.sys.Points { // in order, so that the same step is drawn the same
+		if o.here()[p.ID] || o.o.Now != nil && o.o.Now.Point == p.ID {
+			out = append(out, o.s.at[p.ID].box(dotHalf))
+		}
+	}
+	for _, c := range o.o.Clamps {
+		mid, _, _ := longest(o.s.run(c.Element).line)
+		out = append(out, mid.box(20))
+	}
+	if n := o.o.Now; n != nil && n.Point == "" {
+		whole := &overlay{s: o.s, sc: &Scene{Symbols: o.s.marksIn(o.s.bounds)}, h: o.h, o: o.o, at: o.s.at, runs: o.s.runs, rails: o.s.rails}
+		for _, c := range o.s.clips() {
+			whole.sc.Symbols = append(whole.sc.Symbols, Mark{c.kind, "", c.box})
+		}
+		if box, ok := whole.nowBox(); ok {
+			out = append(out, box)
+		}
+		for _, g := range whole.leadsOn() {
+			if g.place == o.s.place(n.Place) {
+				out = append(out, whole.ends(g)...)
+			}
+		}
+	}
+	return slices.Compact(out)
+}
+
+// ends are where a fitted lead will be clipped: its points, or the spot of a
+// rail that is nearest to the other.
+func (o *overlay) ends(g *fitted) []Rect {
+	spot := func(point, other string) Rect {
+		best := o.at[point]
+		for _, p := range o.tips(point) {
+			if p.far(o.at[other]) < best.far(o.at[other]) {
+				best = p
+			}
+		}
+		return best.box(dotHalf)
+	}
+	return []Rect{spot(g.gap.From, g.gap.To), spot(g.gap.To, g.gap.From)}
+}

@@ -1,0 +1,84 @@
+package drawing
+
+import (
+	"fmt"
+	"html"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// SVG writes the scene as one svg element: classes only, no style and no
+// script, so that it stands under a strict content policy; its look comes from
+// the style sheet that CSS returns.
+func (s *Scene) SVG(w io.Writer) error { return s.write(w, "") }
+
+// Standalone writes the scene as a file of its own, with its look within.
+func (s *Scene) Standalone(w io.Writer, theme Theme) error {
+	css, err := theme.css()
+	if err != nil {
+		return err
+	}
+	return s.write(w, css)
+}
+
+func (s *Scene) write(w io.Writer, css string) error {
+	b := &strings.Builder{}
+	name := html.EscapeString(s.Name)
+	fmt.Fprintf(b, `<svg xmlns="http://www.w3.org/2000/svg" class="drawing" role="img" viewBox="0 0 %s %s" width="%[1]s" height="%[2]s" aria-labelledby="%[3]s-t %[3]s-d">`,
+		num(s.W), num(s.H), name)
+	fmt.Fprintf(b, "\n<title id=\"%s-t\">%s</title>\n<desc id=\"%[1]s-d\">%[3]s</desc>\n", name, html.EscapeString(s.Title), html.EscapeString(s.Desc))
+	if css != "" {
+		fmt.Fprintf(b, "<style>\n%s</style>\n<rect class=\"dr-ground\" width=\"100%%\" height=\"100%%\"/>\n", css)
+	}
+	for i, g := range s.Groups {
+		if len(g.Items) == 0 {
+			continue
+		}
+		if g.Clip != nil {
+			fmt.Fprintf(b, "<clipPath id=\"%s-c%d\"><rect x=\"%s\" y=\"%s\" width=\"%s\" height=\"%s\"/></clipPath>\n", name, i,
+				num(g.Clip.X0), num(g.Clip.Y0), num(g.Clip.w()), num(g.Clip.h()))
+			fmt.Fprintf(b, "<g class=\"dr-g-%s\" clip-path=\"url(#%s-c%d)\">\n", g.Name, name, i)
+		} else {
+			fmt.Fprintf(b, "<g class=\"dr-g-%s\">\n", g.Name)
+		}
+		for _, it := range g.Items {
+			it.svg(b)
+		}
+		b.WriteString("</g>\n")
+	}
+	b.WriteString("</svg>\n")
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+func (it Item) svg(b *strings.Builder) {
+	if it.Text == "" {
+		fmt.Fprintf(b, "<path class=\"dr-%s\" d=\"%s\"/>\n", it.Class, it.Path.svg())
+		return
+	}
+	anchor := [...]string{"", ` text-anchor="middle"`, ` text-anchor="end"`}[it.Align]
+	fmt.Fprintf(b, "<text class=\"dr-%s\" x=\"%s\" y=\"%s\" font-size=\"%s\"%s>%s</text>\n",
+		it.Class, num(it.At.X), num(it.At.Y), num(it.Size), anchor, html.EscapeString(it.Text))
+}
+
+func (p Path) svg() string {
+	b := &strings.Builder{}
+	for _, s := range p {
+		b.WriteByte(s.Op)
+		n := map[byte]int{'M': 1, 'L': 1, 'C': 3}[s.Op]
+		for k := range n {
+			if k > 0 {
+				b.WriteByte(' ')
+			}
+			b.WriteString(num(s.P[k].X) + " " + num(s.P[k].Y))
+		}
+	}
+	return b.String()
+}
+
+// num writes a length to a tenth of a px.
+func num(x float64) string {
+	return strconv.FormatFloat(math.Round(x*10)/10+0, 'f', -1, 64)
+}

@@ -1,0 +1,166 @@
+package drawing
+
+// The devices: alternator, battery, load tester, meters, belt. They are drawn in
+// the plan's own lie; on a sheet that is turned they are turned with it.
+
+const (
+	beltWidth  = 42.0
+	beltHeight = 17.0
+	bankWidth  = 20.0
+)
+
+// turn places a device drawn about its middle, in the lie of the plan.
+func (s *Sheet) turn(mid Pt) func(Pt) Pt {
+	return func(p Pt) Pt {
+		if s.upright {
+			p.X, p.Y = p.Y, p.X
+		}
+		return mid.add(p)
+	}
+}
+
+// The rectifier about its middle [px]: rails of + and -, three columns, the
+// stator's star on the left.
+const (
+	bridgeHalfW = 44.0
+	bridgeHalfH = 41.0
+)
+
+func (s *Sheet) bridgeBox() Rect {
+	put := s.turn(s.bridge)
+	return around(put(Pt{-bridgeHalfW, -bridgeHalfH}), put(Pt{bridgeHalfW, bridgeHalfH})).grown(2)
+}
+
+// rectifier draws stator and diodes, and joins them to output stud and case;
+// live says that the stud is at battery volts.
+func (s *Sheet) rectifier(live bool) []Item {
+	mid := s.bridge
+	put := s.turn(mid)
+	flat := pen{Pt{}, Pt{1, 0}}
+	var thin, ink, star Path
+	star = append(star, flat.lines(-42, -15, -42, 15)...)
+	for i, x := range []float64{-2, 19, 40} {
+		y := float64(i-1) * 15
+		star = append(star, pen{Pt{0, y}, Pt{1, 0}}.bumps(-42, -14, 4)...)
+		thin = append(thin, flat.lines(-14, y, x, y)...)
+		thin = append(thin, flat.lines(x, -bridgeHalfH, x, bridgeHalfH)...)
+		ink = append(ink, circle(Pt{x, y}, 2.4)...)
+		for _, d := range []float64{-28, 28} { // current flows up: towards the + rail
+			ink = append(ink, flat.closed(x-5, d+4.5, x+5, d+4.5, x, d-4.5)...)
+			thin = append(thin, flat.lines(x-5, d-4.5, x+5, d-4.5)...)
+		}
+	}
+	bus := func(point string, y float64) Path {
+		at := s.turn(Pt{})(s.at[point].sub(mid)) // back into the plan's lie
+		return append(flat.lines(min(at.X, -2), y, max(at.X, 40), y), flat.lines(at.X, y, at.X, at.Y)...)
+	}
+	plus := SymLine
+	if live {
+		plus = LiveLine
+	}
+	thin = append(thin, bus(s.sys.Machine.Case, bridgeHalfH)...)
+	return []Item{
+		{Class: plus, Path: bus(s.sys.Machine.Output, -bridgeHalfH).mapped(put), Of: "rectifier"},
+		{Class: SymLine, Path: thin.mapped(put), Of: "rectifier"},
+		{Class: SymLine, Path: star.mapped(put), Of: "stator"},
+		{Class: SymInk, Path: ink.mapped(put), Of: "rectifier"},
+	}
+}
+
+// rotorEnds are the slip rings.
+func (s *Sheet) rotorEnds() (a, b Pt) { return s.at[s.sys.Machine.RingA], s.at[s.sys.Machine.RingB] }
+
+func (s *Sheet) rotorBox() Rect {
+	a, b := s.rotorEnds()
+	return shape{along: max(10, a.far(b)-16), across: 20}.box(a.to(b, 0.5), b.sub(a).unit())
+}
+
+func (s *Sheet) rotor() []Item {
+	a, b := s.rotorEnds()
+	dir, half := b.sub(a).unit(), a.far(b)/2
+	p := pen{a.to(b, 0.5), dir}
+	coil := min(half-8, 22)
+	return []Item{{Class: SymLine, Of: "rotor", Path: append(append(
+		p.lines(-half, 0, -coil, 0), p.bumps(-coil, coil, 4)...), p.lines(coil, 0, half, 0)...)}}
+}
+
+func (s *Sheet) posts() (plus, minus Pt) {
+	return s.at[s.sys.Battery.Positive], s.at[s.sys.Battery.Negative]
+}
+
+func (s *Sheet) batteryBox() Rect {
+	a, b := s.posts()
+	return shape{along: 26, across: 38}.box(a.to(b, 0.5), b.sub(a).unit())
+}
+
+// battery draws two cells between the posts; plus is the class of the line that
+// comes from the positive post.
+func (s *Sheet) battery(plus Class) []Item {
+	a, b := s.posts()
+	half := a.far(b) / 2
+	p := pen{a.to(b, 0.5), b.sub(a).unit()}
+	long := append(p.lines(-9, -17, -9, 17), p.lines(3, -17, 3, 17)...)
+	short := append(p.rect(-5, -9, -1.5, 9), p.rect(7, -9, 10.5, 9)...)
+	sign := func(k int, text string) Item {
+		return Item{Class: Caps, Text: text, At: s.signs()[k].add(Pt{0, 5}), Size: smallest, Align: Middle}
+	}
+	out := []Item{
+		{Class: plus, Path: p.lines(-half, 0, -9, 0)},
+		{Class: WireLine, Path: p.lines(10, 0, half, 0)},
+		{Class: SymLine, Path: long, Of: "battery"},
+		{Class: SymInk, Path: short, Of: "battery"},
+	}
+	if len(s.signs()) > 0 {
+		out = append(out, sign(0, "+"), sign(1, "−"))
+	}
+	return out
+}
+
+// signs are where + and - stand beside the battery, where there is room.
+func (s *Sheet) signs() []Pt {
+	a, b := s.posts()
+	if a.far(b) < 48 {
+		return nil
+	}
+	p := pen{a.to(b, 0.5), b.sub(a).unit()}
+	return []Pt{p.at(-19, -15), p.at(19, -15)}
+}
+
+func (s *Sheet) pulleys() []Item {
+	c := *s.belt
+	const r1, r2, d = 7.0, 5.0, 13.0
+	p := pen{c, Pt{1, 0}}
+	return []Item{
+		{Class: SymLine, Of: "belt", Path: append(p.lines(-d, -r1, d, -r2), p.lines(-d, r1, d, r2)...)},
+		{Class: SymBody, Of: "belt", Path: circle(p.at(-d, 0), r1)},
+		{Class: SymBody, Of: "belt", Path: circle(p.at(d, 0), r2)},
+		{Class: SymInk, Path: append(circle(p.at(-d, 0), 1.8), circle(p.at(d, 0), 1.6)...)},
+	}
+}
+
+// across draws something between two points beside their line: out to a side,
+// through the middle, back. It returns where the symbol lies.
+func across(a, b, mid Pt) (line []Pt, dir Pt) {
+	dir = b.sub(a).unit()
+	t := func(p Pt) Pt { return p.along(dir, mid.sub(p).X*dir.X+mid.sub(p).Y*dir.Y) } // foot on the a-b direction
+	off := mid.sub(t(a))
+	return []Pt{a, a.add(off), b.add(off), b}, dir
+}
+
+// variable draws a load that can be set: a resistor with an arrow across it.
+func variable(mid, dir Pt) []Item {
+	p := pen{mid, dir}
+	return []Item{
+		{Class: SymBody, Path: p.rect(-12, -5, 12, 5)},
+		{Class: ArrowLine, Path: p.lines(9, -13, -8, 11)},
+		{Class: ArrowHead, Path: p.head(-10.5, 14.5, Pt{-0.58, 0.81}, 8)},
+	}
+}
+
+// head is an arrow head with its tip at x, y, pointing along d.
+func (p pen) head(x, y float64, d Pt, long float64) Path {
+	n, w := d.unit(), 0.42*long
+	q := n.turned()
+	bx, by := x-n.X*long, y-n.Y*long
+	return p.closed(x, y, bx+q.X*w, by+q.Y*w, bx-q.X*w, by-q.Y*w)
+}
