@@ -214,7 +214,18 @@ func (d *Desk) standing(in Input) []At {
 
 func at(sys *system.System, place, position int) At {
 	p := sys.Rig.Places[place]
-	return At{p.ID, p.Positions[position].ID, p.Name + ": " + p.Positions[position].Name}
+	q := p.Positions[position]
+	return At{p.ID, q.ID, p.Name + ": " + q.Name, spoken(p.Name, q.Name)}
+}
+
+// spoken leaves out the name of a place where its position says it.
+func spoken(place, position string) string {
+	for _, w := range strings.FieldsFunc(place, func(r rune) bool { return r == ' ' || r == ',' }) {
+		if len(w) > 3 && strings.Contains(position, strings.TrimSuffix(w, "s")) {
+			return position
+		}
+	}
+	return place + " " + position
 }
 
 // repairName puts a repair class into words; "" for one that is not known.

@@ -92,6 +92,7 @@ func (d *Desk) expect(out *Step, b *diagnosis.Belief, s planning.Step) error {
 		}
 		return groups[id].share
 	})
+	out.Strips = d.strips(s.Question, groups, order, b.None())
 	return nil
 }
 
@@ -181,6 +182,7 @@ func (d *Desk) expectLook(out *Step, b *diagnosis.Belief, s planning.Step) {
 		}
 		return share[id]
 	})
+	out.Looks = d.classes(t.Classes, sums, order, share, b.None())
 }
 
 // suspectName names a suspect by its first fault; with more of them, by the

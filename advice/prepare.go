@@ -26,6 +26,7 @@ type Prepared struct {
 	meters  map[string]meter.Instrument
 	heard   *complaints
 	setting Settings
+	desks   *desks // those that many jobs share
 }
 
 // Prepare makes what a system's jobs share. It takes about as long as a few
@@ -34,7 +35,7 @@ func Prepare(sys *system.System, practice *system.Practice, procs question.Catal
 	if sys == nil || practice == nil || procs == nil {
 		return nil, fmt.Errorf("advice needs a system, practice figures and a catalogue of procedures")
 	}
-	p := &Prepared{System: sys, Practice: practice, Catalogue: procs, meters: map[string]meter.Instrument{}, setting: set}
+	p := &Prepared{System: sys, Practice: practice, Catalogue: procs, meters: map[string]meter.Instrument{}, setting: set, desks: newDesks()}
 	for _, in := range meter.Catalogue() {
 		p.meters[in.ID] = in
 	}
@@ -141,6 +142,8 @@ type Desk struct {
 	Board     *planning.Board
 	Planner   *planning.Planner
 	Prior     diagnosis.Prior
+
+	letterOf map[string]string // by suspect, where a job is kept
 }
 
 // Desk opens a job with a complaint.

@@ -152,6 +152,7 @@ type At struct {
 	Place    string `json:"place"`
 	Position string `json:"position"`
 	Name     string `json:"name"` // both in words
+	Short    string `json:"-"`    // as one says it
 }
 
 // Step is one thing that can be done next.
@@ -173,6 +174,9 @@ type Step struct {
 	Expect  []Expect          `json:"expect"`
 	Cut     bool              `json:"cut"`
 	Work    int               `json:"work"`
+
+	Strips []Strip `json:"-"` // where the reading of each box would land
+	Looks  []Class `json:"-"` // what each answer of a look would lead to
 }
 
 // Body is what a step consists of: a procedure or a repair.

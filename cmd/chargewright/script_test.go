@@ -23,6 +23,9 @@ func TestMain(m *testing.M) {
 //
 //	valid NAME                what the last command printed satisfies schema NAME
 //	agree JSON LIST           what simulate and ngspice printed is the same (netlist_test.go)
+//	record DIR N              records N more events in the journal of DIR (journal_test.go)
+//	status N ARGS…            chargewright ends with exit code N (journal_test.go)
+//	tamper FILE SQL           somebody changes a database with another program (journal_test.go)
 //	[!exec:ngspice] [!required] skip   goes on without ngspice only where that is allowed
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
@@ -43,7 +46,7 @@ func TestScripts(t *testing.T) {
 			}
 			return os.WriteFile(filepath.Join(e.WorkDir, "isolated-earth-side.yaml"), data, 0o600)
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"valid": valid, "agree": agree},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"valid": valid, "agree": agree, "record": record, "status": status, "tamper": tamper},
 	})
 }
 

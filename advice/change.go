@@ -1,0 +1,177 @@
+package advice
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"chargewright/question"
+	"chargewright/unit"
+)
+
+// Change is what one reading did.
+type Change struct {
+	Reading  *Reading
+	Headline string
+	Before   []Portion
+	After    []Portion
+	Weights  []WeightLine
+	Odd      []string // what does not fit, as sentences
+	Moved    string   // one sentence on the causes
+}
+
+// WeightLine is what a reading says of one cause, as odds.
+type WeightLine struct {
+	Letter, Name, Odds string
+	For                bool
+	Bar                string // length of a half bar
+}
+
+// Since is what a reading did to a job: before it, and with it.
+func (s *Standing) Since(before *Standing, id string) Change {
+	r := s.Advice.Readings[id]
+	if r == nil {
+		return Change{}
+	}
+	c := Change{Reading: r, Headline: r.Headline(), Before: before.Portions(), After: s.Portions(), Weights: s.Weights(id)}
+	c.Moved = s.moved(before)
+	if r.PWrong > 0.05 {
+		c.Odd = append(c.Odd, Percent(r.PWrong)+" likely that a value of it is wrong: wrong point, misread or wrong range. Take it again with the leads re-seated.")
+	} else if r.Unexplained {
+		c.Odd = append(c.Odd, fmt.Sprintf("Nothing on the list explains it well: one so far out would come in %s of such jobs.", Percent(r.PSurprise)))
+	}
+	for _, other := range s.Advice.Order {
+		x := s.Advice.Readings[other]
+		was := before.Advice.Readings[other]
+		if other != id && x.Unexplained && (was == nil || !was.Unexplained) {
+			c.Odd = append(c.Odd, "With it, an earlier reading no longer fits: "+x.Name+".")
+		}
+	}
+	return c
+}
+
+// moved says which cause leads, and from where it came.
+func (s *Standing) moved(before *Standing) string {
+	if len(s.Advice.Suspects) == 0 {
+		return ""
+	}
+	lead := s.Advice.Suspects[0]
+	if s.Advice.NoFault > lead.Probability {
+		return "Likeliest now: nothing wrong, " + Percent(s.Advice.NoFault) + "."
+	}
+	was := 0.0
+	for _, x := range before.Advice.Suspects {
+		if x.ID == lead.ID {
+			was = x.Probability
+		}
+	}
+	return fmt.Sprintf("Likeliest now: %s, %s; before, %s.", lead.Name, Percent(lead.Probability), Percent(was))
+}
+
+// Weights is what a reading says of the leading causes, every other reading
+// being known: the strongest first.
+func (s *Standing) Weights(id string) []WeightLine {
+	r := s.Advice.Readings[id]
+	if r == nil {
+		return nil
+	}
+	type one struct {
+		line WeightLine
+		bits float64
+	}
+	var all []one
+	for i, x := range s.Advice.Suspects {
+		if i == 6 || x.Probability < 0.01 {
+			break
+		}
+		bits, ok := r.Bits[x.Faults[0].Fault]
+		if !ok || math.Abs(bits) < 0.3 {
+			continue
+		}
+		const full = 10 // [bit] that fill a half bar
+		all = append(all, one{WeightLine{
+			Letter: s.Letter(x.ID), Name: Capital(x.Name), Odds: Factor(bits), For: bits > 0, Bar: length(math.Min(math.Abs(bits)/full, 1)),
+		}, bits})
+	}
+	slices.SortStableFunc(all, func(a, b one) int { return cmp.Compare(math.Abs(b.bits), math.Abs(a.bits)) })
+	var out []WeightLine
+	for _, x := range all {
+		out = append(out, x.line)
+	}
+	return out
+}
+
+// Question is what is asked about a typed value before it is taken.
+type Question struct {
+	Ask     string
+	Instead []Instead
+}
+
+// Instead is another reading of what was typed.
+type Instead struct{ Text, Symbol string }
+
+// Doubts asks about a typed value that nobody expects: a slip of the unit, or a
+// reading off by a decade. Nil when it needs no asking.
+func (s *Strip) Doubts(v question.Value) *Question {
+	if s == nil || v.How != question.Measured {
+		return nil
+	}
+	x := unit.ToUCUM(s.axis.dim, v.X)
+	lo, hi := s.axis.value(0), s.axis.value(1)
+	room := (hi - lo) / 2
+	if s.axis.log {
+		const tenth = 8 // times beyond the axis
+		if size := math.Abs(x); size <= hi*tenth && (size >= lo/tenth || size <= 20*s.axis.res) {
+			return nil
+		}
+	} else if x >= lo-room && x <= hi+room {
+		return nil
+	}
+	q := &Question{Ask: fmt.Sprintf("%s? Nobody expects more than %s here.", shownAmount(s.axis.dim, x), shownAmount(s.axis.dim, round2(hi)))}
+	if x < lo {
+		q.Ask = fmt.Sprintf("%s? Nobody expects less than %s here.", shownAmount(s.axis.dim, x), shownAmount(s.axis.dim, round2(lo)))
+	}
+	for _, other := range []struct {
+		symbol string
+		times  float64
+	}{{s.axis.dim.Symbol(), 1e3}, {"m" + s.axis.dim.Symbol(), 1e-3}} {
+		y := x * other.times
+		if s.axis.dim == unit.Volt || s.axis.dim == unit.Amp || s.axis.dim == unit.Ohm {
+			if t := s.axis.at(y); t >= -0.2 && t <= 1.2 {
+				q.Instead = append(q.Instead, Instead{shownAmount(s.axis.dim, y), strings.TrimSpace(shownAmount(s.axis.dim, y))})
+			}
+		}
+	}
+	return q
+}
+
+func round2(x float64) float64 {
+	if x == 0 {
+		return 0
+	}
+	step := math.Pow(10, math.Floor(math.Log10(math.Abs(x)))-1)
+	return math.Round(x/step) * step
+}
+
+// Watch is shown while the field is jumped or about to be: the meter that is
+// watched, and when to let go. Nil when nothing needs watching.
+func (s *Standing) Watch(rigOf map[string]string) []Cautions {
+	for _, p := range s.System.Rig.Places {
+		if p.Role != "field-jumper" || rigOf[p.ID] == "" || rigOf[p.ID] == p.Positions[0].ID {
+			continue
+		}
+		var ids []string
+		for _, m := range p.Moves {
+			if m.To == len(p.Positions)-1 {
+				ids = append(ids, m.Cautions...)
+			}
+		}
+		return s.cautions(ids)
+	}
+	return nil
+}
+
+// RigNow is how the vehicle stands, by ids.
+func (s *Standing) RigNow() map[string]string { return s.rig(s.In.Rig) }

@@ -1,0 +1,213 @@
+package advice
+
+import (
+	"slices"
+	"strings"
+)
+
+// Line is one line of a hook-up as it is worked through.
+type Line struct {
+	N        int
+	Say      string
+	Place    string     // place that the line moves; "" = it moves none
+	Leads    []Lead     // meter leads that go on at this line
+	Upto     int        // moves of the step that are done when this line is
+	Cautions []Cautions // not shown at an earlier line
+	Told     []Cautions // shown at an earlier line already
+}
+
+// Lines is a step's hook-up as a list to tick: the moves, and the meter's leads
+// where they go on, which is before the engine is started.
+func (s *Standing) Lines(step Step) []Line {
+	var out []Line
+	told := map[string]bool{}
+	add := func(l Line, list []Cautions) {
+		l.N = len(out) + 1
+		for _, c := range list {
+			if told[c.ID] {
+				l.Told = append(l.Told, c)
+			} else {
+				l.Cautions = append(l.Cautions, c)
+			}
+			told[c.ID] = true
+		}
+		out = append(out, l)
+	}
+	var leads []Lead
+	var clamps []Lead
+	for _, l := range step.Body.Leads {
+		switch {
+		case l.Red != nil:
+			leads = append(leads, l)
+		case l.Through != nil:
+			clamps = append(clamps, l)
+		}
+	}
+	if !s.clamps(step.Hookup) { // the clamp meter is on already, or is no place
+		leads, clamps = append(leads, clamps...), nil
+	}
+	put := func(upto int, running bool) {
+		if len(leads) == 0 {
+			return
+		}
+		l := Line{Leads: leads, Upto: upto}
+		if running {
+			l.Say = "Engine off while leads go on or are moved, then start again"
+		}
+		add(l, nil)
+		leads = nil
+	}
+	at := step.FromRig
+	running := s.turns(at)
+	for i, m := range step.Hookup {
+		if s.starts(m) && !running {
+			put(i, false)
+		}
+		l := Line{Say: m.Say, Place: m.Place, Upto: i + 1}
+		if s.fitsClamp(m) {
+			l.Leads, clamps = clamps, nil
+		}
+		add(l, m.Cautions)
+		if s.role(m.Place) == "engine" {
+			running = s.speed(m.Place, m.To) > 0
+		}
+	}
+	put(len(step.Hookup), running)
+	return out
+}
+
+// fitsClamp says whether a move puts the clamp meter on.
+func (s *Standing) fitsClamp(m Move) bool {
+	for _, p := range s.System.Rig.Places {
+		if p.ID == m.Place && p.Role == "clamp" {
+			return m.To != p.Positions[0].ID
+		}
+	}
+	return false
+}
+
+func (s *Standing) clamps(moves []Move) bool { return slices.ContainsFunc(moves, s.fitsClamp) }
+
+// Untold are a step's own cautions that none of its lines has shown.
+func (step Step) Untold(lines []Line) []Cautions {
+	var out []Cautions
+	for _, c := range step.Body.Cautions {
+		told := slices.ContainsFunc(lines, func(l Line) bool { return slices.Contains(l.Cautions, c) })
+		if !told {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// RigAfter is where the places stand that the first moves of a step change.
+func (step Step) RigAfter(moves int) map[string]string {
+	out := map[string]string{}
+	for i, m := range step.Hookup {
+		if i < moves {
+			out[m.Place] = m.To
+		}
+	}
+	return out
+}
+
+func (s *Standing) role(place string) string {
+	for _, p := range s.System.Rig.Places {
+		if p.ID == place {
+			return p.Role
+		}
+	}
+	return ""
+}
+
+func (s *Standing) starts(m Move) bool {
+	return s.role(m.Place) == "engine" && s.speed(m.Place, m.To) > 0 && s.speed(m.Place, m.From) == 0
+}
+
+// speed of the engine in a position, or whether the starter turns it.
+func (s *Standing) speed(place, position string) float64 {
+	for _, p := range s.System.Rig.Places {
+		if p.ID != place {
+			continue
+		}
+		for i, q := range p.Positions {
+			if q.ID == position && i > 0 {
+				return max(q.Engine, 1)
+			}
+		}
+	}
+	return 0
+}
+
+func (s *Standing) turns(rigOf map[string]string) bool {
+	for _, p := range s.System.Rig.Places {
+		if p.Role == "engine" {
+			return s.speed(p.ID, rigOf[p.ID]) > 0
+		}
+	}
+	return false
+}
+
+// PlaceChoice is a place with its positions, for saying how the vehicle stands.
+type PlaceChoice struct {
+	ID, Name  string
+	Positions []Named
+	Now       string
+}
+
+// Places are the places of the vehicle and how each stands now.
+func (s *Standing) Places() []PlaceChoice {
+	var out []PlaceChoice
+	now := s.RigNow()
+	for _, p := range s.System.Rig.Places {
+		c := PlaceChoice{ID: p.ID, Name: Capital(p.Name), Now: now[p.ID]}
+		for _, q := range p.Positions {
+			c.Positions = append(c.Positions, Named{q.ID, Capital(q.Name)})
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+// Against says which rules the present hook-up breaks; nil = none.
+func (s *Standing) Against() []string {
+	ok, broken := s.System.Rig.Allowed(s.In.Rig)
+	if ok {
+		return nil
+	}
+	var out []string
+	for _, b := range broken {
+		out = append(out, Sentence(b.Why))
+	}
+	return out
+}
+
+// RepairChoice is a repair that cures something on this system.
+type RepairChoice struct {
+	ID, Name string
+	Share    float64
+	Percent  string
+	Minutes  string
+	Parts    string
+}
+
+// Repairs are the repairs that may be recorded, the likeliest cure first.
+func (s *Standing) Repairs() []RepairChoice {
+	share := map[string]float64{}
+	for _, x := range s.Advice.Suspects {
+		for _, r := range strings.Split(x.Repair, "+") {
+			share[r] += x.Probability
+		}
+	}
+	var out []RepairChoice
+	for _, id := range s.Practice.RepairIDs() {
+		p, cures := share[id]
+		if !cures {
+			continue
+		}
+		r := s.Practice.Repairs[id]
+		out = append(out, RepairChoice{ID: id, Name: r.Name, Share: p, Percent: Percent(p), Minutes: MinutesWords(r.Attended), Parts: MoneyWords(r.Parts)})
+	}
+	sortBy(out, func(r RepairChoice) float64 { return r.Share })
+	return out
+}
