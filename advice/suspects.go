@@ -41,11 +41,7 @@ func (d *Desk) describeSuspects(a *Advice, b *diagnosis.Belief) {
 // suspectOf is the id of the suspect that hypothesis i belongs to, "" for the
 // sound vehicle.
 func (d *Desk) suspectOf(b *diagnosis.Belief, i int) string {
-	var ids []string
-	for _, f := range b.Hyps[i].Faults {
-		ids = append(ids, d.groups.Of(f))
-	}
-	return strings.Join(ids, "+")
+	return b.SuspectOf(d.groups, i)
 }
 
 // faultOf is hypothesis i's own name, "no-fault" for the sound vehicle.

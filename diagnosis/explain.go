@@ -30,11 +30,12 @@ type Share struct {
 func (b *Belief) Suspects(groups *Groups) []Suspect {
 	at := map[string]int{}
 	var out []Suspect
+	counts := b.repairsFrom(groupedFrom)
 	for i, h := range b.Hyps {
 		if len(h.Faults) == 0 {
 			continue
 		}
-		id, fault, repair := b.naming(groups, h.Faults)
+		id, fault, repair := b.naming(groups, h.Faults, counts)
 		k, ok := at[id]
 		if !ok {
 			k = len(out)
@@ -68,13 +69,42 @@ func (s *Suspect) add(fault string, p float64, intermittent bool) {
 	}
 }
 
+// groupedFrom is the share of the job from which the faults of a repair are
+// grouped: to compare them takes as long as an update, and those below are only
+// the tail of the list.
+const groupedFrom = 1e-3
+
+// repairsFrom are the repairs that have at least a share of the job.
+func (b *Belief) repairsFrom(share float64) map[string]bool {
+	sums, out := map[string]float64{}, map[string]bool{}
+	for i, h := range b.Hyps {
+		for _, f := range h.Faults {
+			repair := b.prior.faults()[f].Repair
+			sums[repair] += b.post[i]
+			out[repair] = sums[repair] >= share
+		}
+	}
+	return out
+}
+
+// SuspectOf is the id of the suspect that hypothesis i belongs to, "" for the
+// sound vehicle.
+func (b *Belief) SuspectOf(groups *Groups, i int) string {
+	id, _, _ := b.naming(groups, b.Hyps[i].Faults, b.repairsFrom(groupedFrom))
+	return id
+}
+
 // naming gives a hypothesis its group's id, its own name and its repair.
-func (b *Belief) naming(groups *Groups, faults []int) (id, fault, repair string) {
+func (b *Belief) naming(groups *Groups, faults []int, counts map[string]bool) (id, fault, repair string) {
 	fs := b.prior.faults()
 	var ids, gs, rs []string
 	for _, i := range faults {
 		ids = append(ids, fs[i].ID)
-		gs = append(gs, groups.Of(i))
+		if counts[fs[i].Repair] {
+			gs = append(gs, groups.Of(i))
+		} else {
+			gs = append(gs, fs[i].ID)
+		}
 		if !slices.Contains(rs, fs[i].Repair) {
 			rs = append(rs, fs[i].Repair)
 		}

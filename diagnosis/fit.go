@@ -200,7 +200,7 @@ const (
 // data, which is smaller than that of the parameters.
 func (f *fitter) run(c weighted, bad uint64, from start, data []datum) (fit, bool) {
 	f.work.Fits++
-	f.w.Begin()
+	f.w.Again()
 	out := fit{comp: c.comp, logWeight: c.logWeight, bad: bad, z: make([]float64, f.width()), n: len(data)}
 	copy(out.z, from.z)
 	if !f.set(&out, from, data) {

@@ -3,6 +3,7 @@ package diagnosis
 import (
 	"errors"
 	"math"
+	"sync"
 
 	"chargewright/meter"
 	"chargewright/prediction"
@@ -11,13 +12,28 @@ import (
 
 // Groups joins faults that share a repair and that no question of a catalogue
 // separates: their predictions differ by less than their own spread, and what
-// is seen of them is about the same.
+// is seen of them is about the same. The faults of a repair are compared when one
+// of them is first asked for.
 type Groups struct {
-	of []string
+	pr    Prior
+	asked []*prediction.Asked
+	looks []*LookTable
+
+	mu   sync.Mutex
+	of   []string
+	done map[string]bool // repairs whose faults were compared
 }
 
 // Of returns the id of a fault's group.
-func (g *Groups) Of(fault int) string { return g.of[fault] }
+func (g *Groups) Of(fault int) string {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	if repair := g.pr.faults()[fault].Repair; !g.done[repair] {
+		g.done[repair] = true
+		g.compare(repair)
+	}
+	return g.of[fault]
+}
 
 const (
 	// apart is the difference of two predictions, in their joint standard
@@ -28,37 +44,44 @@ const (
 	seen = 0.25
 )
 
-// NewGroups compares all faults that share a repair on every question.
+// NewGroups groups the faults of a prior by the questions and looks that can be
+// asked.
 func NewGroups(pr Prior, asked []*prediction.Asked, looks []*LookTable) *Groups {
-	fs := pr.faults()
-	g := &Groups{of: make([]string, len(fs))}
-	byRepair := map[string]int{}
+	g := &Groups{pr: pr, asked: asked, looks: looks, done: map[string]bool{}}
+	for _, f := range pr.faults() {
+		g.of = append(g.of, f.ID)
+	}
+	return g
+}
+
+// compare joins the faults of a repair that nothing separates.
+func (g *Groups) compare(repair string) {
+	fs := g.pr.faults()
+	var among []int
 	for i, f := range fs {
-		g.of[i] = f.ID
-		if !f.Outside {
-			byRepair[f.Repair]++
+		if !f.Outside && f.Repair == repair {
+			among = append(among, i)
 		}
 	}
-	preds := make([][]*Joint, len(fs))
-	n := max(1, pr.Settings.Workers)
+	if len(among) < 2 {
+		return
+	}
+	preds := make([][]*Joint, len(among))
+	n := max(1, g.pr.Settings.Workers)
 	parallel(n, func(w int) {
-		f := newFitter(&Belief{prior: &pr})
+		f := newFitter(&Belief{prior: &g.pr})
 		defer f.done()
-		for i := w; i < len(fs); i += n {
-			if !fs[i].Outside && byRepair[fs[i].Repair] > 1 {
-				preds[i] = f.typical(i, asked)
-			}
+		for k := w; k < len(among); k += n {
+			preds[k] = f.typical(among[k], g.asked)
 		}
 	})
-	for i := range fs {
-		for k := range i {
-			if !fs[i].Outside && !fs[k].Outside && fs[i].Repair == fs[k].Repair && g.of[i] != g.of[k] &&
-				!separated(preds[i], preds[k], asked, pr) && !looksApart(fs[i].ID, fs[k].ID, looks) {
+	for a, i := range among {
+		for c, k := range among[:a] {
+			if g.of[i] != g.of[k] && !separated(preds[a], preds[c], g.asked, g.pr) && !looksApart(fs[i].ID, fs[k].ID, g.looks) {
 				g.join(k, i)
 			}
 		}
 	}
-	return g
 }
 
 func (g *Groups) join(keep, drop int) {

@@ -277,6 +277,7 @@ func (f *fitter) roughly(h *Hyp) float64 {
 	f.h, f.own = h, math.Inf(-1)
 	f.steps = roughSteps
 	defer func() { f.steps = maxSteps }()
+	f.w.Begin()
 	k := &h.Fits[h.hint.fit]
 	g, ok := f.run(weighted{k.comp, k.logWeight}, h.hint.bad, start{z: k.z}, f.bel.data)
 	if !ok {

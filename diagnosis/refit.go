@@ -115,6 +115,7 @@ func (f *fitter) starts(h *Hyp, c weighted) []start {
 // leave-one-out says are worth it.
 func (f *fitter) branch(c weighted, starts []start, data []datum) []fit {
 	var out []fit
+	f.w.Begin()
 	for _, s := range starts {
 		if done(out, s.bad) {
 			continue
@@ -123,7 +124,7 @@ func (f *fitter) branch(c weighted, starts []start, data []datum) []fit {
 		if ok {
 			out = append(out, g)
 		}
-		if (!ok || g.cut || g.phi > s.phi+jolt) && (s.n > 0 || f.fresh()) {
+		if (!ok || g.cut || g.phi > s.phi+jolt) && (s.n > 0 || f.fresh(data)) {
 			out = f.doubted(c, s, out, data)
 		}
 		if ok && !g.cut && g.phi < hopeless {
@@ -170,10 +171,11 @@ func (f *fitter) pardons(c weighted, from fit, out []fit, data []datum) []fit {
 	}
 }
 
-// fresh reports a single fault (or none) that was never fitted. Its far values
-// are doubted too; a pair with a wrong value is found when the next reading comes.
-func (f *fitter) fresh() bool {
-	return len(f.h.Faults) < 2 && !slices.ContainsFunc(f.h.Fits, func(k fit) bool { return k.n > 0 })
+// fresh reports a single fault (or none) that was never fitted and has few values
+// to meet: each of them is doubted. Where many come at once, those that screening
+// found strange are.
+func (f *fitter) fresh(data []datum) bool {
+	return len(f.h.Faults) < 2 && len(data) <= fewNew && !slices.ContainsFunc(f.h.Fits, func(k fit) bool { return k.n > 0 })
 }
 
 // jolt is the rise of the objective [nat] from which each new value is tried as

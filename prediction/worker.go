@@ -24,6 +24,7 @@ type Worker struct {
 	grad    []float64
 	pgrad   []float64
 	warm    map[string]*warm // last solution by setup, within one Begin
+	vain    map[string]bool  // setups in which a charging point was looked for in vain, since Begin
 	start   []float64
 	high    []float64 // a guess on the charging side
 	dead    circuit.Warm
@@ -59,7 +60,7 @@ func (m *Model) Return(w *Worker) {
 
 // NewWorker makes the memory for one goroutine.
 func (m *Model) NewWorker() *Worker {
-	w := &Worker{M: m, main: m.main.NewSolver(), passive: m.passive.NewSolver(), warm: map[string]*warm{}, nominal: map[string]*circuit.Warm{}}
+	w := &Worker{M: m, main: m.main.NewSolver(), passive: m.passive.NewSolver(), warm: map[string]*warm{}, vain: map[string]bool{}, nominal: map[string]*circuit.Warm{}}
 	w.a = assembly{
 		p: make([]float64, m.main.Network().Params()), pp: make([]float64, m.passive.Network().Params()),
 		elem: make([]number, len(m.elems)), scal: make([]number, len(m.scalars)),
@@ -112,9 +113,14 @@ func (w *Worker) CountRoots() { w.main.CountRoots = true }
 // Begin forgets warm starts, so that what follows does not depend on what was
 // solved before.
 func (w *Worker) Begin() {
-	for k := range w.warm {
-		delete(w.warm, k)
-	}
+	clear(w.vain)
+	w.Again()
+}
+
+// Again is Begin for another look at the same faults: where no charging point was
+// found before it is not looked for again.
+func (w *Worker) Again() {
+	clear(w.warm)
 	w.main.Forget()
 }
 
@@ -144,11 +150,12 @@ func (w *Worker) Solve(a *Asked) error {
 		}
 	}
 	doubt := w.doubtful()
-	if doubt && (!ok || !x.doubt || w.alone()) {
+	if doubt && (w.alone() || !w.vain[a.Key] && (!ok || !x.doubt)) {
 		if err := w.upper(); err != nil {
 			return err
 		}
 		doubt = w.doubtful()
+		w.vain[a.Key] = doubt
 	}
 	if !ok {
 		x = &warm{}
