@@ -186,14 +186,14 @@ func (f *fitter) objective(z []float64, data []datum, bad uint64) float64 {
 
 // Limits of a fit (inference measured on a prototype; docs/models/inference.md).
 const (
-	maxSteps     = 12
+	maxSteps     = 18
 	enough       = 5e-3 // predicted decrease [nat] that ends a fit
-	longestStep  = 3.0  // largest |dz|
+	longestStep  = 5.0  // largest |dz|
 	shrink       = 0.4
 	maxShrinks   = 5
-	patience     = 4   // steps after which a fit that is still
-	stillFalling = 0.3 // share of a step's fall with which it is not yet hopeless
-	hopeless     = 60  // [nat] away from the data is left to the branches with wrong values
+	patience     = 4    // steps after which a fit that is still
+	stillFalling = 0.25 // share of a step's fall with which it is not yet hopeless
+	hopeless     = 60   // [nat] away from the data is left to the branches with wrong values
 )
 
 // run fits z to the data that are not bad: Gauss-Newton in the space of the

@@ -69,11 +69,11 @@ const pairLeads = 6
 // the most promising a few steps on, and fits the best of them.
 func (b *Belief) addPairs(ctx context.Context) error {
 	b.pairs = true
-	cands := b.pairCandidates()
+	keep := b.prior.Settings.PairKeep
+	cands := b.pairCandidates(b.superposed(glanced * keep))
 	if len(cands) == 0 {
 		return nil
 	}
-	keep := b.prior.Settings.PairKeep
 	for _, round := range []struct {
 		score func(*fitter, *Hyp) float64
 		keep  int
@@ -132,8 +132,16 @@ func (b *Belief) bestOf(ctx context.Context, cands []Hyp, score func(*fitter, *H
 	return out, nil
 }
 
-// pairCandidates are independent pairs around the leading singles.
-func (b *Belief) pairCandidates() []Hyp {
+// logPair is the log of what two faults at once are likelier than their rates
+// say.
+func (b *Belief) logPair() float64 {
+	set := b.prior.Settings
+	return math.Log(set.PairPrior) - 2*math.Log(1-set.PairPrior-set.NonePrior)
+}
+
+// pairCandidates adds independent pairs around the leading singles to those that
+// there are.
+func (b *Belief) pairCandidates(out []Hyp) []Hyp {
 	var singles []int
 	have := map[[2]int]bool{}
 	for i, h := range b.Hyps {
@@ -144,10 +152,13 @@ func (b *Belief) pairCandidates() []Hyp {
 			have[pairKey(h.Faults[0], h.Faults[1])] = true
 		}
 	}
+	out = slices.DeleteFunc(out, func(h Hyp) bool { return have[pairKey(h.Faults[0], h.Faults[1])] })
+	place := map[[2]int]int{}
+	for k, h := range out {
+		place[pairKey(h.Faults[0], h.Faults[1])] = k
+	}
 	byPost := slices.Clone(singles)
 	slices.SortStableFunc(byPost, func(x, y int) int { return cmp.Compare(b.post[y], b.post[x]) })
-	logPair := math.Log(b.prior.Settings.PairPrior) - 2*math.Log(1-b.prior.Settings.PairPrior-b.prior.Settings.NonePrior)
-	var out []Hyp
 	for _, i := range byPost[:min(pairLeads, len(byPost))] {
 		tries := b.lessWrong(i)
 		for _, j := range singles {
@@ -157,11 +168,18 @@ func (b *Belief) pairCandidates() []Hyp {
 				continue
 			}
 			have[key] = true
-			h := Hyp{Faults: []int{key[0], key[1]}, LogPrior: b.Hyps[i].LogPrior + b.Hyps[j].LogPrior + logPair}
+			h := Hyp{Faults: []int{key[0], key[1]}, LogPrior: b.Hyps[i].LogPrior + b.Hyps[j].LogPrior + b.logPair()}
 			h.Fits = b.prior.blank(&h)
+			if k, ok := place[key]; ok {
+				h = out[k]
+			}
 			b.fromLead(&h, i, h.Faults[0] != a)
-			h.tries = tries
-			out = append(out, h)
+			h.tries = append(slices.Clone(h.tries), tries...)
+			if k, ok := place[key]; ok {
+				out[k] = h
+			} else {
+				out = append(out, h)
+			}
 		}
 	}
 	return out
@@ -270,7 +288,7 @@ type hint struct {
 }
 
 // roughSteps is how far a fit is taken to score a pair.
-const roughSteps = 3
+const roughSteps = 7
 
 // roughly scores a pair by a few steps from where the glance promised most.
 func (f *fitter) roughly(h *Hyp) float64 {
