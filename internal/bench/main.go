@@ -40,7 +40,7 @@ func main() {
 	flag.IntVar(&o.one, "case", -1, "one hidden vehicle, every reading printed")
 	flag.StringVar(&o.out, "out", "", "also write the report to this folder")
 	flag.Float64Var(&o.stops[0], "stop-fixed", 0.8, "share at which the fixed order stops (0.7, 0.8, 0.9 tried on seed 3)")
-	flag.Float64Var(&o.stops[1], "stop-clamp", 0.9, "share at which the technician with a clamp stops")
+	flag.Float64Var(&o.stops[1], "stop-clamp", 0.8, "share at which the technician with a clamp stops (the same)")
 	prof := flag.String("cpuprofile", "", "write a CPU profile")
 	flag.Parse()
 	if *prof != "" {
