@@ -154,3 +154,6 @@ func stageOhms(v Values) float64 {
 	}
 	return on + v.Alternator[machine.RotorOhms]*(1/standInDuty-1)
 }
+
+// Ohms is the parameter of the system's element i.
+func (l *Linear) Ohms(i int) circuit.Param { return l.ohms[i] }

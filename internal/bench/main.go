@@ -31,7 +31,7 @@ type options struct {
 
 func main() {
 	var o options
-	flag.StringVar(&o.only, "only", "", "parts, separated by commas: solver, speed, hidden, stress, outside, pairs, content")
+	flag.StringVar(&o.only, "only", "", "parts, separated by commas: solver, dc, speed, hidden, stress, outside, pairs, content")
 	flag.IntVar(&o.points, "n", 100000, "operating points of the solver table")
 	flag.IntVar(&o.jobs, "jobs", 200, "hidden vehicles")
 	flag.Uint64Var(&o.seed, "seed", 1001, "seed of the hidden vehicles: 1001 reports, 1 to 9 tune")
@@ -85,6 +85,7 @@ func run(o options) error {
 		do   func(io.Writer) error
 	}{
 		{"solver", func(out io.Writer) error { return w.solverPart(out, o) }},
+		{"dc", w.dc},
 		{"speed", w.speed},
 		{"hidden", func(out io.Writer) error { return w.hidden(out, o) }},
 		{"stress", func(out io.Writer) error { return w.stress(out, o) }},
