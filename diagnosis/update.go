@@ -43,20 +43,29 @@ func Infer(ctx context.Context, pr Prior, readings []question.Reading) (Belief, 
 	return b.WithAll(ctx, readings)
 }
 
-// WithAll returns the belief with several readings added at once: the data are
-// the same as one by one, and the fits are made once.
+// WithAll returns the belief with several readings added: in parts of a few values,
+// as each of the latest few is tried as the wrong one. Pairs are looked for when
+// all are in.
 func (b Belief) WithAll(ctx context.Context, readings []question.Reading) (Belief, error) {
 	nb := b.clone()
 	if slices.ContainsFunc(readings, func(r question.Reading) bool { return r.Showing == question.DoingIt }) {
 		nb.wakeIntermittent()
 	}
 	from := len(nb.data)
-	for _, r := range readings {
+	for i, r := range readings {
 		if err := nb.compile(r); err != nil {
 			return b, err
 		}
+		last := i == len(readings)-1
+		if !last && len(nb.data)+len(readings[i+1].Values) <= from+fewNew {
+			continue
+		}
+		if err := nb.update(ctx, from, last); err != nil {
+			return b, err
+		}
+		from = len(nb.data)
 	}
-	return nb, nb.update(ctx, from)
+	return nb, nil
 }
 
 // With returns the belief with one more reading; the receiver is unchanged.
@@ -78,8 +87,8 @@ func (b *Belief) clone() Belief {
 
 // update brings every hypothesis up to the data from index from on: first all
 // are screened with the predictions of the fits they have, then those that
-// still count are fitted anew.
-func (b *Belief) update(ctx context.Context, from int) error {
+// still count are fitted anew. Pairs are looked for when pairs is set.
+func (b *Belief) update(ctx context.Context, from int, pairs bool) error {
 	b.noneNumbers += b.noneReadings(from)
 	b.LogNone = b.nonePrior + b.noneNumbers + b.noneLooks()
 	before := b.post
@@ -103,7 +112,7 @@ func (b *Belief) update(ctx context.Context, from int) error {
 	if err := b.wake(ctx); err != nil {
 		return err
 	}
-	if b.pairsWanted() {
+	if pairs && b.pairsWanted() {
 		if err := b.addPairs(ctx); err != nil {
 			return err
 		}
@@ -329,7 +338,7 @@ func (b Belief) Repair(ctx context.Context, r Repaired) (Belief, error) {
 	if r.Cured == No {
 		nb.pairs = false // a second fault is likelier now: look again
 	}
-	return nb, nb.update(ctx, len(nb.data))
+	return nb, nb.update(ctx, len(nb.data), true)
 }
 
 // stillThere is the probability that a complaint goes away although a fault
