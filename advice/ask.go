@@ -218,12 +218,13 @@ func at(sys *system.System, place, position int) At {
 	return At{p.ID, q.ID, p.Name + ": " + q.Name, spoken(p.Name, q.Name)}
 }
 
-// spoken leaves out the name of a place where its position says it.
+// spoken leaves out the name of a place where its position begins with it:
+// "ignition on", but "load tester drawing its load".
 func spoken(place, position string) string {
-	for _, w := range strings.FieldsFunc(place, func(r rune) bool { return r == ' ' || r == ',' }) {
-		if len(w) > 3 && strings.Contains(position, strings.TrimSuffix(w, "s")) {
-			return position
-		}
+	first, _, _ := strings.Cut(position, " ")
+	own, _, _ := strings.Cut(strings.TrimRight(place, ","), " ")
+	if strings.Contains(first, strings.TrimSuffix(strings.TrimRight(own, ","), "s")) {
+		return position
 	}
 	return place + " " + position
 }

@@ -29,6 +29,10 @@ type WeightLine struct {
 	Bar                string // length of a half bar
 }
 
+// doubted is the probability of a wrong value from which it is said to be taken
+// again.
+const doubted = 0.2
+
 // Since is what a reading did to a job: before it, and with it.
 func (s *Standing) Since(before *Standing, id string) Change {
 	r := s.Advice.Readings[id]
@@ -37,7 +41,7 @@ func (s *Standing) Since(before *Standing, id string) Change {
 	}
 	c := Change{Reading: r, Headline: r.Headline(), Before: before.Portions(), After: s.Portions(), Weights: s.Weights(id)}
 	c.Moved = s.moved(before)
-	if r.PWrong > 0.05 {
+	if r.PWrong > doubted {
 		c.Odd = append(c.Odd, Percent(r.PWrong)+" likely that a value of it is wrong: wrong point, misread or wrong range. Take it again with the leads re-seated.")
 	} else if r.Unexplained {
 		c.Odd = append(c.Odd, fmt.Sprintf("Nothing on the list explains it well: one so far out would come in %s of such jobs.", Percent(r.PSurprise)))
@@ -120,13 +124,16 @@ func (s *Strip) Doubts(v question.Value) *Question {
 	}
 	x := unit.ToUCUM(s.axis.dim, v.X)
 	lo, hi := s.axis.value(0), s.axis.value(1)
-	room := (hi - lo) / 2
+	low, high := lo-2*(hi-lo), hi+2*(hi-lo)
+	if lo > 0 { // half and double are read every day; a slip is a decade or more
+		low, high = lo/2-(hi-lo)/2, 2*hi+(hi-lo)/2
+	}
 	if s.axis.log {
 		const tenth = 8 // times beyond the axis
 		if size := math.Abs(x); size <= hi*tenth && (size >= lo/tenth || size <= 20*s.axis.res) {
 			return nil
 		}
-	} else if x >= lo-room && x <= hi+room {
+	} else if x >= low && x <= high {
 		return nil
 	}
 	q := &Question{Ask: fmt.Sprintf("%s? Nobody expects more than %s here.", shownAmount(s.axis.dim, x), shownAmount(s.axis.dim, round2(hi)))}

@@ -22,8 +22,8 @@ func (d *Desk) lettering(b *diagnosis.Belief, known map[string]string) map[strin
 	if out == nil {
 		out = map[string]string{}
 	}
-	for _, x := range b.Suspects(d.groups) {
-		if x.Probability < shownFrom {
+	for i, x := range b.Suspects(d.groups) {
+		if x.Probability < shownFrom || i == shownMost {
 			break
 		}
 		for _, id := range strings.Split(x.ID, "+") {

@@ -3,6 +3,9 @@ package advice
 import (
 	"slices"
 	"strings"
+
+	"chargewright/question"
+	"chargewright/rig"
 )
 
 // Line is one line of a hook-up as it is worked through.
@@ -46,34 +49,82 @@ func (s *Standing) Lines(step Step) []Line {
 	if !s.clamps(step.Hookup) { // the clamp meter is on already, or is no place
 		leads, clamps = append(leads, clamps...), nil
 	}
-	put := func(upto int, running bool) {
-		if len(leads) == 0 {
-			return
+	put := func(upto int, say string) {
+		if len(leads) > 0 {
+			add(Line{Say: say, Leads: leads, Upto: upto}, nil)
+			leads = nil
 		}
-		l := Line{Leads: leads, Upto: upto}
-		if running {
-			l.Say = "Engine off while leads go on or are moved, then start again"
-		}
-		add(l, nil)
-		leads = nil
 	}
-	at := step.FromRig
-	running := s.turns(at)
+	if s.turns(step.FromRig) && !s.stops(step.Hookup) { // stopFirst has seen that they need not move
+		put(0, "The leads stay where they are")
+	}
 	for i, m := range step.Hookup {
-		if s.starts(m) && !running {
-			put(i, false)
+		if s.starts(m) {
+			put(i, "")
 		}
 		l := Line{Say: m.Say, Place: m.Place, Upto: i + 1}
 		if s.fitsClamp(m) {
 			l.Leads, clamps = clamps, nil
 		}
 		add(l, m.Cautions)
-		if s.role(m.Place) == "engine" {
-			running = s.speed(m.Place, m.To) > 0
+	}
+	put(len(step.Hookup), "")
+	return out
+}
+
+// stopFirst leads a step whose leads must be moved through a standstill: nobody
+// reaches into an engine that runs (caution c52; docs/models/safety.md R3).
+func (s *Standing) stopFirst(step Step) (Step, error) {
+	if len(step.Body.Leads) == 0 || !s.turns(step.FromRig) || s.stops(step.Hookup) || s.sameLeads(step) {
+		return step, nil
+	}
+	r := &s.System.Rig
+	var still rig.Target
+	for i, p := range r.Places {
+		still.Positions[i] = 1<<len(p.Positions) - 1
+		if p.Role == "engine" {
+			still.Positions[i] = 1 << r.Rest.At(i)
 		}
 	}
-	put(len(step.Hookup), running)
-	return out
+	stop, err := r.Path(s.In.Rig, still)
+	if err != nil {
+		return step, err
+	}
+	want, err := r.Target(step.ToRig)
+	if err != nil {
+		return step, err
+	}
+	on, err := r.Path(stop.Final, want)
+	if err != nil {
+		return step, err
+	}
+	step.Hookup = append(s.moves(stop.Steps), s.moves(on.Steps)...)
+	step.Minutes.Hookup = stop.Minutes + on.Minutes
+	return step, nil
+}
+
+// sameLeads says whether a step's leads and clamps are where the last reading
+// left them.
+func (s *Standing) sameLeads(step Step) bool {
+	n := len(s.In.Readings)
+	if n == 0 || s.In.Readings[n-1].Epoch != len(s.In.Repairs) || s.In.Readings[n-1].Question.Setup.Rig != s.In.Rig {
+		return false
+	}
+	for _, l := range step.Body.Leads {
+		here := func(o question.Observable) bool {
+			switch {
+			case l.Red != nil:
+				return o.Red == l.Red.ID && o.Black == l.Black.ID
+			case l.Through != nil:
+				return o.Through == l.Through.ID
+			}
+			return true
+		}
+		if !slices.ContainsFunc(s.In.Readings[n-1].Question.Seek, here) {
+			return false
+		}
+	}
+	return true
 }
 
 // fitsClamp says whether a move puts the clamp meter on.
@@ -118,6 +169,10 @@ func (s *Standing) role(place string) string {
 		}
 	}
 	return ""
+}
+
+func (s *Standing) stops(moves []Move) bool {
+	return slices.ContainsFunc(moves, func(m Move) bool { return s.role(m.Place) == "engine" && s.speed(m.Place, m.To) == 0 })
 }
 
 func (s *Standing) starts(m Move) bool {

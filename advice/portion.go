@@ -11,8 +11,12 @@ type Portion struct {
 	Faults           []string // where they sit on the drawing
 }
 
-// shownFrom is the share from which a cause is listed by itself.
-const shownFrom = 0.02
+// A cause is listed by itself, and has a letter, from this share on, and no more
+// of them than fit a glance.
+const (
+	shownFrom = 0.04
+	shownMost = 6
+)
 
 // Portions are the leading suspects, the sound vehicle and none of these,
 // likeliest first; what is left over is one portion without a letter.
@@ -30,7 +34,7 @@ func (s *Standing) Portions() []Portion {
 			add(noFault, "Nothing wrong", s.Advice.NoFault, nil)
 			sound = false
 		}
-		if x.Probability < shownFrom || len(out) == 8 {
+		if x.Probability < shownFrom || len(out) == shownMost {
 			break
 		}
 		var faults []string

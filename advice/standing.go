@@ -91,12 +91,21 @@ func (d *Desk) stand(in Input, b diagnosis.Belief, letters map[string]string) (*
 	if err != nil {
 		return nil, err
 	}
-	return &Standing{Desk: &own, In: in, Belief: b, Advice: a}, nil
+	s := &Standing{Desk: &own, In: in, Belief: b, Advice: a}
+	for i := range s.Advice.Next {
+		if s.Advice.Next[i], err = s.stopFirst(s.Advice.Next[i]); err != nil {
+			return nil, err
+		}
+	}
+	return s, nil
 }
 
 // Then is the same job later. Where only readings were added or the hook-up was
 // changed, it goes on from what is known: the same answer as Stand, and quicker.
 func (s *Standing) Then(ctx context.Context, in Input) (*Standing, error) {
+	if reflect.DeepEqual(in, s.In) {
+		return s, nil
+	}
 	n := len(s.In.Readings)
 	goesOn := in.Complaint == s.In.Complaint && in.Prepared == s.In.Prepared && reflect.DeepEqual(in.Repairs, s.In.Repairs) && len(in.Readings) >= n &&
 		reflect.DeepEqual(in.Readings[:n:n], s.In.Readings[:n:n]) && in.Vehicle == s.In.Vehicle

@@ -41,8 +41,9 @@ type StripRow struct {
 	Hump    []Spot // outline from the left, 0 below and 1 at its highest
 	Words   string // where it lands, in words
 
-	share float64
-	mix   []diagnosis.Normal // in the box's UCUM unit; weights sum to share
+	share  float64
+	causes int                // merged into it beside its own
+	mix    []diagnosis.Normal // in the box's UCUM unit; weights sum to share
 }
 
 // Spot is a place on a strip.
@@ -60,6 +61,7 @@ type Zone struct {
 	From, To, Width float64
 	Text            string
 	Letters         []string
+	No              bool // no one row would lead
 }
 
 // axis maps a number in the box's UCUM unit to 0..1.
@@ -129,7 +131,7 @@ func (d *Desk) strips(q question.Question, groups map[string]*bundle, order []st
 // row is a suspect's mixture for one box, with the meter's doubt in it.
 func (d *Desk) row(a *axis, id string, g *bundle, v int, o question.Observable) StripRow {
 	letter := d.letter(orNoFault(id))
-	r := StripRow{Letters: []string{letter}, Name: d.suspectName(id), Fill: Fill(letter), share: g.share}
+	r := StripRow{Letters: nonEmpty(letter), Name: d.suspectName(id), Fill: Fill(letter), share: g.share}
 	per := scale(a.dim)
 	mid := diagnosis.Quantile(g.mix[v], 0.5)
 	u, res, err := d.standard(o, mid)
@@ -265,13 +267,14 @@ func (s *Strip) merge() {
 			rows[k].Letters = append(rows[k].Letters, r.Letters...)
 			rows[k].mix = append(rows[k].mix, r.mix...)
 			rows[k].share += r.share
+			rows[k].causes++
 		case len(rows) < stripRows:
 			rows, bands = append(rows, r), append(bands, b)
 		}
 	}
 	for i := range rows {
-		if n := len(rows[i].Letters); n > 1 {
-			rows[i].Name += " and " + strconv.Itoa(n-1) + " more"
+		if n := rows[i].causes; n > 0 {
+			rows[i].Name += " and " + strconv.Itoa(n) + " more"
 		}
 	}
 	s.Rows = rows
@@ -379,7 +382,7 @@ func (s *Strip) zones(none float64) {
 				continue
 			}
 		}
-		z := Zone{From: from, To: t, Width: t - from, Text: "no call"}
+		z := Zone{From: from, To: t, Width: t - from, Text: "no call", No: now < 0}
 		if now >= 0 {
 			z.Text, z.Letters = s.Rows[now].Name, s.Rows[now].Letters
 		}
@@ -395,12 +398,12 @@ func (s *Strip) zones(none float64) {
 func (s *Strip) words() string {
 	var out []string
 	for _, z := range s.Zones {
-		if z.Letters == nil {
+		if z.No {
 			continue
 		}
 		say := func(t float64) string {
 			x := s.axis.value(t)
-			step := math.Pow(10, math.Floor(math.Log10(math.Max(math.Abs(x), 1e-9)))-1)
+			step := math.Pow(10, math.Floor(math.Log10(math.Max(math.Abs(x), 1e-9)))-2)
 			return shownAmount(s.axis.dim, math.Round(x/step)*step)
 		}
 		where := say(z.From) + " to " + say(z.To)
@@ -412,7 +415,11 @@ func (s *Strip) words() string {
 		case z.To == 1:
 			where = "over " + say(z.From)
 		}
-		out = append(out, where+": "+strings.Join(z.Letters, " "))
+		who := strings.Join(z.Letters, " ")
+		if who == "" {
+			who = z.Text
+		}
+		out = append(out, where+": "+who)
 	}
 	return strings.Join(out, " · ")
 }
@@ -456,4 +463,11 @@ func (d *Desk) classes(names []string, p map[string][]float64, order []string, s
 // Words is a number in SI as the strip's page shows it.
 func (s *Strip) Words(si float64) string {
 	return shownAmount(s.axis.dim, unit.ToUCUM(s.axis.dim, si))
+}
+
+func nonEmpty(s string) []string {
+	if s == "" {
+		return nil
+	}
+	return []string{s}
 }

@@ -181,7 +181,7 @@ func (f *folder) close(e Event) error {
 		}
 		f.j.Proved = &b
 	case SignedBody:
-		if len(b.Report) == 0 || !json.Valid(bytes.TrimSpace(b.Report)) {
+		if sheet := bytes.TrimSpace(b.Report); len(sheet) == 0 || string(sheet) == "null" || !json.Valid(sheet) {
 			return fmt.Errorf("what was signed is not in it")
 		}
 		f.j.Signed, f.j.Waits = &b, WaitsBody{}

@@ -7,6 +7,8 @@ set -euo pipefail
 # program, Debian package, what cannot be checked without it
 needs=(
 	"ngspice ngspice comparison of circuits with an independent simulator"
+	"pdftotext poppler-utils what stands on the printed report"
+	"chromium chromium a whole job in a browser, and what a screen reader is told"
 	"strace strace proof that an event is synced to the disk before it is acknowledged"
 )
 

@@ -23,13 +23,17 @@ var version = "development"
 type cli struct {
 	Diagnose   diagnoseCmd   `cmd:"" help:"Likely causes, evidence and the next safe step for a job file."`
 	Demo       demoCmd       `cmd:"" help:"A whole job on an invented vehicle with a hidden fault, no questions asked."`
+	Serve      serveCmd      `cmd:"" help:"The workshop's pages: jobs, hook-up, readings, report."`
 	Simulate   simulateCmd   `cmd:"" help:"What a test reads on a vehicle that is sound or has a given fault."`
 	Systems    systemsCmd    `cmd:"" help:"The charging arrangements that are known."`
 	Procedures proceduresCmd `cmd:"" help:"The tests and looks that a system knows."`
 	Faults     faultsCmd     `cmd:"" help:"The faults that a system knows."`
 	Netlist    netlistCmd    `cmd:"" help:"The circuit that was solved, to check in a circuit simulator."`
+	Draw       drawCmd       `cmd:"" help:"The drawn circuit of a system, with a procedure's hook-up and leads, as SVG."`
 	Check      checkCmd      `cmd:"" help:"Hold files against what they must be."`
 	Schema     schemaCmd     `cmd:"" help:"The schemas of the files that are read and written."`
+	Journal    journalCmd    `cmd:"" help:"The journal of a workshop."`
+	Backup     backupCmd     `cmd:"" help:"Copy a workshop's journal, also while the program runs."`
 
 	Version kong.VersionFlag `help:"Print the version and stop."`
 }

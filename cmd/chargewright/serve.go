@@ -1,0 +1,186 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"os/signal"
+	"sync/atomic"
+	"syscall"
+	"time"
+
+	"chargewright/account"
+	"chargewright/job"
+	"chargewright/journal"
+	"chargewright/store"
+	"chargewright/web"
+)
+
+// serveCmd serves the workshop's pages.
+type serveCmd struct {
+	Data      string   `help:"Directory that holds the workshop's database." default:"chargewright-data" placeholder:"DIR"`
+	Listen    string   `help:"Address to listen on." default:"127.0.0.1:8412" placeholder:"ADDR"`
+	Demo      bool     `help:"A made-up workshop with a dozen jobs; nobody signs in, and nothing is kept."`
+	Workshop  string   `help:"The workshop's name, at the head of lists and reports." default:"Workshop"`
+	OwnerLink bool     `name:"owner-link" help:"Print a new one-time link that sets the owner's name and password."`
+	TLS       bool     `name:"behind-tls" help:"A proxy in front serves TLS: cookies are sent over TLS only."`
+	Origin    []string `help:"Address that a proxy in front serves the pages under, such as https://shop.example." placeholder:"URL"`
+}
+
+// Run implements the command.
+func (c *serveCmd) Run(e *env) error {
+	ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGINT, syscall.SIGTERM)
+	defer stop()
+	return c.serve(ctx, e, nil)
+}
+
+// Times that a connection may take. A live stream sets its own.
+const (
+	readFor   = 15 * time.Second
+	writeFor  = 60 * time.Second
+	idleFor   = 2 * time.Minute
+	endWithin = 10 * time.Second
+)
+
+// serve serves until ctx ends; ready, when given, is told the address.
+func (c *serveCmd) serve(ctx context.Context, e *env, ready chan<- string) (err error) {
+	listener, err := (&net.ListenConfig{}).Listen(ctx, "tcp", c.Listen)
+	if err != nil {
+		return fmt.Errorf("%s cannot be listened on: %w", c.Listen, err)
+	}
+	defer func() { _ = listener.Close() }() // Shutdown has closed it
+	if c.Demo && !loopback(listener.Addr()) {
+		return usage("--demo asks nobody to sign in, so it listens on this machine only: leave out --listen, or write --listen 127.0.0.1:8412")
+	}
+	log := slog.New(slog.NewTextHandler(e.stderr, nil))
+	if !loopback(listener.Addr()) && !c.TLS {
+		log.Warn("passwords and readings cross the network in the clear: put a proxy with TLS in front, and say so with --behind-tls", "address", listener.Addr().String())
+	}
+	shop, err := c.open(ctx, e, log, listener.Addr())
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, shop.close()) }()
+	server := &http.Server{
+		Handler: shop.pages, ReadHeaderTimeout: readFor, ReadTimeout: readFor, WriteTimeout: writeFor, IdleTimeout: idleFor,
+		MaxHeaderBytes: 32 << 10, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn),
+	}
+	server.RegisterOnShutdown(shop.pages.EndLive)
+	done := make(chan error, 1)
+	go func() { done <- server.Serve(listener) }()
+	log.Info("serving", "address", "http://"+listener.Addr().String(), "version", version)
+	if ready != nil {
+		ready <- listener.Addr().String()
+	}
+	select {
+	case err := <-done:
+		return fmt.Errorf("the pages are not served any more: %w", err)
+	case <-ctx.Done():
+	}
+	log.Info("stopping")
+	within, cancel := context.WithTimeout(context.WithoutCancel(ctx), endWithin)
+	defer cancel()
+	if err := server.Shutdown(within); err != nil {
+		return fmt.Errorf("not every request could be answered to its end: %w", err)
+	}
+	return nil
+}
+
+// loopback says whether an address is this machine's own.
+func loopback(a net.Addr) bool {
+	t, ok := a.(*net.TCPAddr)
+	return ok && t.IP.IsLoopback()
+}
+
+// shop is an open workshop.
+type shop struct {
+	pages *web.Server
+	ends  []func() error
+}
+
+func (s *shop) close() error {
+	var all []error
+	for i := len(s.ends) - 1; i >= 0; i-- {
+		all = append(all, s.ends[i]())
+	}
+	return errors.Join(all...)
+}
+
+// clock is the time of the workshop; a demonstration sets it while it makes up
+// what happened before.
+type clock struct{ set atomic.Pointer[time.Time] }
+
+func (c *clock) now() time.Time {
+	if t := c.set.Load(); t != nil {
+		return *t
+	}
+	return time.Now()
+}
+
+// open opens the database and makes the pages on it.
+func (c *serveCmd) open(ctx context.Context, e *env, log *slog.Logger, at net.Addr) (s *shop, err error) {
+	s = &shop{}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, s.close())
+		}
+	}()
+	dir := c.Data
+	if c.Demo {
+		if dir, err = s.tempDir(); err != nil {
+			return s, err
+		}
+	}
+	db, err := store.Open(ctx, dir)
+	if err != nil {
+		return s, err
+	}
+	s.ends = append(s.ends, db.Close)
+	tick := &clock{}
+	book, err := journal.Open(ctx, db, tick.now)
+	if err != nil {
+		return s, err
+	}
+	shelf, err := job.Library()
+	if err != nil {
+		return s, err
+	}
+	config := web.Config{
+		Journal: book, Shelf: shelf, Now: tick.now, Log: log, Version: version, Workshop: c.Workshop, Secure: c.TLS, Origins: c.Origin, Warm: true,
+	}
+	if c.Demo {
+		config.Demo, config.Workshop = demoNote, demoWorkshop
+		if config.Ready, err = makeUp(ctx, book, shelf, tick); err != nil {
+			return s, fmt.Errorf("the made-up workshop could not be made: %w", err)
+		}
+		_, _ = fmt.Fprintf(e.stderr, "%s Nobody has to sign in, so it answers on this machine only.\n", demoNote)
+	} else {
+		config.Accounts = account.New(db, tick.now)
+		if err := c.ownerLink(ctx, e, config.Accounts, at); err != nil {
+			return s, err
+		}
+	}
+	if s.pages, err = web.New(config); err != nil {
+		return s, err
+	}
+	s.ends = append(s.ends, func() error { s.pages.Close(); return nil })
+	return s, nil
+}
+
+// ownerLink prints the owner's one-time link where there is no owner yet, or
+// when one is asked for.
+func (c *serveCmd) ownerLink(ctx context.Context, e *env, a *account.Accounts, at net.Addr) error {
+	has, err := a.HasOwner(ctx)
+	if err != nil || has && !c.OwnerLink {
+		return err
+	}
+	token, expires, err := a.OwnerLink(ctx)
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(e.stderr, "Owner, good once and until %s:\n  http://%s/owner/%s\n", expires.Format("15:04"), at, token)
+	return err
+}

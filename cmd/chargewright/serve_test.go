@@ -1,0 +1,131 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"io"
+	"net/http"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+)
+
+// quiet is a buffer that two goroutines may use.
+type quiet struct {
+	mu sync.Mutex
+	b  bytes.Buffer
+}
+
+func (q *quiet) Write(p []byte) (int, error) {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	return q.b.Write(p)
+}
+
+func (q *quiet) String() string {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	return q.b.String()
+}
+
+// served starts the command and returns its address and what ends it.
+func served(t *testing.T, c *serveCmd, stderr io.Writer) (base string, stop func() error) {
+	t.Helper()
+	ctx, cancel := context.WithCancel(t.Context())
+	ready, done := make(chan string, 1), make(chan error, 1)
+	go func() { done <- c.serve(ctx, &env{stdout: io.Discard, stderr: stderr}, ready) }()
+	select {
+	case at := <-ready:
+		return "http://" + at, func() error { cancel(); return <-done }
+	case err := <-done:
+		cancel()
+		t.Fatalf("it does not serve: %v", err)
+	case <-time.After(time.Minute):
+		t.Fatal("it was not up within a minute")
+	}
+	cancel()
+	return "", nil
+}
+
+func got(t *testing.T, url string) (int, string) {
+	t.Helper()
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, url, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, err := http.DefaultClient.Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer a.Body.Close()
+	body, err := io.ReadAll(a.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a.StatusCode, string(body)
+}
+
+// TestServeDemo: a dozen jobs in every state, no sign-in, and it says so; a live
+// stream does not hold up the end.
+func TestServeDemo(t *testing.T) {
+	var said quiet
+	base, stop := served(t, &serveCmd{Demo: true, Listen: "127.0.0.1:0"}, &said)
+	code, page := got(t, base+"/")
+	for _, want := range []string{"Ready for you", "Waiting", "To prove and sign", "Signed", "A made-up workshop", "Bakery in the High Street"} {
+		if code != 200 || !strings.Contains(page, want) {
+			t.Errorf("the list (%d) lacks %q", code, want)
+		}
+	}
+	if n := strings.Count(page, `href="/jobs/j-demo-`); n < 12 {
+		t.Errorf("%d jobs, want a dozen", n)
+	}
+	if code, page := got(t, base+"/healthz"); code != 200 || !strings.Contains(page, "answers") {
+		t.Errorf("healthz: %d %s", code, page)
+	}
+	if code, page := got(t, base+"/jobs/j-demo-401/report"); code != 200 || !strings.Contains(page, "Bulkhead pin A poor") || !strings.Contains(page, "Signed") {
+		t.Errorf("the signed report: %d", code)
+	}
+	if !strings.Contains(said.String(), "Nobody has to sign in") {
+		t.Errorf("it says: %s", said.String())
+	}
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, base+"/jobs/j-demo-412/live", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	live, err := http.DefaultClient.Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer live.Body.Close()
+	began := time.Now()
+	if err := stop(); err != nil {
+		t.Error(err)
+	}
+	if took := time.Since(began); took > endWithin {
+		t.Errorf("it took %v to end", took)
+	}
+}
+
+func TestServeAsksForAnAccount(t *testing.T) {
+	var said quiet
+	base, stop := served(t, &serveCmd{Data: t.TempDir(), Listen: "127.0.0.1:0", Workshop: "Shop"}, &said)
+	if code, page := got(t, base+"/"); code != 200 || !strings.Contains(page, "Nobody has an account here yet") {
+		t.Errorf("%d %.300s", code, page)
+	}
+	_, link, found := strings.Cut(said.String(), base)
+	link, _, _ = strings.Cut(link, "\n")
+	if code, page := got(t, base+link); !found || code != 200 || !strings.Contains(page, "at least 12 characters") {
+		t.Errorf("the owner's link %q: %d", link, code)
+	}
+	if err := stop(); err != nil {
+		t.Error(err)
+	}
+}
+
+func TestServeDemoStaysHere(t *testing.T) {
+	err := (&serveCmd{Demo: true, Listen: ":0"}).serve(t.Context(), &env{stdout: io.Discard, stderr: io.Discard}, nil)
+	if err == nil || !strings.Contains(err.Error(), "this machine only") {
+		t.Errorf("a demonstration listens everywhere: %v", err)
+	}
+}

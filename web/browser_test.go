@@ -1,0 +1,323 @@
+package web
+
+import (
+	"context"
+	_ "embed"
+	"fmt"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/chromedp"
+
+	"chargewright/internal/need"
+)
+
+// axe-core 4.14.1, npm, MPL-2.0 (testdata/axe-LICENSE.txt); sha256
+// 29348999450cdf2849a8e70b7912fc2da85a849da39c0d0d5394f51d4a9ed95c.
+//
+//go:embed testdata/axe-4.14.1.min.js
+var axe string
+
+// tab is a page in a browser.
+type tab struct {
+	t      *testing.T
+	ctx    context.Context
+	base   string
+	width  int64
+	height int64
+
+	mu   sync.Mutex
+	said []string // what the browser complained of
+}
+
+// browser starts Debian's Chromium.
+func browser(t *testing.T) context.Context {
+	t.Helper()
+	path := need.Program(t, "chromium")
+	options := []chromedp.ExecAllocatorOption{
+		chromedp.ExecPath(path), chromedp.Headless, chromedp.DisableGPU, chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck,
+		chromedp.UserDataDir(t.TempDir()), chromedp.Flag("hide-scrollbars", true), chromedp.Flag("disable-background-networking", true),
+	}
+	if os.Geteuid() == 0 {
+		options = append(options, chromedp.NoSandbox)
+	}
+	within, cancel := context.WithTimeout(t.Context(), 3*time.Minute)
+	t.Cleanup(cancel)
+	all, end := chromedp.NewExecAllocator(within, options...)
+	t.Cleanup(end)
+	return all
+}
+
+// open opens a tab of a size.
+func open(t *testing.T, all context.Context, base string, width, height int64) *tab {
+	t.Helper()
+	ctx, cancel := chromedp.NewContext(all)
+	t.Cleanup(cancel)
+	b := &tab{t: t, ctx: ctx, base: base, width: width, height: height}
+	err := chromedp.Do(ctx, chromedp.EmulateViewport(width, height))
+	if err == nil {
+		err = chromedp.Listen(ctx, b.hear)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+// hear keeps what the browser complains of: refusals of the policy, scripts that
+// broke, files that were not there.
+func (b *tab) hear(event any) {
+	say := ""
+	switch e := event.(type) {
+	case *log.EventEntryAdded:
+		if e.Entry.Level == "error" {
+			say = e.Entry.Text + " " + e.Entry.URL
+		}
+	case *runtime.EventExceptionThrown:
+		say = e.ExceptionDetails.Text
+	}
+	// A form that was not taken is answered with 422, which is no complaint.
+	if say != "" && !strings.Contains(say, "status of 422") {
+		b.mu.Lock()
+		b.said = append(b.said, say)
+		b.mu.Unlock()
+	}
+}
+
+func (b *tab) do(what string, steps ...chromedp.Action[chromedp.Void]) {
+	b.t.Helper()
+	if err := chromedp.Do(b.ctx, steps...); err != nil {
+		b.t.Fatalf("%s: %v\n%s", what, err, b.text())
+	}
+}
+
+func (b *tab) text() string {
+	text, err := chromedp.Run(b.ctx, chromedp.Evaluate[string]("document.body ? location.pathname + '\\n' + [...document.querySelectorAll('main p, main h1, main h2, main label, main td')].map(e => e.innerText).join(' ').slice(0, 1200) : ''"))
+	if err != nil {
+		return err.Error()
+	}
+	return text
+}
+
+func (b *tab) go_(path string) { b.t.Helper(); b.do("going to "+path, chromedp.Navigate(b.base+path)) }
+
+// until waits until an expression is true; a page that goes away while it is
+// asked is asked again.
+func (b *tab) until(what, expression string) {
+	b.t.Helper()
+	for deadline := time.Now().Add(20 * time.Second); time.Now().Before(deadline); time.Sleep(10 * time.Millisecond) {
+		if ok, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](expression)); err == nil && ok {
+			return
+		}
+	}
+	b.t.Fatalf("%s: nothing came\n%s", what, b.text())
+}
+
+func eval[T any](b *tab, expression string) T {
+	b.t.Helper()
+	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](expression))
+	if err != nil {
+		b.t.Fatalf("%s: %v", expression, err)
+	}
+	return v
+}
+
+// press clicks a thing, and waits for the page that follows.
+func (b *tab) press(selector string) {
+	b.t.Helper()
+	eval[bool](b, "window.before = true")
+	b.do("pressing "+selector, chromedp.Click(chromedp.CSS(selector)))
+	b.until("after "+selector, "!window.before && document.readyState === 'complete'")
+}
+
+func (b *tab) tick(selector string) {
+	b.t.Helper()
+	b.do("ticking "+selector, chromedp.Click(chromedp.CSS(selector)))
+}
+
+func (b *tab) type_(selector, text string) {
+	b.t.Helper()
+	b.do("typing into "+selector, chromedp.SendKeys(chromedp.CSS(selector), text))
+}
+
+func (b *tab) sees(texts ...string) {
+	b.t.Helper()
+	page := eval[string](b, "document.body.innerText")
+	for _, x := range texts {
+		if !strings.Contains(page, x) {
+			b.t.Errorf("the page lacks %q:\n%s", x, b.text())
+		}
+	}
+}
+
+// fits fails when a page is wider than the screen, or a thing to press is too
+// small for a thumb.
+func (b *tab) fits(name string) {
+	b.t.Helper()
+	if over := eval[int64](b, "document.documentElement.scrollWidth - innerWidth"); over > 0 {
+		b.t.Errorf("%s at %d: %d px too wide", name, b.width, over)
+	}
+	small := eval[[]string](b, `[...document.querySelectorAll('button, a.btn, nav a, select, label.pick, .steps label, .seg label, input[type=text]')]
+		.filter(e => e.checkVisibility && e.checkVisibility() && !e.closest('[hidden]'))
+		.filter(e => { const r = e.getBoundingClientRect(); return r.width > 0 && (r.height < 47.5 || r.width < 39.5) })
+		.map(e => e.tagName + ' ' + e.innerText.slice(0, 30) + ' ' + Math.round(e.getBoundingClientRect().width) + 'x' + Math.round(e.getBoundingClientRect().height))`)
+	if len(small) > 0 {
+		b.t.Errorf("%s at %d: too small to hit: %v", name, b.width, small)
+	}
+}
+
+// look holds the page against axe's rules and against the size of the screen: in
+// light on a tablet, at night on a phone, for colours are all that changes. With
+// SHOTS=DIR it leaves pictures there.
+func (b *tab) look(name string) {
+	b.t.Helper()
+	b.fits(name)
+	scheme := map[bool]string{true: "light", false: "dark"}[b.width > 600]
+	b.scheme(scheme)
+	if eval[bool](b, "typeof axe === 'undefined'") {
+		eval[bool](b, axe+"; true")
+	}
+	found, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]string](`axe.run(document, {resultTypes: ['violations']}).then(r =>
+		r.violations.map(v => v.id + ': ' + v.nodes.slice(0, 3).map(n => n.html.slice(0, 160) + ' ' + (n.any[0] ? n.any[0].message : '')).join(' | ')))`, chromedp.EvalAwaitPromise))
+	if err != nil {
+		b.t.Fatalf("axe on %s: %v", name, err)
+	}
+	for _, v := range found {
+		b.t.Errorf("%s, %s, at %d: %s", name, scheme, b.width, v)
+	}
+	b.picture(name + "-" + scheme)
+	b.scheme("light")
+}
+
+// scheme sets what the device is said to prefer.
+func (b *tab) scheme(scheme string) {
+	b.t.Helper()
+	b.do("emulating "+scheme, chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
+		_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
+		return err
+	}))
+}
+
+func (b *tab) picture(name string) {
+	dir := os.Getenv("SHOTS")
+	if dir == "" {
+		return
+	}
+	data, err := chromedp.Run(b.ctx, chromedp.CaptureScreenshot())
+	if err == nil {
+		err = os.WriteFile(filepath.Join(dir, fmt.Sprintf("%s-%d.png", name, b.width)), data, 0o644)
+	}
+	if err != nil {
+		b.t.Errorf("picture %s: %v", name, err)
+	}
+}
+
+// TestInABrowser does a whole job from intake to the signed report at two
+// sizes, with script, and holds every page on the way against axe.
+func TestInABrowser(t *testing.T) {
+	all := browser(t)
+	s := theShop(t)
+	server := httptest.NewServer(s)
+	t.Cleanup(server.Close)
+	for _, size := range [][2]int64{{1024, 768}, {390, 844}} {
+		t.Run(fmt.Sprint(size[0]), func(t *testing.T) {
+			b := open(t, all, server.URL, size[0], size[1])
+			b.wholeJob()
+			b.mu.Lock()
+			defer b.mu.Unlock()
+			for _, x := range b.said {
+				t.Errorf("the browser complained: %s", x)
+			}
+		})
+	}
+}
+
+func (b *tab) wholeJob() {
+	b.go_("/jobs/new")
+	b.look("intake")
+	b.tick("input[name=kind][value=low-charge]")
+	b.tick("input[name=system]")
+	b.type_("#note", "Saloon in the browser")
+	b.type_("#ambient", "18")
+	b.press("form[action='/jobs'] button.act")
+	b.sees("Saloon in the browser", "Hook-up now", "Likely causes")
+	b.look("job")
+	at := eval[string](b, "location.pathname")
+
+	// Two taps and the number: the box, Enter.
+	b.go_(at + "?key=do:drop-feed")
+	first := eval[string](b, "document.querySelector('.steps label').innerText")
+	b.tick(".steps input")
+	b.until("the line is done", "document.querySelector('.steps label').innerText !== "+fmt.Sprintf("%q", first))
+	b.type_("#v0", "1.98")
+	b.type_("#v1", "24.6")
+	b.until("the preview", "document.querySelector('#preview').innerText.includes('If this is entered')")
+	b.sees("Over the limit")
+	b.look("typing")
+	b.press("#entry button.act")
+	b.sees("1.980", "Over the limit", "What it did to the causes")
+	if focus := eval[string](b, "document.activeElement.tagName"); focus != "H1" {
+		b.t.Errorf("the focus is on %s after an answer, want the sentence that says it", focus)
+	}
+	b.look("verdict")
+
+	// Five taps for a free one: something else, between two points, red, black, Enter.
+	b.go_(at)
+	b.press("[data-k=o]")
+	b.look("else")
+	b.press("a.btn.act")
+	b.do("tapping red", chromedp.Evaluate[chromedp.Void]("document.querySelector('a[href*=\"red=bh-a-engine\"]').dispatchEvent(new MouseEvent('click', {bubbles: true, cancelable: true}))"))
+	b.until("red is on", "document.body.innerText.includes('Tap where the black lead goes')")
+	b.look("tapping")
+	b.go_(at + "/free?kind=volts&red=bh-a-engine&black=bh-a-dash")
+	b.look("free")
+	b.type_("#v0", "1.45")
+	b.press("#entry button.act, #reading button.act")
+	b.sees("1.450")
+
+	b.go_(at + "?key=do:look-belt")
+	b.tick("input[name=v0]")
+	b.look("a look")
+	b.press("#entry button.act")
+	for _, p := range []string{"/log", "/stands", "/could-not?key=do:drop-feed", "/readings/r1/correct"} {
+		b.go_(at + p)
+		b.look(strings.NewReplacer("/", "-", "?", "-", ":", "-").Replace(strings.TrimPrefix(p, "/")))
+	}
+	b.go_(at + "/repair?mend=mend-bulkhead")
+	b.look("repair")
+	b.tick("input[name=cured][value=yes]")
+	b.press("form:not([action]) button.act")
+	b.sees("0 of")
+	b.go_(at + "?key=do:charge-volts")
+	b.type_("#v0", "14.1")
+	b.type_("#v1", "8")
+	b.press("#entry button.act")
+	b.go_(at + "/proof")
+	b.look("proof")
+	b.tick("input[name=covers]")
+	b.tick("input[name=leads]")
+	b.press("form:not([action]) button.act")
+	b.sees("Sign it off", "found and mended")
+	b.look("report")
+	b.press("form[action$='/sign'] button.act")
+	b.sees("Signed")
+	b.go_("/?q=Saloon+in+the+browser")
+	b.sees("Signed")
+	b.look("jobs")
+	for _, p := range []string{"/systems", "/systems/isolated-earth-side", "/systems/isolated-earth-side/edit", "/keys", "/nowhere"} {
+		b.go_(p)
+		b.look(strings.ReplaceAll(strings.TrimPrefix(p, "/"), "/", "-"))
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.said = slices.DeleteFunc(b.said, func(x string) bool { return strings.Contains(x, "status of 404") && strings.Contains(x, "/nowhere") })
+}

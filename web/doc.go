@@ -1,0 +1,17 @@
+// Package web is the workshop's pages: jobs, intake, the job with its next step,
+// hook-up, drawing and entry, the record, the report, the systems. It is plain
+// HTTP: every page works without script, and what script adds is in one file.
+//
+// A page does no arithmetic. Every figure, share, position and verdict comes
+// from advice, every picture from drawing, every sheet from report; what a page
+// changes is an event in the journal, with the id that the form carried and the
+// last event that the form knew of. What a form cannot mean is answered with
+// every problem at its field and nothing recorded.
+//
+// It refuses whoever is not signed in (but for the sign-in itself, the owner's
+// one-time link and /healthz), forms from other origins, and requests that are
+// too large. Nothing is loaded from elsewhere.
+//
+// Open routes.go first, then work.go for how a job is opened and added to, and
+// page/ for what is shown.
+package web

@@ -1,0 +1,241 @@
+package web
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"net/http"
+	"net/url"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"chargewright/advice"
+	"chargewright/job"
+	"chargewright/journal"
+	"chargewright/problem"
+	"chargewright/question"
+	"chargewright/unit"
+	"chargewright/web/page"
+)
+
+// hidden is what a new form carries.
+func (s *Server) hidden(seen int) page.Hidden {
+	return page.Hidden{Event: journal.NewID(s.Now()), Seen: seen}
+}
+
+// carried is what a form that was sent carried.
+func carried(r *http.Request) (page.Hidden, error) {
+	h := page.Hidden{Event: r.FormValue("event")}
+	var err error
+	if h.Seen, err = strconv.Atoi(r.FormValue("seen")); err != nil || h.Seen < 0 || !eventID.MatchString(h.Event) {
+		return h, errors.New("the form is not whole: open the page again and send it once more")
+	}
+	return h, nil
+}
+
+var (
+	eventID   = regexp.MustCompile(`^[0-9A-Za-z-]{8,64}$`)
+	readingID = regexp.MustCompile(`^r[0-9]{1,6}$`)
+)
+
+// sent opens the job of a form as the form knew it.
+func (s *Server) sent(w http.ResponseWriter, r *http.Request) (*work, page.Hidden, bool) {
+	if err := r.ParseForm(); err != nil {
+		s.sorry(w, r, http.StatusRequestEntityTooLarge, "This was not taken", "The form is too large or cut off; nothing was recorded.")
+		return nil, page.Hidden{}, false
+	}
+	h, err := carried(r)
+	if err != nil {
+		s.sorry(w, r, http.StatusBadRequest, "This was not taken", advice.Sentence(err.Error()))
+		return nil, h, false
+	}
+	x, err := s.openAt(r.Context(), r.PathValue("job"), h.Seen)
+	if err != nil {
+		s.broken(w, r, err)
+		return nil, h, false
+	}
+	return x, h, true
+}
+
+// event is a new event of a job.
+func (s *Server) event(r *http.Request, h page.Hidden, kind job.Kind, body any) (job.Event, error) {
+	b, err := json.Marshal(body)
+	return job.Event{ID: h.Event, Kind: kind, V: 1, Body: b, Person: who(r).ID, Seen: h.Seen, Engine: s.Version}, err
+}
+
+// record appends events to a job that the form knew as x, when they can follow.
+// What they cannot is the problem.
+func (s *Server) record(ctx context.Context, x *work, events ...job.Event) error {
+	shelf, _, err := s.shelfOf(ctx, x.events[0])
+	if err != nil {
+		return err
+	}
+	all := slices.Clone(x.events)
+	for i, e := range events {
+		e.Stream, e.Seq = x.stream, x.seq+1+i
+		all = append(all, e)
+	}
+	if _, err := job.Fold(all, shelf); err != nil {
+		return &cannotFollow{err}
+	}
+	_, err = s.Journal.Append(ctx, x.stream, x.seq, events)
+	return err
+}
+
+// cannotFollow is an event that does not fit the job.
+type cannotFollow struct{ error }
+
+func (c *cannotFollow) Unwrap() error { return c.error }
+
+// recorded answers a form: on to where the result stands, or what is in the way.
+func (s *Server) recorded(w http.ResponseWriter, r *http.Request, x *work, err error, to string) {
+	var moved *journal.Moved
+	var reused *journal.Reused
+	var cannot *cannotFollow
+	switch {
+	case err == nil:
+		http.Redirect(w, r, to, http.StatusSeeOther)
+	case errors.As(err, &moved):
+		s.movedOn(w, r, x, moved)
+	case errors.As(err, &reused):
+		s.sorry(w, r, http.StatusConflict, "This form was sent before", "It was recorded then, with something else in it. Open the job and look at its log.")
+	case errors.As(err, &cannot):
+		s.sorry(w, r, http.StatusUnprocessableEntity, "This cannot follow what stands", advice.Sentence(cannot.Error()))
+	default:
+		s.broken(w, r, err)
+	}
+}
+
+// movedOn says that somebody else was here, and offers to send the form again
+// on top of what came.
+func (s *Server) movedOn(w http.ResponseWriter, r *http.Request, x *work, m *journal.Moved) {
+	v := page.Moved{Shell: s.jobShell(r, x, "Somebody else was here", ""), Hidden: s.hidden(m.Current), To: "/jobs/" + x.stream, Action: r.URL.Path}
+	if now, err := s.openAt(r.Context(), x.stream, m.Current); err == nil {
+		for _, l := range s.logLines(now) {
+			if l.Seq > m.Expected {
+				v.Between = append(v.Between, l.LogLine)
+			}
+		}
+		v.Reading = nextReading(now)
+	}
+	for name, values := range r.PostForm {
+		if slices.Contains([]string{"event", "seen", "reading"}, name) {
+			continue
+		}
+		for _, value := range values {
+			v.Fields = append(v.Fields, page.Field{Name: name, Value: value})
+		}
+	}
+	slices.SortFunc(v.Fields, func(a, b page.Field) int { return strings.Compare(a.Name+"\n"+a.Value, b.Name+"\n"+b.Value) })
+	v.Again = !strings.HasSuffix(r.URL.Path, "/undo") && !strings.HasSuffix(r.URL.Path, "/hook-up") && !strings.HasSuffix(r.URL.Path, "/sign")
+	s.show(w, r, http.StatusConflict, page.MovedPage(v))
+}
+
+// nextReading is the id of a job's next reading.
+func nextReading(x *work) string {
+	n := 1
+	for _, e := range x.events {
+		if e.Kind == job.Took {
+			n++
+		}
+	}
+	return "r" + strconv.Itoa(n)
+}
+
+// lines are all sentences of a problem.
+func lines(err error) []string {
+	var out []string
+	var list problem.List
+	if errors.As(err, &list) {
+		for _, p := range list {
+			out = append(out, advice.Sentence(p.String()))
+		}
+		return out
+	}
+	for l := range strings.SplitSeq(err.Error(), "\n") {
+		out = append(out, advice.Sentence(l))
+	}
+	return out
+}
+
+// refusal says what was wrong with something typed, and what to write instead.
+func refusal(err error) string {
+	var u *unit.Refusal
+	if errors.As(err, &u) {
+		given := "This"
+		if u.Given != "" {
+			given = "“" + u.Given + "”"
+		}
+		return given + " " + u.What + ". Write instead: " + u.Instead
+	}
+	return advice.Sentence(err.Error())
+}
+
+// filled is what a form of a reading held.
+type filled struct {
+	texts   []string // by box
+	units   []string
+	class   string
+	showing string
+	sure    bool
+
+	values   []job.ValueBody
+	problems page.Problems
+}
+
+// fill reads the boxes of a reading out of a form: everything that is wrong at
+// once, each at its box.
+func fill(form url.Values, seek []question.Observable, last []job.ValueBody) filled {
+	f := filled{showing: form.Get("showing"), sure: form.Get("sure") == "yes"}
+	if f.showing != "yes" && f.showing != "no" {
+		f.showing = ""
+	}
+	for i, o := range seek {
+		n := strconv.Itoa(i)
+		text, symbol := form.Get("v"+n), form.Get("u"+n)
+		if is := form.Get("is" + n); is != "" {
+			text = strings.ReplaceAll(is, "\u00a0", " ")
+		}
+		if lo, hi := strings.TrimSpace(form.Get("lo"+n)), strings.TrimSpace(form.Get("hi"+n)); lo != "" || hi != "" {
+			text = lo + " to " + hi
+		}
+		if !slices.Contains(job.BoxUnits(o), symbol) {
+			symbol = first(job.BoxUnits(o))
+		}
+		f.texts, f.units = append(f.texts, text), append(f.units, symbol)
+		if o.Classes != nil {
+			f.class = text
+		}
+		if strings.EqualFold(strings.TrimSpace(text), "again") && i < len(last) {
+			f.values = append(f.values, last[i])
+			continue
+		}
+		v, err := job.Typed(text, symbol, o)
+		if err != nil {
+			what := refusal(err)
+			if strings.TrimSpace(text) == "" {
+				what = advice.Capital(o.Note) + " is missing. Write what the meter shows, such as " + example(o)
+				if o.Classes != nil {
+					what = "Choose what you saw"
+				}
+			}
+			f.problems = append(f.problems, page.Problem{Field: "v" + n, Text: what})
+		}
+		f.values = append(f.values, v)
+	}
+	return f
+}
+
+func example(o question.Observable) string {
+	dim, _ := o.Dim()
+	return dim.Example()
+}
+
+func first(list []string) string {
+	if len(list) == 0 {
+		return ""
+	}
+	return list[0]
+}

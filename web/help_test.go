@@ -1,0 +1,188 @@
+package web
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"log/slog"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"os"
+	"regexp"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"chargewright/account"
+	"chargewright/job"
+	"chargewright/journal"
+	"chargewright/store"
+)
+
+// shop is a workshop on a database of its own.
+type shop struct {
+	*Server
+	book     *journal.Store
+	accounts *account.Accounts
+	dir      string
+}
+
+var theSystem = "isolated-earth-side"
+
+func makeShop(dir string, signIn bool) (*shop, error) {
+	db, err := store.Open(context.Background(), dir)
+	if err != nil {
+		return nil, err
+	}
+	book, err := journal.Open(context.Background(), db, time.Now)
+	if err != nil {
+		return nil, err
+	}
+	shelf, err := job.Library()
+	if err != nil {
+		return nil, err
+	}
+	c := Config{Journal: book, Shelf: shelf, Now: time.Now, Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Version: "test", Workshop: "Test shop"}
+	s := &shop{book: book, dir: dir, accounts: account.New(db, time.Now)}
+	if signIn {
+		c.Accounts = s.accounts
+	}
+	s.Server, err = New(c)
+	return s, err
+}
+
+// one workshop serves most tests: what its first jobs work out, the others need
+// not. Each test opens jobs of its own.
+var shared = sync.OnceValues(func() (*shop, error) {
+	dir, err := os.MkdirTemp("", "chargewright-web-test-")
+	if err != nil {
+		return nil, err
+	}
+	return makeShop(dir, false)
+})
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	if s, err := shared(); err == nil {
+		s.Close()
+		_ = os.RemoveAll(s.dir)
+	}
+	os.Exit(code)
+}
+
+func theShop(t *testing.T) *shop {
+	t.Helper()
+	s, err := shared()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// answer is what came back.
+type answer struct {
+	code int
+	body string
+	http.Header
+}
+
+func (s *shop) ask(t *testing.T, method, path string, form url.Values, change ...func(*http.Request)) answer {
+	t.Helper()
+	var body io.Reader
+	if form != nil {
+		body = strings.NewReader(form.Encode())
+	}
+	r := httptest.NewRequestWithContext(t.Context(), method, path, body)
+	if form != nil {
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	}
+	for _, c := range change {
+		c(r)
+	}
+	w := httptest.NewRecorder()
+	s.ServeHTTP(w, r)
+	return answer{w.Code, w.Body.String(), w.Header()}
+}
+
+func (s *shop) get(t *testing.T, path string) answer {
+	t.Helper()
+	return s.ask(t, http.MethodGet, path, nil)
+}
+
+// want fails unless the code is right and every text is there.
+func (a answer) want(t *testing.T, code int, texts ...string) answer {
+	t.Helper()
+	if a.code != code {
+		t.Fatalf("answered %d, want %d:\n%s", a.code, code, firstWords(a.body))
+	}
+	for _, x := range texts {
+		if !strings.Contains(a.body, x) {
+			t.Errorf("the answer lacks %q:\n%s", x, firstWords(a.body))
+		}
+	}
+	return a
+}
+
+var tags = regexp.MustCompile(`(?s)<(script|style|svg).*?</(script|style|svg)>|<[^>]*>`)
+
+func firstWords(page string) string {
+	words := strings.Join(strings.Fields(tags.ReplaceAllString(page, " ")), " ")
+	return words[:min(len(words), 1500)]
+}
+
+var hiddenField = regexp.MustCompile(`<input type="hidden" name="([a-z]+)" value="([^"]*)"`)
+
+// form is the hidden fields of a page's form that posts to an address, and what
+// else is given.
+func (a answer) form(t *testing.T, action string, more ...string) url.Values {
+	t.Helper()
+	out := url.Values{}
+	for _, f := range strings.Split(a.body, "<form")[1:] {
+		f, _, _ = strings.Cut(f, "</form>")
+		if action != "" && !strings.Contains(f, `action="`+action+`"`) || action == "" && strings.Contains(f, "action=") {
+			continue
+		}
+		for _, m := range hiddenField.FindAllStringSubmatch(f, -1) {
+			out.Set(m[1], m[2])
+		}
+		break
+	}
+	if out.Get("event") == "" {
+		t.Fatalf("no form posts to %q in:\n%s", action, firstWords(a.body))
+	}
+	for i := 0; i+1 < len(more); i += 2 {
+		out.Add(more[i], more[i+1])
+	}
+	return out
+}
+
+// newJob opens a job and returns its address.
+func (s *shop) newJob(t *testing.T, more ...string) string {
+	t.Helper()
+	form := s.get(t, "/jobs/new").want(t, 200).form(t, "/jobs", append([]string{
+		"kind", "low-charge", "system", theSystem, "meter", "dmm", "meter", "dc-clamp", "volts", "12", "ambient", "18",
+	}, more...)...)
+	a := s.ask(t, http.MethodPost, "/jobs", form).want(t, 303)
+	return a.Get("Location")
+}
+
+// read enters a reading of a procedure.
+func (s *shop) read(t *testing.T, at, procedure string, values ...string) answer {
+	t.Helper()
+	form := s.get(t, at+"?key=do:"+procedure).want(t, 200).form(t, at+"/readings")
+	for i, v := range values {
+		form.Set(fmt.Sprintf("v%d", i), v)
+	}
+	return s.ask(t, http.MethodPost, at+"/readings", form)
+}
+
+func (s *shop) events(t *testing.T, at string) []job.Event {
+	t.Helper()
+	list, err := s.book.Read(t.Context(), strings.TrimPrefix(at, "/jobs/"), 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return list
+}

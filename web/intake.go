@@ -1,0 +1,224 @@
+package web
+
+import (
+	"encoding/hex"
+	"errors"
+	"net/http"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"chargewright/advice"
+	"chargewright/job"
+	"chargewright/journal"
+	"chargewright/meter"
+	"chargewright/system"
+	"chargewright/unit"
+	"chargewright/web/page"
+)
+
+// usualMeters are ticked to begin with: what hangs in every workshop (memory).
+var usualMeters = []string{"dmm", "dc-clamp"}
+
+var kindWords = map[string]string{
+	"no-charge": "Does not charge", "low-charge": "Charges too little", "overcharge": "Charges too much", "flat-battery": "Goes flat", "other": "Something else",
+}
+
+func (s *Server) intakePage(w http.ResponseWriter, r *http.Request) {
+	v := page.Intake{Hidden: s.hidden(0), Opened: s.Now().Format(time.RFC3339)}
+	v.Job = s.nextNumber(r)
+	s.showIntake(w, r, http.StatusOK, v, nil)
+}
+
+// nextNumber proposes a job number: one more than the highest of the latest.
+func (s *Server) nextNumber(r *http.Request) string {
+	list, _, err := s.Journal.Jobs(r.Context(), journal.Query{})
+	if err != nil {
+		return "" // the form can be filled in without
+	}
+	most := 0
+	for _, l := range list {
+		if n, err := strconv.Atoi(l.Job); err == nil {
+			most = max(most, n)
+		}
+	}
+	return strconv.Itoa(most + 1)
+}
+
+// showIntake shows the form with everything that can be chosen.
+func (s *Server) showIntake(w http.ResponseWriter, r *http.Request, code int, v page.Intake, b *job.OpenedBody) {
+	all, _, err := s.systems.list(r.Context())
+	if err != nil {
+		s.broken(w, r, err)
+		return
+	}
+	if b == nil {
+		b = &job.OpenedBody{Meters: usualMeters}
+		if len(all) == 1 {
+			b.System = all[0].system.ID
+		}
+	}
+	c := b.Complaint
+	if c == nil {
+		c = &job.Complaint{}
+	}
+	for _, k := range all {
+		v.Systems = append(v.Systems, page.Choice{ID: k.system.ID, Text: k.system.Name, Note: unit.Format(unit.Volt, k.system.Volts), On: k.system.ID == b.System})
+	}
+	for _, k := range job.ComplaintKinds {
+		v.Kinds = append(v.Kinds, page.Choice{ID: k, Text: kindWords[k], On: k == c.Kind})
+	}
+	v.When = spoken(system.Occasions, c.When)
+	v.Before = spoken(job.BeforeWords, c.Before)
+	v.Noticed = spoken(job.NoticedWords, c.Noticed)
+	for _, m := range meter.Catalogue() {
+		v.Meters = append(v.Meters, page.Choice{ID: m.ID, Text: advice.Capital(m.Name), On: slices.Contains(b.Meters, m.ID)})
+	}
+	s.show(w, r, code, page.IntakePage(s.shell(r, "New job"), v))
+}
+
+func spoken(words, on []string) []page.Choice {
+	var out []page.Choice
+	for _, w := range words {
+		out = append(out, page.Choice{ID: w, Text: advice.Capital(strings.ReplaceAll(w, "-", " ")), On: slices.Contains(on, w)})
+	}
+	return out
+}
+
+// intake opens a job.
+func (s *Server) intake(w http.ResponseWriter, r *http.Request) {
+	if err := r.ParseForm(); err != nil {
+		s.sorry(w, r, http.StatusRequestEntityTooLarge, "This was not taken", "The form is too large or cut off; nothing was recorded.")
+		return
+	}
+	h, err := carried(r)
+	if err != nil {
+		s.sorry(w, r, http.StatusBadRequest, "This was not taken", advice.Sentence(err.Error()))
+		return
+	}
+	v := page.Intake{
+		Hidden: h, Opened: r.FormValue("opened"), Job: r.FormValue("job"), Customer: r.FormValue("customer"), Plate: r.FormValue("plate"),
+		Contact: r.FormValue("contact"), Volts: r.FormValue("volts"), Note: r.FormValue("note"), Words: r.FormValue("words"), Ambient: r.FormValue("ambient"),
+	}
+	b, k := s.opening(r, &v)
+	if len(v.Problems) > 0 {
+		s.showIntake(w, r, http.StatusUnprocessableEntity, v, &b)
+		return
+	}
+	stream := "j-" + h.Event
+	if err := s.openJob(r, stream, h, v, b, k); err != nil {
+		var reused *journal.Reused
+		if errors.As(err, &reused) {
+			s.sorry(w, r, http.StatusConflict, "This form was sent before", "It opened a job then, with something else in it. Look for it in the list.")
+			return
+		}
+		s.broken(w, r, err)
+		return
+	}
+	http.Redirect(w, r, "/jobs/"+stream, http.StatusSeeOther)
+}
+
+func (s *Server) openJob(r *http.Request, stream string, h page.Hidden, v page.Intake, b job.OpenedBody, k *kept) error {
+	ctx := r.Context()
+	if err := s.Journal.Keep(ctx, journal.Sum(k.system.SHA256), k.system.Source); err != nil {
+		return err
+	}
+	if v.Customer != "" || v.Plate != "" || v.Contact != "" {
+		b.Customer = "c-" + h.Event
+		if err := s.Journal.SetCustomer(ctx, journal.Customer{ID: b.Customer, Name: v.Customer, Plate: v.Plate, Contact: v.Contact}); err != nil {
+			return err
+		}
+	}
+	e, err := s.event(r, h, job.Opened, b)
+	if err != nil {
+		return err
+	}
+	_, err = s.Journal.Append(ctx, stream, 0, []job.Event{e})
+	return err
+}
+
+// longestText of a field [characters].
+const longestText = 500
+
+// opening reads the form; its problems stand in v.
+func (s *Server) opening(r *http.Request, v *page.Intake) (job.OpenedBody, *kept) {
+	say := func(field, text string) { v.Problems = append(v.Problems, page.Problem{Field: field, Text: text}) }
+	b := job.OpenedBody{Job: strings.TrimSpace(v.Job), System: r.FormValue("system"), Meters: known(r.Form["meter"], instruments())}
+	b.Vehicle.Note = strings.TrimSpace(v.Note)
+	c := &job.Complaint{Kind: r.FormValue("kind"), Words: strings.TrimSpace(v.Words)}
+	c.When, c.Before, c.Noticed = known(r.Form["when"], system.Occasions), known(r.Form["before"], job.BeforeWords), known(r.Form["noticed"], job.NoticedWords)
+	b.Complaint = c
+	if !slices.Contains(job.ComplaintKinds, c.Kind) {
+		say("kind", "Choose what the driver says; “something else” will do")
+	}
+	k, err := s.systems.find(r.Context(), b.System)
+	if err != nil {
+		say("system", "Choose the charging system")
+	} else {
+		b.SHA256 = hex.EncodeToString(k.system.SHA256[:])
+	}
+	if len(b.Meters) == 0 {
+		say("meters", "Tick at least one meter: without one there is nothing to read")
+	}
+	if b.Opened, err = time.Parse(time.RFC3339, v.Opened); err != nil {
+		b.Opened = time.Time{}
+	}
+	if v.Volts != "" {
+		b.Vehicle.Volts, err = quantity(v.Volts, "V", unit.Volt)
+		switch {
+		case err != nil:
+			say("volts", refusal(err))
+		case b.Vehicle.Volts <= 0:
+			say("volts", "A nominal voltage is above 0. Write 12 V or 24 V")
+		}
+	}
+	if v.Ambient != "" {
+		kelvin, err := quantity(v.Ambient, "degC", unit.Kelvin)
+		switch {
+		case err != nil:
+			say("ambient", refusal(err))
+		case kelvin < unit.FromCelsius(-60) || kelvin > unit.FromCelsius(60):
+			say("ambient", "Nobody works at "+unit.Format(unit.Kelvin, kelvin)+". Write the air's temperature, such as 18 °C")
+		default:
+			b.Conditions = &job.Conditions{Ambient: &kelvin}
+		}
+	}
+	for _, f := range []struct{ field, text string }{{"job", v.Job}, {"note", v.Note}, {"words", v.Words}, {"customer", v.Customer}, {"plate", v.Plate}, {"contact", v.Contact}} {
+		if len([]rune(f.text)) > longestText {
+			say(f.field, "This is longer than "+strconv.Itoa(longestText)+" characters. Write less")
+		}
+	}
+	return b, k
+}
+
+var bareNumber = regexp.MustCompile(`^[+\-−]?[0-9]+([.,][0-9]+)?$`)
+
+// quantity reads a number that may stand without its usual unit.
+func quantity(text, symbol string, dim unit.Dim) (float64, error) {
+	text = strings.TrimSpace(text)
+	if bareNumber.MatchString(text) {
+		text += " " + symbol
+	}
+	return unit.Parse(dim, text)
+}
+
+func instruments() []string {
+	var out []string
+	for _, m := range meter.Catalogue() {
+		out = append(out, m.ID)
+	}
+	return out
+}
+
+// known keeps what is on a list.
+func known(given, list []string) []string {
+	var out []string
+	for _, g := range given {
+		if slices.Contains(list, g) && !slices.Contains(out, g) {
+			out = append(out, g)
+		}
+	}
+	return out
+}

@@ -1,0 +1,127 @@
+//go:generate go run github.com/a-h/templ/cmd/templ@v0.3.1100 generate -path .
+
+package page
+
+import (
+	"strconv"
+	"strings"
+
+	"chargewright/advice"
+)
+
+// Portion is a cause's part of the whole.
+type Portion = advice.Portion
+
+// SignInForm is the form of a sign-in.
+type SignInForm struct {
+	To, Name, Problem string
+	Nobody            bool // there is no account yet
+}
+
+// OwnerForm is the form of the owner's one-time link.
+type OwnerForm struct {
+	Token, Name string
+	Problems    []string
+}
+
+// Caution is a caution with its hazard word set off.
+type Caution struct{ Head, Rest string }
+
+// caution sets off the first clause of a caution.
+func caution(c advice.Cautions) Caution {
+	const least = 8 // letters: a shorter clause says nothing by itself
+	for i, r := range c.Text {
+		if i >= least && strings.ContainsRune(".:;,", r) {
+			if r == '.' || r == ':' {
+				return Caution{c.Text[:i+1], strings.TrimSpace(c.Text[i+1:])}
+			}
+			break
+		}
+	}
+	words := strings.SplitN(c.Text, " ", 4)
+	if len(words) < 4 {
+		return Caution{c.Text, ""}
+	}
+	return Caution{strings.Join(words[:3], " "), words[3]}
+}
+
+func cautionsOf(list []advice.Cautions) []Caution {
+	var out []Caution
+	for _, c := range list {
+		out = append(out, caution(c))
+	}
+	return out
+}
+
+func onOff(b bool) string {
+	if b {
+		return "on"
+	}
+	return "off"
+}
+
+func number(n int) string { return strconv.Itoa(n) }
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return strconv.Itoa(n) + " " + many
+}
+
+// keyList are the single keys, as the script has them.
+var keyList = []Link{
+	{Text: "n", To: "to the next step"}, {Text: "r", To: "to the reading's box"}, {Text: "space", To: "tick the current line"},
+	{Text: "u", To: "the other unit"}, {Text: "x", To: "could not take it"}, {Text: "o", To: "something else"}, {Text: "d", To: "the whole circuit"},
+	{Text: "s", To: "the likely causes"}, {Text: "l", To: "the log"}, {Text: "?", To: "this page"}, {Text: "Enter", To: "enters the reading"},
+}
+
+// portionWords says a bar in words.
+func portionWords(list []Portion) string {
+	var out []string
+	for _, p := range list {
+		out = append(out, p.Name+" "+p.Percent)
+	}
+	return strings.Join(out, ", ")
+}
+
+func curedChoices(now string) []Choice {
+	return []Choice{
+		{ID: "yes", Text: "Yes", On: now == "yes"},
+		{ID: "no", Text: "No", On: now == "no"},
+		{ID: "unknown", Text: "Not known yet", On: now == "unknown"},
+	}
+}
+
+func nonEmpty(list ...string) []string {
+	var out []string
+	for _, x := range list {
+		if x != "" {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+func orDash(s string) string {
+	if s == "" {
+		return "–"
+	}
+	return s
+}
+
+func first12(s string) string {
+	const most = 12
+	if len(s) > most {
+		return s[:most]
+	}
+	return s
+}
+
+// side says whether a reading speaks for a cause or against it.
+func side(speaks bool) string {
+	if speaks {
+		return "for"
+	}
+	return "against"
+}

@@ -1,0 +1,132 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"net/http"
+	"strconv"
+	"time"
+
+	"github.com/a-h/templ"
+
+	"chargewright/journal"
+	"chargewright/web/page"
+)
+
+// shell is what every page has around it.
+func (s *Server) shell(r *http.Request, title string) page.Shell {
+	sh := page.Shell{
+		Title: title, Head: s.Workshop, Sub: s.Now().Format("Monday, 2 January 2006"), Static: s.assets.base, Demo: s.Demo,
+		User: who(r).Name, SignedIn: s.Accounts != nil, Version: s.Version, Here: r.URL.RequestURI(), Theme: theme(r), Keys: cookie(r, keysCookie) != "off",
+		Nav: []page.Link{{Text: "Jobs", To: "/"}, {Text: "New job", To: "/jobs/new"}, {Text: "Systems", To: "/systems"}},
+	}
+	if r.Method != http.MethodGet {
+		sh.Here = "/"
+	}
+	for i := range sh.Nav {
+		sh.Nav[i].Here = sh.Nav[i].To == r.URL.Path
+	}
+	return sh
+}
+
+// jobShell is the shell of a page of one job.
+func (s *Server) jobShell(r *http.Request, w *work, title, here string) page.Shell {
+	sh := s.shell(r, title)
+	base := "/jobs/" + w.stream
+	sh.Head, sh.Sub = s.jobTitle(r.Context(), w), jobSub(w)
+	sh.Job, sh.Seq, sh.Live = base, w.seq, base+"/live"
+	sh.Nav = []page.Link{
+		{Text: "Jobs", To: "/"},
+		{Text: "Now", To: base, Here: here == "now"}, {Text: "Log", To: base + "/log", Here: here == "log"},
+		{Text: "Proof", To: base + "/proof", Here: here == "proof"}, {Text: "Report", To: base + "/report", Here: here == "report"},
+	}
+	return sh
+}
+
+func (s *Server) show(w http.ResponseWriter, r *http.Request, code int, c templ.Component) {
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(code)
+	if err := c.Render(r.Context(), w); err != nil && !errors.Is(err, context.Canceled) {
+		s.Log.Info("a page was not sent whole", "path", r.URL.Path, "why", err)
+	}
+}
+
+// sorry is a page that says what is not, and where to go.
+func (s *Server) sorry(w http.ResponseWriter, r *http.Request, code int, head, what string) {
+	s.show(w, r, code, page.Plain(s.shell(r, head), head, what, page.Link{Text: "To the jobs", To: "/"}))
+}
+
+// broken answers a problem that is not the sender's.
+func (s *Server) broken(w http.ResponseWriter, r *http.Request, err error) {
+	var cut *journal.Break
+	switch {
+	case errors.Is(err, errNoJob):
+		s.sorry(w, r, http.StatusNotFound, "There is no such job", "The address names a job that this workshop does not have.")
+	case errors.Is(err, errNoSystem):
+		s.sorry(w, r, http.StatusNotFound, "There is no such system", "The address names a system that this workshop does not have.")
+	case errors.Is(err, context.Canceled):
+		w.WriteHeader(http.StatusRequestTimeout)
+	case errors.As(err, &cut):
+		s.Log.Error("the journal is not as it was recorded", "where", cut.Error())
+		s.sorry(w, r, http.StatusInternalServerError, "The journal is not as it was recorded", "Event "+strconv.Itoa(cut.Seq)+" of this job: "+cut.What+". Nothing is shown from it. Put the last backup beside it and compare.")
+	default:
+		s.Log.Error("a request could not be answered", "method", r.Method, "path", r.URL.Path, "why", err)
+		s.sorry(w, r, http.StatusInternalServerError, "This cannot be shown", "What stands in the way: "+err.Error()+".")
+	}
+}
+
+func (s *Server) nowhere(w http.ResponseWriter, r *http.Request) {
+	s.sorry(w, r, http.StatusNotFound, "There is no such page", "The address is not one of this program's.")
+}
+
+func (s *Server) foreign(w http.ResponseWriter, r *http.Request) {
+	s.sorry(w, r, http.StatusForbidden, "This form came from elsewhere", "Nothing was recorded. Open the page from this program and send it again.")
+}
+
+// Cookies of a device.
+const (
+	themeCookie = "chargewright-theme"
+	keysCookie  = "chargewright-keys"
+	year        = 365 * 24 * time.Hour
+)
+
+func cookie(r *http.Request, name string) string {
+	c, err := r.Cookie(name)
+	if err != nil {
+		return ""
+	}
+	return c.Value
+}
+
+func theme(r *http.Request) string {
+	switch t := cookie(r, themeCookie); t {
+	case "light", "night", "sun":
+		return t
+	}
+	return ""
+}
+
+// views remembers how a device wants its pages.
+func (s *Server) views(w http.ResponseWriter, r *http.Request) {
+	switch t := r.FormValue("theme"); t {
+	case "auto", "light", "night", "sun":
+		s.setCookie(w, themeCookie, t, year)
+	}
+	switch k := r.FormValue("keys"); k {
+	case "on", "off":
+		s.setCookie(w, keysCookie, k, year)
+	}
+	http.Redirect(w, r, local(r.FormValue("to")), http.StatusSeeOther)
+}
+
+// local is an address of this program; anything else becomes the list of jobs.
+func local(to string) string {
+	if len(to) < 1 || to[0] != '/' || len(to) > 1 && (to[1] == '/' || to[1] == '\\') {
+		return "/"
+	}
+	return to
+}
+
+func (s *Server) keysPage(w http.ResponseWriter, r *http.Request) {
+	s.show(w, r, http.StatusOK, page.Keys(s.shell(r, "Keys and views")))
+}

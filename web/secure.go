@@ -1,0 +1,199 @@
+package web
+
+import (
+	"compress/gzip"
+	"context"
+	"errors"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+
+	"chargewright/account"
+)
+
+// policy: nothing from elsewhere, no inline script and no inline style.
+const policy = "default-src 'none'; style-src 'self'; font-src 'self'; img-src 'self'; script-src 'self'; connect-src 'self'; " +
+	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+
+// Bodies of requests. A system file is the largest thing that is posted.
+const (
+	mostBody   = 64 << 10
+	mostSystem = 1 << 20
+)
+
+func headers(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", policy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "same-origin")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Permissions-Policy", "camera=(), microphone=(), geolocation=()")
+		h.Set("Cache-Control", "no-store")
+		next.ServeHTTP(w, r)
+	})
+}
+
+// bounded keeps bodies small.
+func bounded(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		most := int64(mostBody)
+		if strings.HasPrefix(r.URL.Path, "/systems") {
+			most = mostSystem
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, most)
+		next.ServeHTTP(w, r)
+	})
+}
+
+// pack compresses pages; live streams are flushed as they come and are not.
+func pack(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if !strings.Contains(r.Header.Get("Accept-Encoding"), "gzip") || strings.HasSuffix(r.URL.Path, "/live") || strings.HasPrefix(r.URL.Path, "/static/") {
+			next.ServeHTTP(w, r)
+			return
+		}
+		p := &packing{ResponseWriter: w}
+		defer p.close()
+		next.ServeHTTP(p, r)
+	})
+}
+
+type packing struct {
+	http.ResponseWriter
+	z       *gzip.Writer
+	decided bool
+}
+
+func (p *packing) WriteHeader(code int) {
+	p.decide(code)
+	p.ResponseWriter.WriteHeader(code)
+}
+
+func (p *packing) decide(code int) {
+	if p.decided {
+		return
+	}
+	p.decided = true
+	h := p.Header()
+	text := strings.HasPrefix(h.Get("Content-Type"), "text/")
+	if text && code != http.StatusNoContent && code != http.StatusNotModified && h.Get("Content-Encoding") == "" {
+		h.Set("Content-Encoding", "gzip")
+		h.Add("Vary", "Accept-Encoding")
+		h.Del("Content-Length")
+		p.z = gzip.NewWriter(p.ResponseWriter)
+	}
+}
+
+func (p *packing) Write(b []byte) (int, error) {
+	if !p.decided {
+		if p.Header().Get("Content-Type") == "" {
+			p.Header().Set("Content-Type", http.DetectContentType(b))
+		}
+		p.decide(http.StatusOK)
+	}
+	if p.z != nil {
+		return p.z.Write(b)
+	}
+	return p.ResponseWriter.Write(b)
+}
+
+func (p *packing) close() {
+	if p.z != nil {
+		_ = p.z.Close() // whoever has gone away needs no answer
+	}
+}
+
+// Unwrap lets a ResponseController reach what is underneath.
+func (p *packing) Unwrap() http.ResponseWriter { return p.ResponseWriter }
+
+// caught answers a panic with a page instead of a broken connection, and logs it.
+func (s *Server) caught(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		defer func() {
+			switch x := recover(); x {
+			case nil:
+			case http.ErrAbortHandler:
+				panic(x)
+			default:
+				s.Log.Error("a page broke off", "method", r.Method, "path", r.URL.Path, "panic", x)
+				s.sorry(w, r, http.StatusInternalServerError, "This page could not be made", "Nothing was recorded by it. Go back and try once more; what happened is in the server's log.")
+			}
+		}()
+		next.ServeHTTP(w, r)
+	})
+}
+
+// logged writes one line for each request that changes something or fails.
+func (s *Server) logged(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		began := s.Now()
+		c := &counting{ResponseWriter: w, code: http.StatusOK}
+		next.ServeHTTP(c, r)
+		if r.Method != http.MethodGet || c.code >= http.StatusInternalServerError {
+			s.Log.Info("request", "method", r.Method, "path", r.URL.Path, "status", c.code, "took", s.Now().Sub(began).Round(time.Millisecond).String())
+		}
+	})
+}
+
+type counting struct {
+	http.ResponseWriter
+	code int
+}
+
+func (c *counting) WriteHeader(code int) {
+	c.code = code
+	c.ResponseWriter.WriteHeader(code)
+}
+
+func (c *counting) Unwrap() http.ResponseWriter { return c.ResponseWriter }
+
+const sessionCookie = "chargewright-session"
+
+type whoKey struct{}
+
+// who is signed in; the zero account in a demonstration.
+func who(r *http.Request) account.Account {
+	a, _ := r.Context().Value(whoKey{}).(account.Account)
+	return a
+}
+
+// signedIn lets only those through who are signed in.
+func (s *Server) signedIn(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if s.Accounts == nil {
+			next.ServeHTTP(w, r)
+			return
+		}
+		token := ""
+		if c, err := r.Cookie(sessionCookie); err == nil {
+			token = c.Value
+		}
+		session, err := s.Accounts.Session(r.Context(), token)
+		switch {
+		case errors.Is(err, account.ErrSignedOut):
+			to := "/sign-in"
+			if r.Method == http.MethodGet {
+				to += "?to=" + url.QueryEscape(r.URL.RequestURI())
+			}
+			if r.Header.Get("HX-Request") != "" {
+				w.Header().Set("HX-Redirect", to)
+				w.WriteHeader(http.StatusUnauthorized)
+				return
+			}
+			http.Redirect(w, r, to, http.StatusSeeOther)
+		case err != nil:
+			s.broken(w, r, err)
+		default:
+			next.ServeHTTP(w, r.WithContext(context.WithValue(r.Context(), whoKey{}, session.Account)))
+		}
+	})
+}
+
+func (s *Server) setCookie(w http.ResponseWriter, name, value string, age time.Duration) {
+	http.SetCookie(w, &http.Cookie{
+		Name: name, Value: value, Path: "/", MaxAge: int(age.Seconds()), HttpOnly: true, Secure: s.Secure, SameSite: http.SameSiteLaxMode,
+	})
+}

@@ -1,0 +1,82 @@
+package web
+
+import (
+	"context"
+	"log/slog"
+	"net/http"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"chargewright/account"
+	"chargewright/advice"
+	"chargewright/drawing"
+	"chargewright/job"
+	"chargewright/journal"
+)
+
+// Config is what a server stands on.
+type Config struct {
+	Journal  *journal.Store
+	Accounts *account.Accounts // nil: nobody has to sign in, which only a demonstration on loopback may have
+	Shelf    job.Shelf         // shipped systems, procedures and practice figures
+	Now      func() time.Time
+	Log      *slog.Logger
+	Version  string
+	Workshop string // the name at the head of the list and on reports
+	Demo     string // what is said of made-up data on every page; "" = none
+	Secure   bool   // served over TLS: cookies say so
+	Origins  []string
+	Ready    *advice.Prepared // a system that is prepared already; nil = none
+	Warm     bool             // works out behind the requests what the first job of each kind would wait for
+}
+
+// Server answers requests.
+type Server struct {
+	Config
+	handler http.Handler
+	routes  []route
+	assets  *assets
+	works   *works
+	systems *library
+	sheets  *sheets
+
+	live    context.Context // ends the live streams and the work behind requests
+	endLive context.CancelFunc
+	behind  sync.WaitGroup
+	warming atomic.Bool // a list of jobs is being worked out
+}
+
+// New makes a server. Close it when it is not served any more.
+func New(c Config) (*Server, error) {
+	s := &Server{Config: c, assets: newAssets(drawing.CSS())}
+	s.live, s.endLive = context.WithCancel(context.Background())
+	s.systems = newLibrary(s)
+	s.works = newWorks()
+	s.sheets = newSheets()
+	handler, err := s.wire()
+	if err != nil {
+		return nil, err
+	}
+	s.handler = handler
+	if c.Ready != nil {
+		s.systems.ready(c.Ready)
+	}
+	if c.Warm {
+		s.behind.Go(s.warmUp)
+	}
+	return s, nil
+}
+
+// ServeHTTP answers one request.
+func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) { s.handler.ServeHTTP(w, r) }
+
+// EndLive ends the live streams, so that a server that shuts down need not wait
+// for them.
+func (s *Server) EndLive() { s.endLive() }
+
+// Close ends the live streams and waits for work behind requests.
+func (s *Server) Close() {
+	s.endLive()
+	s.behind.Wait()
+}

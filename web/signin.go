@@ -1,0 +1,100 @@
+package web
+
+import (
+	"errors"
+	"net/http"
+
+	"chargewright/account"
+	"chargewright/web/page"
+)
+
+func (s *Server) signInPage(w http.ResponseWriter, r *http.Request) {
+	s.askName(w, r, http.StatusOK, "")
+}
+
+func (s *Server) askName(w http.ResponseWriter, r *http.Request, code int, problem string) {
+	if s.Accounts == nil {
+		http.Redirect(w, r, "/", http.StatusSeeOther)
+		return
+	}
+	has, err := s.Accounts.HasOwner(r.Context())
+	if err != nil {
+		s.broken(w, r, err)
+		return
+	}
+	sh := s.shell(r, "Sign in")
+	sh.Nav = nil
+	s.show(w, r, code, page.SignIn(sh, page.SignInForm{To: local(r.FormValue("to")), Name: r.FormValue("name"), Problem: problem, Nobody: !has}))
+}
+
+func (s *Server) signIn(w http.ResponseWriter, r *http.Request) {
+	if s.Accounts == nil {
+		http.Redirect(w, r, "/", http.StatusSeeOther)
+		return
+	}
+	token, session, err := s.Accounts.SignIn(r.Context(), r.FormValue("name"), r.FormValue("password"), r.RemoteAddr)
+	var wait *account.Wait
+	switch {
+	case errors.As(err, &wait):
+		s.askName(w, r, http.StatusTooManyRequests, wait.Error())
+	case errors.Is(err, account.ErrWrong):
+		s.askName(w, r, http.StatusUnauthorized, "Name and password do not belong together. Write both again.")
+	case err != nil:
+		s.broken(w, r, err)
+	default:
+		s.setCookie(w, sessionCookie, token, session.Expires.Sub(s.Now()))
+		http.Redirect(w, r, local(r.FormValue("to")), http.StatusSeeOther)
+	}
+}
+
+func (s *Server) signOut(w http.ResponseWriter, r *http.Request) {
+	if s.Accounts != nil {
+		if err := s.Accounts.SignOut(r.Context(), cookie(r, sessionCookie)); err != nil {
+			s.broken(w, r, err)
+			return
+		}
+	}
+	http.SetCookie(w, &http.Cookie{Name: sessionCookie, Path: "/", MaxAge: -1, HttpOnly: true, Secure: s.Secure, SameSite: http.SameSiteLaxMode})
+	http.Redirect(w, r, "/sign-in", http.StatusSeeOther)
+}
+
+func (s *Server) ownerPage(w http.ResponseWriter, r *http.Request) {
+	if s.Accounts == nil {
+		s.nowhere(w, r)
+		return
+	}
+	err := s.Accounts.CheckLink(r.Context(), r.PathValue("token"))
+	s.askOwner(w, r, http.StatusOK, err)
+}
+
+// askOwner shows the form of the owner's link, or that the link is not good.
+func (s *Server) askOwner(w http.ResponseWriter, r *http.Request, code int, err error) {
+	sh := s.shell(r, "The owner's account")
+	sh.Nav = nil
+	if errors.Is(err, account.ErrLink) {
+		s.show(w, r, http.StatusNotFound, page.Plain(sh, "This link is not good any more", "It was used, replaced by a newer one, or has run out. Have a new one made: stop the program and start it with --owner-link.", page.Link{Text: "Sign in", To: "/sign-in"}))
+		return
+	}
+	var problems []string
+	if err != nil {
+		problems = lines(err)
+	}
+	s.show(w, r, code, page.Owner(sh, page.OwnerForm{Token: r.PathValue("token"), Name: r.FormValue("name"), Problems: problems}))
+}
+
+func (s *Server) owner(w http.ResponseWriter, r *http.Request) {
+	if s.Accounts == nil {
+		s.nowhere(w, r)
+		return
+	}
+	if r.FormValue("password") != r.FormValue("again") {
+		s.askOwner(w, r, http.StatusUnprocessableEntity, errors.New("the two passwords are not the same: write the same one twice"))
+		return
+	}
+	_, err := s.Accounts.Claim(r.Context(), r.PathValue("token"), r.FormValue("name"), r.FormValue("password"))
+	if err != nil {
+		s.askOwner(w, r, http.StatusUnprocessableEntity, err)
+		return
+	}
+	http.Redirect(w, r, "/sign-in", http.StatusSeeOther)
+}

@@ -1,0 +1,94 @@
+// What the pages do beyond plain forms: single keys, the keypad, the preview
+// while typing, news from other devices. Without it every form still posts.
+(() => {
+  "use strict";
+  const root = document.documentElement;
+  root.classList.add("js");
+  const $ = (q, from) => (from || document).querySelector(q);
+
+  // After an answer the focus goes to the sentence that says it.
+  const settle = () => {
+    const v = $("[data-focus]");
+    if (v) v.focus({ preventScroll: false });
+    const box = $("#entry input[type=text]");
+    if (box && matchMedia("(pointer: coarse) and (min-width: 600px)").matches) box.inputMode = "none";
+  };
+  settle();
+  document.addEventListener("htmx:after:swap", (e) => {
+    if (e.target && e.target.id === "preview") return;
+    settle();
+    const line = $(".steps .cur input"); // the hand goes on with the next line
+    if (line && document.activeElement === document.body) line.focus({ preventScroll: true });
+  });
+
+  // A ticked line is sent at once, with every line before it.
+  document.addEventListener("change", (e) => {
+    if (e.target.matches(".steps input[type=checkbox]")) e.target.form.requestSubmit();
+    if (e.target.matches("[data-submit]")) e.target.form.requestSubmit();
+  });
+
+  // The keypad types into the box that was used last.
+  let box = null;
+  document.addEventListener("focusin", (e) => { if (e.target.matches("#entry input[type=text]")) { box = e.target; const p = $(".pad"); if (p) p.classList.add("on"); } });
+  document.addEventListener("click", (e) => {
+    const key = e.target.closest("[data-key]");
+    if (!key) return;
+    box = box && box.isConnected ? box : $("#entry input[type=text]");
+    if (!box) return;
+    const k = key.dataset.key;
+    if (k === "back") box.value = box.value.slice(0, -1);
+    else if (k === "over") box.value = "over";
+    else if (k === "next") { const all = [...document.querySelectorAll("#entry input[type=text]")]; box = all[(all.indexOf(box) + 1) % all.length]; box.focus(); }
+    else box.value += k;
+    box.dispatchEvent(new Event("input", { bubbles: true }));
+  });
+
+  // Single keys, outside boxes only; they can be turned off below every page.
+  const keys = {
+    n: "#step", r: "#entry input", x: "[data-k=x]", o: "[data-k=o]", d: "#whole", s: "#causes", l: "[data-k=l]", "?": "[data-k=keys]", u: "#entry .seg input:not(:checked)", " ": ".steps input",
+  };
+  document.addEventListener("keydown", (e) => {
+    if (root.dataset.keys !== "on" || e.ctrlKey || e.metaKey || e.altKey || e.target.closest("input, select, textarea, button, a, summary")) return;
+    const to = keys[e.key] && $(keys[e.key]);
+    if (!to) return;
+    e.preventDefault();
+    if (to.matches("a")) to.click();
+    else if (e.key === "u" || e.key === " ") to.click();
+    else { if (to.tagName === "DETAILS") to.open = true; to.scrollIntoView({ block: "center" }); to.focus(); }
+  });
+
+  // News from other devices: shown at once where nobody is typing. While this
+  // page sends something itself, its own event is no news.
+  const live = root.dataset.live;
+  let latest = 0, sending = false;
+  const news = () => {
+    if (sending || latest <= Number(root.dataset.seq || 0)) return;
+    const typing = [...document.querySelectorAll("#entry input[type=text], form input[type=text]")].some((i) => i.value !== i.defaultValue);
+    if (!typing && root.dataset.follow === "on") location.reload();
+    else { const n = $("#somebody"); if (n) n.hidden = false; }
+  };
+  document.addEventListener("submit", () => { sending = true; });
+  const own = (e) => !(e.target && e.target.closest && e.target.closest(".boxes"));
+  document.addEventListener("htmx:before:request", (e) => { if (own(e)) sending = true; });
+  document.addEventListener("htmx:finally:request", (e) => {
+    if (!own(e)) return;
+    const job = $("#job");
+    if (job) root.dataset.seq = job.dataset.seq;
+    sending = false;
+    news();
+  });
+  if (live && window.EventSource) {
+    const from = new EventSource(live);
+    from.addEventListener("moved", (e) => { latest = Math.max(latest, Number(e.data)); news(); });
+    let lost = false;
+    from.onerror = () => {
+      if (lost || sending) return;
+      lost = true;
+      const n = $("#lost");
+      if (n) { $("#news").textContent = new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" }); n.hidden = false; }
+    };
+    from.onopen = () => { lost = false; const n = $("#lost"); if (n) n.hidden = true; };
+    addEventListener("pagehide", () => from.close());
+    addEventListener("pageshow", (e) => { if (e.persisted) location.reload(); });
+  }
+})();

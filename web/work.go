@@ -1,0 +1,205 @@
+package web
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"sync"
+
+	"chargewright/advice"
+	"chargewright/job"
+	"chargewright/journal"
+)
+
+// work is a job as it was after an event, with what is made of it. It does not
+// change.
+type work struct {
+	stream  string
+	seq     int
+	events  []job.Event
+	job     *job.Job
+	stand   *advice.Standing // nil when the vehicle is refused
+	refused string
+}
+
+// works remembers jobs that were opened, by stream and event. What it holds
+// follows from the journal.
+type works struct {
+	mu   sync.Mutex
+	by   map[place]*work
+	used []place // the latest last
+	busy map[string]*sync.Mutex
+	seen map[string]*work // by stream: what was looked at last before it was entered
+}
+
+type place struct {
+	stream string
+	seq    int
+}
+
+// remembered is how many states of jobs are kept; each holds a belief of about a
+// megabyte.
+const remembered = 96
+
+func newWorks() *works {
+	return &works{by: map[place]*work{}, busy: map[string]*sync.Mutex{}, seen: map[string]*work{}}
+}
+
+func (w *works) get(at place) *work {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	x := w.by[at]
+	if x != nil {
+		w.touch(at)
+	}
+	return x
+}
+
+func (w *works) touch(at place) {
+	if i := slices.Index(w.used, at); i >= 0 {
+		w.used = slices.Delete(w.used, i, i+1)
+	}
+	w.used = append(w.used, at)
+}
+
+func (w *works) put(x *work) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	at := place{x.stream, x.seq}
+	w.by[at] = x
+	w.touch(at)
+	for len(w.used) > remembered {
+		delete(w.by, w.used[0])
+		w.used = w.used[1:]
+	}
+}
+
+// looked keeps what a preview has worked out: most often the same is entered
+// next.
+func (w *works) looked(x *work) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if len(w.seen) >= remembered {
+		clear(w.seen)
+	}
+	w.seen[x.stream] = x
+}
+
+// from is what a state is best made from: the preview of its last event, or the
+// state before.
+func (w *works) from(stream string, events []job.Event) *work {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	n := len(events)
+	if x := w.seen[stream]; x != nil && x.seq == n && x.events[n-1].Kind == events[n-1].Kind && bytes.Equal(x.events[n-1].Body, events[n-1].Body) {
+		return x
+	}
+	return w.by[place{stream, n - 1}]
+}
+
+// one lets one request at a time work on a stream, so that nothing is worked
+// out twice.
+func (w *works) one(stream string) *sync.Mutex {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	m := w.busy[stream]
+	if m == nil {
+		m = &sync.Mutex{}
+		w.busy[stream] = m
+	}
+	return m
+}
+
+// errNoJob is the answer to a job that is not there.
+var errNoJob = errors.New("there is no such job")
+
+// open opens a job as it stands now.
+func (s *Server) open(ctx context.Context, stream string) (*work, error) {
+	line, err := s.Journal.Line(ctx, stream)
+	if errors.Is(err, journal.ErrUnknown) {
+		return nil, errNoJob
+	}
+	if err != nil {
+		return nil, err
+	}
+	return s.openAt(ctx, stream, line.Seq)
+}
+
+// openAt opens a job as it was after an event.
+func (s *Server) openAt(ctx context.Context, stream string, seq int) (*work, error) {
+	if x := s.works.get(place{stream, seq}); x != nil {
+		return x, nil
+	}
+	m := s.works.one(stream)
+	m.Lock()
+	defer m.Unlock()
+	if x := s.works.get(place{stream, seq}); x != nil {
+		return x, nil
+	}
+	events, err := s.Journal.Read(ctx, stream, 0)
+	if err != nil {
+		return nil, err
+	}
+	if len(events) == 0 || events[0].Kind != job.Opened || seq < 1 || seq > len(events) {
+		return nil, errNoJob
+	}
+	x, err := s.made(ctx, events[:seq:seq], s.works.from(stream, events[:seq]))
+	if err != nil {
+		return nil, err
+	}
+	x.stream, x.seq = stream, seq
+	s.works.put(x)
+	return x, nil
+}
+
+// made folds events and asks for advice, going on from before where that is
+// given: a state of the same job with no reading that these events lack.
+func (s *Server) made(ctx context.Context, events []job.Event, before *work) (*work, error) {
+	shelf, prepared, err := s.shelfOf(ctx, events[0])
+	if err != nil {
+		return nil, err
+	}
+	x := &work{events: events, stream: events[0].Stream, seq: len(events)}
+	if x.job, err = job.Fold(events, shelf); err != nil {
+		return nil, err
+	}
+	in := x.job.Input(shelf.Practice, shelf.Catalogue)
+	in.Prepared = prepared
+	if before != nil && before.stand != nil {
+		x.stand, err = before.stand.Then(ctx, in)
+	} else {
+		x.stand, err = advice.Stand(ctx, in)
+	}
+	var refusal *advice.Refusal
+	if errors.As(err, &refusal) {
+		x.refused, err = refusal.What, nil
+	}
+	return x, err
+}
+
+// shelfOf is what a job may speak of: the system whose bytes its opening pins.
+func (s *Server) shelfOf(ctx context.Context, opening job.Event) (job.Shelf, *advice.Prepared, error) {
+	var b job.OpenedBody
+	if err := json.Unmarshal(opening.Body, &b); err != nil {
+		return job.Shelf{}, nil, fmt.Errorf("the opening of the job cannot be read: %w", err)
+	}
+	k, err := s.systems.pinned(ctx, b.System, b.SHA256)
+	if err != nil {
+		return job.Shelf{}, nil, err
+	}
+	prepared, err := k.prepare()
+	return s.systems.shelf(k.system), prepared, err
+}
+
+// hypothetical is a job with one more event that nobody has recorded.
+func (s *Server) hypothetical(ctx context.Context, w *work, e job.Event) (*work, error) {
+	e.Stream, e.Seq = w.stream, w.seq+1
+	x, err := s.made(ctx, append(slices.Clone(w.events), e), w)
+	if err == nil {
+		s.works.looked(x)
+	}
+	return x, err
+}
