@@ -10,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"chargewright/circuit"
 	"chargewright/internal/ngspice"
 	"chargewright/prediction"
 	"chargewright/question"
@@ -25,6 +26,17 @@ const (
 // spiceOptions ask ngspice for the tolerance that prediction's test compares at.
 const spiceOptions = ".options temp=27 tnom=27 gmin=1e-16 reltol=1e-9 abstol=1e-15 vntol=1e-12 itl1=500\n"
 
+// dcRun is the network that both programs solve, and the element that is moved.
+type dcRun struct {
+	program string
+	net     *circuit.Compiled
+	solver  *circuit.Solver
+	p       []float64
+	param   circuit.Param
+	element int
+	deck    string
+}
+
 // dc times the operating point of the vehicle's network (machine, battery and
 // regulator as plain stand-ins) against ngspice's own loop of alter and op on the
 // same netlist at the same tolerance, in the same run.
@@ -38,69 +50,28 @@ func (w *world) dc(out io.Writer) error {
 	if err != nil {
 		return err
 	}
-	l, p, err := w.linear("loaded-output")
+	r, err := w.dcRun(program)
 	if err != nil {
 		return err
 	}
-	moved := slices.IndexFunc(w.sys.Elements, func(e system.Element) bool { return e.ID == "j-stud" })
-	param := l.Ohms(moved)
-	s := l.Net.NewSolver()
-	ours := func(loops int, cold bool) error {
-		for k := range 2 * loops {
-			p[param] = movedOhms[k%2]
-			if cold {
-				s.Forget()
-				clear(s.X)
-			}
-			if err := s.Solve(p); err != nil {
-				return err
-			}
-		}
-		return nil
-	}
-	var deck bytes.Buffer
-	if err := l.Net.Netlist(&deck, "operating point, again and again", p); err != nil {
-		return err
-	}
-	theirs := func(loops int) (time.Duration, error) {
-		text := deck.String() + spiceOptions + control(moved, loops) + ".end\n"
-		t := time.Now()
-		cmd := exec.Command(program, "-b", "/dev/stdin")
-		cmd.Stdin = strings.NewReader(text)
-		said, err := cmd.CombinedOutput()
-		if err != nil {
-			return 0, fmt.Errorf("ngspice: %w\n%s", err, said[max(0, len(said)-1000):])
-		}
-		return time.Since(t), nil
-	}
 	var cold, warm, spice []float64 // [us] an operating point
 	for range dcBlocks {
-		short, err := theirs(1)
+		short, err := r.theirs(1)
 		if err != nil {
 			return err
 		}
-		long, err := theirs(1 + dcLoops)
+		long, err := r.theirs(1 + dcLoops)
 		if err != nil {
 			return err
 		}
 		spice = append(spice, micro(long-short)/(2*dcLoops))
-		for _, c := range []bool{true, false} {
+		for _, c := range []*[]float64{&cold, &warm} {
 			t := time.Now()
-			if err := ours(dcLoops, c); err != nil {
+			if err := r.ours(dcLoops, c == &cold); err != nil {
 				return err
 			}
-			us := micro(time.Since(t)) / (2 * dcLoops)
-			if c {
-				cold = append(cold, us)
-			} else {
-				warm = append(warm, us)
-			}
+			*c = append(*c, micro(time.Since(t))/(2*dcLoops))
 		}
-	}
-	before := s.Work
-	allocs, err := allocations(func() error { return ours(dcLoops, true) })
-	if err != nil {
-		return err
 	}
 	for _, v := range [][]float64{cold, warm, spice} {
 		slices.Sort(v)
@@ -110,8 +81,59 @@ func (w *world) dc(out io.Writer) error {
 	fmt.Fprintf(out, "| %s, alter and op in its own loop (every op starts anew) | %.1f | 1 |\n", version, n)
 	fmt.Fprintf(out, "| ours, cold: from flat | %.1f | %.0f (bar 20) |\n", c, n/c)
 	fmt.Fprintf(out, "| ours, warm: from the last | %.1f | %.0f |\n", h, n/h)
+	return r.work(out)
+}
+
+// dcRun prepares the network.
+func (w *world) dcRun(program string) (*dcRun, error) {
+	l, p, err := w.linear("loaded-output")
+	if err != nil {
+		return nil, err
+	}
+	moved := slices.IndexFunc(w.sys.Elements, func(e system.Element) bool { return e.ID == "j-stud" })
+	var deck bytes.Buffer
+	if err := l.Net.Netlist(&deck, "operating point, again and again", p); err != nil {
+		return nil, err
+	}
+	return &dcRun{program, l.Net, l.Net.NewSolver(), p, l.Ohms(moved), moved, deck.String()}, nil
+}
+
+// ours solves two operating points a loop, from flat when cold.
+func (r *dcRun) ours(loops int, cold bool) error {
+	for k := range 2 * loops {
+		r.p[r.param] = movedOhms[k%2]
+		if cold {
+			r.solver.Forget()
+			clear(r.solver.X)
+		}
+		if err := r.solver.Solve(r.p); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// theirs lets ngspice do the same and returns how long its process took.
+func (r *dcRun) theirs(loops int) (time.Duration, error) {
+	t := time.Now()
+	cmd := exec.Command(r.program, "-b", "/dev/stdin")
+	cmd.Stdin = strings.NewReader(r.deck + spiceOptions + control(r.element, loops) + ".end\n")
+	said, err := cmd.CombinedOutput()
+	if err != nil {
+		return 0, fmt.Errorf("ngspice: %w\n%s", err, said[max(0, len(said)-1000):])
+	}
+	return time.Since(t), nil
+}
+
+// work prints what a cold operating point takes, the same on every machine.
+func (r *dcRun) work(out io.Writer) error {
+	before := r.solver.Work.Newton
+	allocs, err := allocations(func() error { return r.ours(dcLoops, true) })
+	if err != nil {
+		return err
+	}
 	fmt.Fprintf(out, "\n%d unknowns; %d floating-point operations for one elimination and solve, counted off the compiled program; cold %.1f Newton iterations, %.2f allocations an operating point.\n",
-		l.Net.Unknowns(), l.Net.Flops(), float64(s.Work.Newton-before.Newton)/(2*dcLoops), float64(allocs)/(2*dcLoops))
+		r.net.Unknowns(), r.net.Flops(), float64(r.solver.Work.Newton-before)/(2*dcLoops), float64(allocs)/(2*dcLoops))
 	return nil
 }
 
