@@ -260,7 +260,7 @@ func shows(o question.Observable, x float64, rng *rand.Rand) (question.Value, er
 	}
 	y := x + u*rng.NormFloat64()
 	if _, res, _, err := in.Standard(string(o.Kind), y); err == nil {
-		y = math.Round(y/res) * res
+		y = math.Round(y/res)*res + 0 // no meter shows -0
 	}
 	return question.Value{How: question.Measured, X: y}, nil
 }

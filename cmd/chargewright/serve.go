@@ -4,10 +4,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"log/slog"
 	"net"
 	"net/http"
+	"os"
 	"os/signal"
+	"path/filepath"
 	"sync/atomic"
 	"syscall"
 	"time"
@@ -134,9 +137,13 @@ func (c *serveCmd) open(ctx context.Context, e *env, log *slog.Logger, at net.Ad
 			return s, err
 		}
 	}
+	_, there := os.Stat(filepath.Join(dir, store.FileName))
 	db, err := store.Open(ctx, dir)
 	if err != nil {
 		return s, err
+	}
+	if !c.Demo && errors.Is(there, fs.ErrNotExist) { // a slip in --data would else look like a workshop that lost its jobs
+		_, _ = fmt.Fprintf(e.stderr, "No workshop was in %s: a new one, without jobs, was begun there.\n", dir)
 	}
 	s.ends = append(s.ends, db.Close)
 	tick := &clock{}

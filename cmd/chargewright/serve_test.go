@@ -5,6 +5,7 @@ import (
 	"context"
 	"io"
 	"net/http"
+	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
@@ -120,6 +121,22 @@ func TestServeAsksForAnAccount(t *testing.T) {
 	}
 	if err := stop(); err != nil {
 		t.Error(err)
+	}
+}
+
+// TestServeSaysThatItBegan: a slip in --data would else look like a workshop that
+// lost its jobs; one that was there is not spoken of.
+func TestServeSaysThatItBegan(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "shop")
+	for i, fresh := range []bool{true, false} {
+		var said quiet
+		_, stop := served(t, &serveCmd{Data: dir, Listen: "127.0.0.1:0", Workshop: "Shop"}, &said)
+		if got := strings.Contains(said.String(), "No workshop was in "+dir); got != fresh {
+			t.Errorf("start %d: it says that it began one: %v, want %v\n%s", i+1, got, fresh, said.String())
+		}
+		if err := stop(); err != nil {
+			t.Error(err)
+		}
 	}
 }
 
