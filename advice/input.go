@@ -24,6 +24,7 @@ type Input struct {
 	Repairs   []Repair
 	Rig       rig.State // how the vehicle stands now
 	Known     uint64    // bit per place: seen, not assumed
+	Leads     []string  // that were ticked as on since the last reading, by Lead.Place
 	CouldNot  map[string]string
 	Meters    []string // instrument ids to hand; empty = all
 	Assumed   []string // what was taken for granted before, handed through

@@ -36,31 +36,23 @@ func (s *Standing) Lines(step Step) []Line {
 		}
 		out = append(out, l)
 	}
-	var leads []Lead
-	var clamps []Lead
-	for _, l := range step.Body.Leads {
-		switch {
-		case l.Red != nil:
-			leads = append(leads, l)
-		case l.Through != nil:
-			clamps = append(clamps, l)
-		}
-	}
+	leads, clamps := s.missing(step)
 	if !s.clamps(step.Hookup) { // the clamp meter is on already, or is no place
 		leads, clamps = append(leads, clamps...), nil
 	}
 	put := func(upto int, say string) {
 		if len(leads) > 0 {
-			add(Line{Say: say, Leads: leads, Upto: upto}, nil)
+			add(Line{Say: say, Leads: leads, Upto: upto}, step.own())
 			leads = nil
 		}
 	}
 	if s.turns(step.FromRig) && !s.stops(step.Hookup) { // stopFirst has seen that they need not move
 		put(0, "The leads stay where they are")
 	}
+	pairs := s.pairs(step, leads)
 	for i, m := range step.Hookup {
-		if s.starts(m) {
-			put(i, "")
+		if s.starts(m) || s.keysOn(m) {
+			put(i, pairs)
 		}
 		l := Line{Say: m.Say, Place: m.Place, Upto: i + 1}
 		if s.fitsClamp(m) {
@@ -68,8 +60,106 @@ func (s *Standing) Lines(step Step) []Line {
 		}
 		add(l, m.Cautions)
 	}
-	put(len(step.Hookup), "")
+	put(len(step.Hookup), pairs)
 	return out
+}
+
+// own are a step's cautions that no move of its hook-up carries: they stand where
+// the meter's leads go on.
+func (step Step) own() []Cautions {
+	var out []Cautions
+	for _, c := range step.Body.Cautions {
+		moved := slices.ContainsFunc(step.Hookup, func(m Move) bool { return slices.Contains(m.Cautions, c) })
+		if !moved {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// missing are the leads of a step that were not ticked as on: those of the meter,
+// and the clamps.
+func (s *Standing) missing(step Step) (leads, clamps []Lead) {
+	for _, l := range step.Body.Leads {
+		switch {
+		case slices.Contains(s.In.Leads, l.Place()):
+		case l.Red != nil:
+			leads = append(leads, l)
+		case l.Through != nil:
+			clamps = append(clamps, l)
+		}
+	}
+	return leads, clamps
+}
+
+// Place is where a lead goes, as the log keeps it: two points, or a wire.
+func (l Lead) Place() string {
+	switch {
+	case l.Red != nil && l.Black != nil:
+		return l.Red.ID + "/" + l.Black.ID
+	case l.Through != nil:
+		return l.Through.ID
+	}
+	return ""
+}
+
+// LeadsOn are the leads of a step that are on once a line is ticked: those that
+// were on, and those of every line so far.
+func (s *Standing) LeadsOn(step Step, line int) []string {
+	var out []string
+	for _, l := range step.Body.Leads {
+		if slices.Contains(s.In.Leads, l.Place()) {
+			out = append(out, l.Place())
+		}
+	}
+	for _, l := range s.Lines(step) {
+		for _, m := range l.Leads {
+			if l.N <= line {
+				out = append(out, m.Place())
+			}
+		}
+	}
+	return out
+}
+
+// pairs says how a step with several pairs of leads is read: nobody moves a lead
+// while the engine turns (docs/models/safety.md R3).
+func (s *Standing) pairs(step Step, leads []Lead) string {
+	n := 0
+	for _, l := range leads {
+		if l.Red != nil {
+			n++
+		}
+	}
+	switch {
+	case n < 2:
+		return ""
+	case s.turns(step.ToRig):
+		return "A meter at each pair. With one meter: read a pair, stop the engine, move the leads, start again"
+	}
+	return "With one meter: read one pair after the other"
+}
+
+// EarthOff says whether the battery's earth cable is off: what is to be mended is
+// dead, and stays so until it is mended.
+func (s *Standing) EarthOff() bool {
+	for i, p := range s.System.Rig.Places {
+		if p.Role == "earth-cable" {
+			return s.In.Rig.At(i) != s.System.Rig.Rest.At(i)
+		}
+	}
+	return false
+}
+
+// keysOn says whether a move switches the ignition on: the time that it may stay
+// on with the engine stopped is for reading, not for clipping on.
+func (s *Standing) keysOn(m Move) bool {
+	for _, p := range s.System.Rig.Places {
+		if p.ID == m.Place && p.Role == "ignition" {
+			return m.From == p.Positions[0].ID && m.To != m.From
+		}
+	}
+	return false
 }
 
 // stopFirst leads a step whose leads must be moved through a standstill: nobody
@@ -103,9 +193,12 @@ func (s *Standing) stopFirst(step Step) (Step, error) {
 	return step, nil
 }
 
-// sameLeads says whether a step's leads and clamps are where the last reading
-// left them.
+// sameLeads says whether a step's leads and clamps are on: ticked, or where the
+// last reading left them.
 func (s *Standing) sameLeads(step Step) bool {
+	if leads, clamps := s.missing(step); len(leads)+len(clamps) == 0 {
+		return true
+	}
 	n := len(s.In.Readings)
 	if n == 0 || s.In.Readings[n-1].Epoch != len(s.In.Repairs) || s.In.Readings[n-1].Question.Setup.Rig != s.In.Rig {
 		return false

@@ -143,6 +143,8 @@ func (l Limit) Words(dim unit.Dim) string {
 	switch {
 	case l.Low != nil && l.High != nil:
 		return shownAmount(dim, *l.Low) + " to " + shownAmount(dim, *l.High) + at
+	case l.Low != nil && *l.Low < 0 && dim == unit.Amp: // minus = out of the battery
+		return shownAmount(dim, -*l.Low) + " drawn at most" + at
 	case l.Low != nil:
 		return shownAmount(dim, *l.Low) + " at least" + at
 	case l.High != nil:
@@ -197,6 +199,19 @@ func (v Value) Says() string {
 		return saysUnder
 	}
 	return saysOver
+}
+
+// Call is what a value is against its first limit with how sure that is, or why
+// it is not to be called yet; "" without a limit.
+func (v Value) Call() string {
+	switch says := v.Says(); says {
+	case "":
+		return ""
+	case saysWait:
+		return says + ": " + strings.Join(v.Notes, " ")
+	default:
+		return says + ": " + v.Limits[0].Likely()
+	}
 }
 
 // stands is where a value lies, in its unit.

@@ -70,6 +70,7 @@ type axis struct {
 	low, top float64
 	log      bool
 	res      float64
+	positive bool // a meter shows nothing below zero here
 }
 
 func (a axis) at(x float64) float64 {
@@ -109,7 +110,7 @@ func (d *Desk) strips(q question.Question, groups map[string]*bundle, order []st
 		}
 		v++
 		dim, _ := o.Dim()
-		s := Strip{Box: o.Note, Kind: string(o.Kind), axis: axis{dim: dim}}
+		s := Strip{Box: o.Note, Kind: string(o.Kind), axis: axis{dim: dim, positive: o.Kind == question.ACVolts || o.Kind == question.Ohms}}
 		for _, id := range order {
 			if g := groups[id]; v < len(g.mix) && g.share >= toldFrom {
 				s.Rows = append(s.Rows, d.row(&s.axis, id, g, v, o))
@@ -191,6 +192,9 @@ func (s *Strip) fit(l *Limit) {
 		}
 	}
 	a := &s.axis
+	if a.positive {
+		lo = math.Max(lo, 0)
+	}
 	a.res = math.Max(a.res, 1e-6*math.Max(math.Abs(lo), math.Abs(hi)))
 	if hi-lo < 4*a.res {
 		lo, hi = lo-4*a.res, hi+4*a.res
@@ -200,6 +204,9 @@ func (s *Strip) fit(l *Limit) {
 		a.log, a.low, a.top = true, bottom/1.25, hi*1.25
 	} else {
 		a.low, a.top = lo-0.06*(hi-lo), hi+0.06*(hi-lo)
+		if a.positive {
+			a.low = math.Max(a.low, 0)
+		}
 	}
 	s.Log = a.log
 	s.ticks()
@@ -239,7 +246,7 @@ func (s *Strip) ticks() {
 			}
 		}
 		for n := math.Ceil(a.low / step); n*step <= a.top; n++ {
-			add(n * step)
+			add(n*step + 0) // no minus zero
 		}
 	}
 	if n := len(s.Ticks); n > 0 {
@@ -401,9 +408,11 @@ func (s *Strip) words() string {
 		if z.No {
 			continue
 		}
-		say := func(t float64) string {
+		width := s.axis.value(z.To) - s.axis.value(z.From)
+		say := func(t float64) string { // no finer than a third of the stretch: nobody knows more
 			x := s.axis.value(t)
-			step := math.Pow(10, math.Floor(math.Log10(math.Max(math.Abs(x), 1e-9)))-2)
+			coarse := math.Max(math.Min(width, math.Abs(x))/3, math.Max(s.axis.res, 1e-9))
+			step := math.Pow(10, math.Floor(math.Log10(coarse)))
 			return shownAmount(s.axis.dim, math.Round(x/step)*step)
 		}
 		where := say(z.From) + " to " + say(z.To)

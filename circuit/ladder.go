@@ -59,7 +59,7 @@ func (s *Solver) transient() bool {
 				s.stiff = 0
 				return s.newton()
 			}
-			s.stiff /= 4
+			s.stiff /= 12
 			continue
 		}
 		copy(s.X, s.prev)

@@ -121,12 +121,8 @@ func itemOffences(t testing.TB, sc *drawing.Scene, view drawing.Rect) (out []str
 	t.Helper()
 	say := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
 	for _, g := range sc.Groups {
-		room := view
-		if g.Clip != nil {
-			room = *g.Clip
-			if !within(room, view, 0.1) {
-				say("the window %v lies out of the picture", room)
-			}
+		if g.Clip != nil && !within(*g.Clip, view, 0.1) {
+			say("the window %v lies out of the picture", *g.Clip)
 		}
 		for _, it := range g.Items {
 			if it.Text == "" {

@@ -48,13 +48,13 @@ func closeUp(t testing.TB, sys *system.System, width int) *drawing.Sheet {
 	return laid(t, sys, -width, func(s *system.System, w int) (*drawing.Sheet, error) { return drawing.CloseUp(s, -w) })
 }
 
-func laid(t testing.TB, sys *system.System, width int, make func(*system.System, int) (*drawing.Sheet, error)) *drawing.Sheet {
+func laid(t testing.TB, sys *system.System, width int, layOut func(*system.System, int) (*drawing.Sheet, error)) *drawing.Sheet {
 	t.Helper()
 	sheetLock.Lock()
 	defer sheetLock.Unlock()
 	key := fmt.Sprintf("%p %d", sys, width)
 	if sheets[key] == nil {
-		s, err := make(sys, width)
+		s, err := layOut(sys, width)
 		if err != nil {
 			t.Fatal(err)
 		}

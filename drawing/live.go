@@ -76,18 +76,18 @@ func (h *hookup) fit(i, at int, conducts bool) {
 		return nil
 	}
 	waits := false // some position other than the first leaves every gap open
-	var any *system.Element
+	var other *system.Element
 	for k, q := range place.Positions {
 		g := gapOf(q)
 		waits = waits || k > 0 && g == nil
-		if g != nil && any == nil {
-			any = g
+		if g != nil && other == nil {
+			other = g
 		}
 	}
 	own := gapOf(place.Positions[at])
-	if g := own; g != nil || any != nil {
+	if g := own; g != nil || other != nil {
 		if g == nil {
-			g = any
+			g = other
 		}
 		if old := h.gaps[g.ID]; old == nil || !old.closed {
 			h.gaps[g.ID] = &fitted{gap: g, place: i, closed: own != nil && conducts, push: waits}

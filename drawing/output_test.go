@@ -208,10 +208,10 @@ func TestTokens(t *testing.T) {
 			t.Errorf("set %d has %s, the first %s", i+2, names(b[1]), names(blocks[0][1]))
 		}
 	}
-	print := blocks[5][1]
+	printed := blocks[5][1]
 	for _, tok := range []drawing.Token{drawing.Sheets, drawing.Ink, drawing.Ink2, drawing.Act, drawing.OnAct, drawing.Red, drawing.OnRed, drawing.Black, drawing.OnBlack, drawing.Casing} {
 		c, ok := drawing.PaperColour(tok)
-		if want := fmt.Sprintf("--%s: #%02x%02x%02x;", tok, c[0], c[1], c[2]); !ok || !strings.Contains(print, want) {
+		if want := fmt.Sprintf("--%s: #%02x%02x%02x;", tok, c[0], c[1], c[2]); !ok || !strings.Contains(printed, want) {
 			t.Errorf("paper has %s, which print has not", want)
 		}
 	}

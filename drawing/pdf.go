@@ -71,11 +71,11 @@ func (d *sketch) item(it Item) {
 		c := paper[st.Stroke]
 		d.doc.SetDrawColor(c[0], c[1], c[2])
 		d.doc.SetLineWidth(st.Width * d.k)
-		cap := "butt"
+		ends := "butt"
 		if st.Round {
-			cap = "round"
+			ends = "round"
 		}
-		d.doc.SetLineCapStyle(cap)
+		d.doc.SetLineCapStyle(ends)
 		d.doc.SetLineJoinStyle("round")
 		dash := make([]float64, len(st.Dash))
 		for i, l := range st.Dash {

@@ -164,6 +164,6 @@ func TestTyped(t *testing.T) {
 
 func same(a, b job.ValueBody) bool {
 	const eps = 1e-12
-	close := func(x, y float64) bool { return x-y < eps && y-x < eps }
-	return a.How == b.How && a.Class == b.Class && close(a.X, b.X) && close(a.Lo, b.Lo) && close(a.Hi, b.Hi)
+	near := func(x, y float64) bool { return x-y < eps && y-x < eps }
+	return a.How == b.How && a.Class == b.Class && near(a.X, b.X) && near(a.Lo, b.Lo) && near(a.Hi, b.Hi)
 }

@@ -116,7 +116,8 @@ type ValueBody struct {
 // RigBody says how the vehicle was found: place to position. Places not named
 // stay as they were.
 type RigBody struct {
-	Rig map[string]string `json:"rig"`
+	Rig   map[string]string `json:"rig"`
+	Leads []string          `json:"leads,omitempty"` // that are on for the next reading: red/black point, or the wire of a clamp
 }
 
 // CouldNotBody is a procedure that could not be done.

@@ -86,6 +86,7 @@ func (f *folder) one(e Event) error {
 			return err
 		}
 		f.add(e, "", -1, b)
+		f.j.Leads = b.Leads
 		return f.found(b.Rig)
 	case CouldNot:
 		var b CouldNotBody
@@ -109,6 +110,7 @@ func (f *folder) one(e Event) error {
 		f.goesOn()
 		f.add(e, b.ID, -1, b)
 		f.j.Epoch++
+		f.j.Leads = nil
 		f.j.Repairs = append(f.j.Repairs, Repair{RepairBody: b, Epoch: f.j.Epoch})
 	default:
 		return fmt.Errorf("kind %q is not known; use a newer program", e.Kind)

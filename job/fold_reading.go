@@ -50,7 +50,7 @@ func (f *folder) take(e Event, b *ReadingBody) error {
 	if err := f.with(&r, b); err != nil {
 		return err
 	}
-	f.j.Readings = append(f.j.Readings, r)
+	f.j.Readings, f.j.Leads = append(f.j.Readings, r), nil
 	f.add(e, b.ID, len(f.j.Readings)-1, *b)
 	return nil
 }

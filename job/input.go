@@ -17,7 +17,7 @@ func (j *Job) Input(practice *system.Practice, procs question.Catalogue) advice.
 		System: j.System, Practice: practice, Catalogue: procs, Settings: advice.DefaultSettings(),
 		Job: j.ID, Complaint: j.Complaint.Kind, Vehicle: advice.Vehicle{Volts: j.Vehicle.Volts, Note: j.Vehicle.Note},
 		Day:      question.Setup{Ambient: j.Ambient, Battery: j.Battery, Reg: j.Regulator, Rotor: j.Rotor, Hot: j.Hot},
-		Readings: j.Readings, Rig: j.Rig, Known: j.Known, CouldNot: j.CouldNot, Meters: j.Meters, Assumed: j.Assumed,
+		Readings: j.Readings, Rig: j.Rig, Known: j.Known, Leads: j.Leads, CouldNot: j.CouldNot, Meters: j.Meters, Assumed: j.Assumed,
 	}
 	if len(j.Complaint.When)+len(j.Complaint.Before)+len(j.Complaint.Noticed) > 0 {
 		in.Assumed = append(slices.Clone(in.Assumed), "of the complaint its kind is weighed; when, before and noticed are kept for the record")

@@ -28,6 +28,7 @@ type Job struct {
 
 	Rig   rig.State // how the vehicle stands now
 	Known uint64    // bit per place: seen, not assumed
+	Leads []string  // on for the next reading; nil after a reading, or when not said
 	Epoch int       // repairs so far
 
 	Assumed []string // what was taken for granted, as sentences to print

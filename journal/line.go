@@ -15,7 +15,7 @@ import (
 
 // lineRules is raised whenever lineOf or the line's columns change: lines drawn
 // by other rules are made anew when the journal is opened.
-const lineRules = 1
+const lineRules = 2
 
 // Line is what the list shows of one job. It follows from the events: a cache,
 // never a record.
@@ -67,18 +67,30 @@ func lineOf(rows []*stored) (*Line, error) {
 	return l, nil
 }
 
-// takenBack are the ids of the events that later ones take back.
+// takenBack are the ids of the events that later ones take back. The same rule
+// as in job.Fold: only the last event that stands, and neither the opening nor a
+// signature. What asks for anything else takes back nothing here.
 func takenBack(rows []*stored) (map[string]bool, error) {
 	back := map[string]bool{}
+	var standing []*stored
 	for _, e := range rows {
-		if job.Kind(e.kind) != job.Withdrawn {
+		switch job.Kind(e.kind) {
+		case job.Opened:
+			continue
+		case job.Withdrawn:
+		default:
+			standing = append(standing, e)
 			continue
 		}
 		var b job.WithdrawnBody
 		if err := json.Unmarshal(e.body, &b); err != nil {
 			return nil, fmt.Errorf("event %s (%s): %w", e.id, e.kind, err)
 		}
-		back[b.Event] = true
+		n := len(standing) - 1
+		if n >= 0 && standing[n].id == b.Event && job.Kind(standing[n].kind) != job.Signed {
+			back[b.Event] = true
+			standing = standing[:n]
+		}
 	}
 	return back, nil
 }
@@ -251,6 +263,20 @@ func (s *Store) Jobs(ctx context.Context, q Query) (lines []Line, more bool, err
 	if q.Limit <= 0 {
 		q.Limit = 50
 	}
+	where, args := q.where()
+	err = s.db.Read(ctx, func(tx *sql.Tx) error {
+		lines, err = list(ctx, tx, where, args...)
+		return err
+	})
+	if len(lines) > q.Limit {
+		lines, more = lines[:q.Limit], true
+	}
+	return lines, more, err
+}
+
+// where is what stands after WHERE for a query, with its arguments. It asks for
+// one line more than wanted, which tells whether there are others.
+func (q Query) where() (string, []any) {
 	where, args := "l.is_job = 1", []any{}
 	arg := func(v any) string { args = append(args, v); return fmt.Sprintf("$%d", len(args)) }
 	if q.Open {
@@ -270,14 +296,7 @@ func (s *Store) Jobs(ctx context.Context, q Query) (lines []Line, more bool, err
 		where += " AND (" + some + ")"
 	}
 	where += " ORDER BY l.place DESC LIMIT " + arg(q.Limit+1)
-	err = s.db.Read(ctx, func(tx *sql.Tx) error {
-		lines, err = list(ctx, tx, where, args...)
-		return err
-	})
-	if len(lines) > q.Limit {
-		lines, more = lines[:q.Limit], true
-	}
-	return lines, more, err
+	return where, args
 }
 
 // fold is a text as it is searched for.

@@ -58,7 +58,7 @@ func browser(t *testing.T) context.Context {
 }
 
 // open opens a tab of a size.
-func open(t *testing.T, all context.Context, base string, width, height int64) *tab {
+func open(all context.Context, t *testing.T, base string, width, height int64) *tab {
 	t.Helper()
 	ctx, cancel := chromedp.NewContext(all)
 	t.Cleanup(cancel)
@@ -230,7 +230,7 @@ func TestInABrowser(t *testing.T) {
 	t.Cleanup(server.Close)
 	for _, size := range [][2]int64{{1024, 768}, {390, 844}} {
 		t.Run(fmt.Sprint(size[0]), func(t *testing.T) {
-			b := open(t, all, server.URL, size[0], size[1])
+			b := open(all, t, server.URL, size[0], size[1])
 			b.wholeJob()
 			b.mu.Lock()
 			defer b.mu.Unlock()

@@ -202,9 +202,9 @@ func TestUndo(t *testing.T) {
 func TestFree(t *testing.T) {
 	s := theShop(t)
 	at := s.newJob(t)
-	a := s.get(t, at+"/free").want(t, 200, "Tap where the red lead goes", "red=stud")
-	a = s.get(t, at+"/free?kind=volts&red=stud").want(t, 200, "Tap where the black lead goes", "black=batp")
-	a = s.get(t, at+"/free?kind=volts&red=stud&black=batp").want(t, 200, "Enter")
+	s.get(t, at+"/free").want(t, 200, "Tap where the red lead goes", "red=stud")
+	s.get(t, at+"/free?kind=volts&red=stud").want(t, 200, "Tap where the black lead goes", "black=batp")
+	a := s.get(t, at+"/free?kind=volts&red=stud&black=batp").want(t, 200, "Enter")
 	f := a.form(t, at+"/readings", "v0", "0.02", "u0", "V")
 	to := s.ask(t, http.MethodPost, at+"/readings", f).want(t, 303).Get("Location")
 	s.get(t, to).want(t, 200, "20.0")

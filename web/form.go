@@ -168,7 +168,7 @@ func refusal(err error) string {
 		if u.Given != "" {
 			given = "“" + u.Given + "”"
 		}
-		return given + " " + u.What + ". Write instead: " + u.Instead
+		return given + " " + u.What + ". Write instead: " + strings.ReplaceAll(u.Instead, "degC", "°C")
 	}
 	return advice.Sentence(err.Error())
 }

@@ -125,17 +125,29 @@ func (s *Server) openJob(r *http.Request, stream string, h page.Hidden, v page.I
 	if err := s.Journal.Keep(ctx, journal.Sum(k.system.SHA256), k.system.Source); err != nil {
 		return err
 	}
+	customer := func() error { return nil }
 	if v.Customer != "" || v.Plate != "" || v.Contact != "" {
 		b.Customer = "c-" + h.Event
-		if err := s.Journal.SetCustomer(ctx, journal.Customer{ID: b.Customer, Name: v.Customer, Plate: v.Plate, Contact: v.Contact}); err != nil {
-			return err
+		customer = func() error {
+			return s.Journal.SetCustomer(ctx, journal.Customer{ID: b.Customer, Name: v.Customer, Plate: v.Plate, Contact: v.Contact})
 		}
 	}
 	e, err := s.event(r, h, job.Opened, b)
 	if err != nil {
 		return err
 	}
-	_, err = s.Journal.Append(ctx, stream, 0, []job.Event{e})
+	// A new job's customer comes first, so that none is lost. A form that was sent
+	// before writes no customer unless it opens the same job.
+	_, err = s.Journal.Line(ctx, stream)
+	known := err == nil
+	if !known {
+		if err := customer(); err != nil {
+			return err
+		}
+	}
+	if _, err = s.Journal.Append(ctx, stream, 0, []job.Event{e}); err == nil && known {
+		err = customer()
+	}
 	return err
 }
 

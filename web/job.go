@@ -162,6 +162,7 @@ func (s *Server) jobView(r *http.Request, x *work, k key) (jobView, error) {
 	v.Money = st.Cost()
 	v.Ways = ways(v.Job.Job, st, step)
 	v.Standing = standing(x, step)
+	v.After = step.Do == "repair" && st.EarthOff()
 	v.Repairs = v.Job.Job + "/repair?mend=" + url.QueryEscape(step.Body.Repair)
 	v.Entry = s.entry(x, step, k)
 	return v, nil
@@ -200,6 +201,9 @@ func doneLines(x *work) string {
 			break
 		}
 		n += len(b.Rig)
+		if len(b.Rig) == 0 && len(b.Leads) > 0 {
+			n++
+		}
 	}
 	if n == 0 {
 		return ""

@@ -45,7 +45,7 @@ func (s *Server) jobsPage(w http.ResponseWriter, r *http.Request) {
 	var cold []place
 	for _, l := range list {
 		x := s.works.get(place{l.Stream, l.Seq})
-		at := stateOf(l, x)
+		at := stateOf(l)
 		if x == nil && at != stateSigned {
 			cold = append(cold, place{l.Stream, l.Seq})
 		}
@@ -60,34 +60,31 @@ func (s *Server) jobsPage(w http.ResponseWriter, r *http.Request) {
 	s.show(w, r, http.StatusOK, page.JobsPage(s.shell(r, "Jobs"), v))
 }
 
-func stateOf(l journal.Line, x *work) int {
+func stateOf(l journal.Line) int {
 	switch {
-	case l.Last == job.Signed:
+	case l.Signed:
 		return stateSigned
-	case x != nil && x.job.Waits.For != "", x == nil && l.Last == job.Waits:
+	case l.Waits != "":
 		return stateWaits
-	case x != nil && cured(x), x == nil && l.Repairs > 0 && l.Cured == "yes":
+	case l.Repairs > 0 && l.Cured == "yes":
 		return stateProve
 	}
 	return stateReady
 }
 
-// cured says whether the last repair that stands has cured the complaint.
-func cured(x *work) bool {
-	n := len(x.job.Repairs)
-	return n > 0 && x.job.Repairs[n-1].Cured == "yes"
-}
-
 var lastWords = map[job.Kind]string{
-	job.Opened: "Nothing read yet", job.Took: "Last: a reading", job.Repaired: "Last: a repair", job.Corrected: "Last: a correction",
+	job.Opened: "Nothing read yet", job.Took: "Last: a reading entered", job.Repaired: "Last: a repair recorded", job.Corrected: "Last: a reading corrected",
 	job.FoundRig: "Hook-up begun", job.CouldNot: "Last: a test that could not be done", job.Withdrawn: "Last: an entry taken back",
 	job.Waits: "Waits", job.Proved: "Proved", job.Signed: "Signed",
 }
 
 func jobLine(l journal.Line, x *work, state int) page.JobLine {
 	out := page.JobLine{
-		To: "/jobs/" + l.Stream, ID: l.Job, Vehicle: l.Note, Complaint: strings.ReplaceAll(l.Complaint, "-", " "), Next: lastWords[l.Last],
-		NextNote: plural(l.Readings, "reading", "readings") + ", " + plural(l.Repairs, "repair", "repairs") + ", " + l.Changed.Format("2 Jan 15:04"),
+		To: "/jobs/" + l.Stream, ID: l.Job, Vehicle: l.Note, Complaint: complaintWords(l.Complaint), Next: lastWords[l.Last],
+		NextNote: strings.Join(nonEmpty(some(l.Readings, "reading", "readings"), some(l.Repairs, "repair", "repairs"), l.Changed.Format("2 Jan 15:04")), ", "),
+	}
+	if state == stateProve {
+		out.Next = "Next: prove it and sign"
 	}
 	if out.ID == "" {
 		out.ID = "–"
@@ -106,7 +103,7 @@ func jobLine(l journal.Line, x *work, state int) page.JobLine {
 	} else if next := x.stand.Advice.Next; len(next) > 0 && state == stateReady {
 		out.Next = "Next: " + next[0].Name
 	}
-	if state != stateSigned {
+	if state != stateSigned && state != stateProve { // what it was is mended
 		out.Share = x.stand.Portions()
 		out.Leads = out.Share[0].Name
 	}
@@ -120,6 +117,22 @@ func plural(n int, one, many string) string {
 		return "1 " + one
 	}
 	return strconv.Itoa(n) + " " + many
+}
+
+// some is a count that is left out when there is none.
+func some(n int, one, many string) string {
+	if n == 0 {
+		return ""
+	}
+	return plural(n, one, many)
+}
+
+// complaintWords is a kind of complaint as the driver's form has it.
+func complaintWords(kind string) string {
+	if w := kindWords[kind]; w != "" && kind != "other" {
+		return w
+	}
+	return strings.ReplaceAll(kind, "-", " ")
 }
 
 func nonEmpty(list ...string) []string {
@@ -172,7 +185,7 @@ func (s *Server) jobTitle(_ context.Context, x *work) string {
 func jobSub(x *work) string {
 	words := x.job.Complaint.Words
 	if words == "" {
-		words = strings.ReplaceAll(x.job.Complaint.Kind, "-", " ")
+		words = complaintWords(x.job.Complaint.Kind)
 	}
 	return strings.Join(nonEmpty(words, advice.Temperature(x.job.Ambient)), " · ")
 }

@@ -10,8 +10,24 @@ import (
 // way closes it.
 const beat = 20 * time.Second
 
+// A live stream ends after a while, and whoever wants more asks again: somebody
+// who has signed out meanwhile is not told on. What a device does not take
+// within sendWithin it does not get.
+const (
+	liveFor    = time.Hour
+	sendWithin = 10 * time.Second
+	mostLive   = 200 // streams at once: each holds a connection
+)
+
 // liveStream tells a page when its job has moved on.
 func (s *Server) liveStream(w http.ResponseWriter, r *http.Request) {
+	if s.streams.Add(1) > mostLive {
+		s.streams.Add(-1)
+		w.Header().Set("Retry-After", "60")
+		s.sorry(w, r, http.StatusServiceUnavailable, "Too many pages are open", "This page does not hear of news by itself now: load it again to see them. Close pages that nobody looks at.")
+		return
+	}
+	defer s.streams.Add(-1)
 	stream := r.PathValue("job")
 	notices, cancel := s.Journal.Subscribe(stream) // before the line is read, so that nothing falls between
 	defer cancel()
@@ -25,9 +41,9 @@ func (s *Server) liveStream(w http.ResponseWriter, r *http.Request) {
 	h.Set("Cache-Control", "no-cache")
 	h.Set("X-Accel-Buffering", "no")
 	out := http.NewResponseController(w)
-	// A stream lives longer than the server lets a page take.
-	_ = out.SetWriteDeadline(time.Time{}) // where it cannot be set there is none
 	send := func(format string, args ...any) bool {
+		// A stream lives longer than the server lets a page take.
+		_ = out.SetWriteDeadline(time.Now().Add(sendWithin)) // where it cannot be set there is none
 		_, err := fmt.Fprintf(w, format, args...)
 		return err == nil && out.Flush() == nil
 	}
@@ -36,11 +52,15 @@ func (s *Server) liveStream(w http.ResponseWriter, r *http.Request) {
 	}
 	tick := time.NewTicker(beat)
 	defer tick.Stop()
+	end := time.NewTimer(liveFor)
+	defer end.Stop()
 	for {
 		select {
 		case <-r.Context().Done():
 			return
 		case <-s.live.Done():
+			return
+		case <-end.C:
 			return
 		case <-tick.C:
 			if !send(": still here\n\n") {

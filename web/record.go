@@ -29,17 +29,17 @@ func (s *Server) hookUp(w http.ResponseWriter, r *http.Request) {
 		s.sorry(w, r, http.StatusUnprocessableEntity, "That cannot be done now", advice.Sentence(err.Error()))
 		return
 	}
-	upto := 0
+	upto, line := 0, 0
 	for _, l := range x.stand.Lines(step) {
 		if slices.Contains(r.Form["line"], strconv.Itoa(l.N)) {
-			upto = l.Upto
+			upto, line = l.Upto, l.N
 		}
 	}
-	if upto == 0 {
+	if line == 0 {
 		http.Redirect(w, r, to, http.StatusSeeOther)
 		return
 	}
-	e, err := s.event(r, h, job.FoundRig, job.RigBody{Rig: step.RigAfter(upto)})
+	e, err := s.event(r, h, job.FoundRig, job.RigBody{Rig: step.RigAfter(upto), Leads: x.stand.LeadsOn(step, line)})
 	if err == nil {
 		err = s.record(r.Context(), x, e)
 	}
@@ -188,6 +188,14 @@ type numberedLine struct {
 	Seq int
 }
 
+// leadWords says that leads were put on.
+func leadWords(leads []string) []string {
+	if len(leads) == 0 {
+		return nil
+	}
+	return []string{"the meter's leads on"}
+}
+
 // logLines are everything that happened, in order.
 func (s *Server) logLines(x *work) []numberedLine {
 	var out []numberedLine
@@ -197,7 +205,7 @@ func (s *Server) logLines(x *work) []numberedLine {
 		case job.ReadingBody:
 			s.logReading(x, &l.LogLine, e, b)
 		case job.RigBody:
-			l.What = "Hook-up: " + strings.Join(placeWords(x, b.Rig), "; ")
+			l.What = "Hook-up: " + strings.Join(append(placeWords(x, b.Rig), leadWords(b.Leads)...), "; ")
 		case job.CouldNotBody:
 			l.What, l.Why = "Could not be taken: "+s.procedureName(b.Procedure), b.Why
 		case job.CorrectBody:
@@ -242,7 +250,7 @@ func (s *Server) logReading(x *work, l *page.LogLine, e job.Entry, b job.Reading
 	for _, v := range rd.Values {
 		values = append(values, v.Words())
 		if len(v.Limits) > 0 && l.Limit == "" {
-			l.Limit = v.Says() + ": " + v.Limits[0].Words(v.Dim) + ", " + v.Limits[0].Origin() + " · " + v.Limits[0].Likely()
+			l.Limit = v.Call() + " · " + v.Limits[0].Words(v.Dim) + ", " + v.Limits[0].Origin()
 		}
 	}
 	l.Value = strings.Join(values, ", ")
@@ -304,7 +312,7 @@ func (s *Server) logPage(w http.ResponseWriter, r *http.Request) {
 		v.Lines = append(v.Lines, l.LogLine)
 	}
 	v.Lines = append(v.Lines, page.LogLine{
-		Time: shortTime(x.events[0].Recorded, s.Now()), What: "Opened: " + strings.ReplaceAll(x.job.Complaint.Kind, "-", " "), Why: x.job.Complaint.Words,
+		Time: shortTime(x.events[0].Recorded, s.Now()), What: "Opened: " + complaintWords(x.job.Complaint.Kind), Why: x.job.Complaint.Words,
 	})
 	if last, ok := job.Last(x.events); ok {
 		v.Undo = kindNames[last.Kind]

@@ -26,7 +26,7 @@ func (s *Server) showRepair(w http.ResponseWriter, r *http.Request, code int, x 
 		if err != nil {
 			v.Chosen = ""
 		} else {
-			v.Step, v.Lines = &step, x.stand.Lines(step)
+			v.Step, v.Lines, v.After = &step, x.stand.Lines(step), x.stand.EarthOff()
 			v.Chance = strings.Join(nonEmpty(advice.Sentence(step.Why), advice.Sentence(step.Cost())), " ")
 		}
 	}
@@ -126,7 +126,7 @@ func (s *Server) showProof(w http.ResponseWriter, r *http.Request, code int, x *
 			l.After = valueWords(p.After)
 			v.Taken++
 			if first := p.After.Values[0]; len(first.Limits) > 0 {
-				l.Says = first.Says() + ": " + first.Limits[0].Likely()
+				l.Says = first.Call()
 				l.Limit = first.Limits[0].Words(first.Dim) + ", " + first.Limits[0].Origin()
 			}
 		}

@@ -36,7 +36,7 @@ func (s *Server) sheetOf(r *http.Request, x *work) (page.Sheet, error) {
 		if err != nil {
 			return v, err
 		}
-		v.Cover.Head = at.Sum.String()
+		v.Cover.Head, v.Earlier = at.Sum.String(), s.earlier(r, x)
 		v.Date = v.Cover.Date.Format("2 January 2006")
 		return v, nil
 	}
@@ -54,17 +54,40 @@ func (s *Server) signedSheet(r *http.Request, x *work, v *page.Sheet) error {
 		v.Newer = &now
 	}
 	v.Report, v.Signed, v.Cover.Head, v.Cover.Note = signed, true, x.job.Signed.Head, x.job.Signed.Note
-	for _, e := range x.job.Entries {
-		if e.Kind == job.Signed {
-			v.Cover.Date = e.Recorded.In(s.Now().Location())
-			v.Cover.Signed = v.Cover.Date.Format("2 January 2006, 15:04")
-			if e.Person != "" {
-				v.Cover.Signed += ", by " + s.personName(r, e.Person)
-			}
-		}
+	if e := lastSigned(x); e != nil {
+		v.Cover.Date, v.Cover.Signed = e.Recorded.In(s.Now().Location()), s.signature(r, e)
 	}
 	v.Date = v.Cover.Date.Format("2 January 2006")
 	return nil
+}
+
+// lastSigned is the last signature of a job, nil without one.
+func lastSigned(x *work) *job.Entry {
+	for i := len(x.job.Entries) - 1; i >= 0; i-- {
+		if x.job.Entries[i].Kind == job.Signed {
+			return &x.job.Entries[i]
+		}
+	}
+	return nil
+}
+
+// signature says when a job was signed, and by whom.
+func (s *Server) signature(r *http.Request, e *job.Entry) string {
+	out := e.Recorded.In(s.Now().Location()).Format("2 January 2006, 15:04")
+	if e.Person != "" {
+		out += ", by " + s.personName(r, e.Person)
+	}
+	return out
+}
+
+// earlier says that a job was signed and went on; "" when it never was.
+func (s *Server) earlier(r *http.Request, x *work) string {
+	e := lastSigned(x)
+	if e == nil {
+		return ""
+	}
+	return "It was signed before, " + s.signature(r, e) + ", as event " + strconv.Itoa(e.Seq) + " of the journal, and went on since. " +
+		"That signature covers what stood then and stays in the journal; this sheet wants its own."
 }
 
 // personName is how an account is called; who is signed in is the only one

@@ -4,7 +4,9 @@ import (
 	"context"
 	"errors"
 	"net/http"
+	"net/url"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/a-h/templ"
@@ -37,8 +39,10 @@ func (s *Server) jobShell(r *http.Request, w *work, title, here string) page.She
 	sh.Job, sh.Seq, sh.Live = base, w.seq, base+"/live"
 	sh.Nav = []page.Link{
 		{Text: "Jobs", To: "/"},
-		{Text: "Now", To: base, Here: here == "now"}, {Text: "Log", To: base + "/log", Here: here == "log"},
-		{Text: "Proof", To: base + "/proof", Here: here == "proof"}, {Text: "Report", To: base + "/report", Here: here == "report"},
+		{Text: "Now", To: base, Here: here == "now"},
+		{Text: "Log", To: base + "/log", Here: here == "log"},
+		{Text: "Proof", To: base + "/proof", Here: here == "proof"},
+		{Text: "Report", To: base + "/report", Here: here == "report"},
 	}
 	return sh
 }
@@ -47,7 +51,7 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request, code int, c templ.
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.WriteHeader(code)
 	if err := c.Render(r.Context(), w); err != nil && !errors.Is(err, context.Canceled) {
-		s.Log.Info("a page was not sent whole", "path", r.URL.Path, "why", err)
+		s.Log.Info("a page was not sent whole", "path", logPath(r), "why", err)
 	}
 }
 
@@ -70,7 +74,11 @@ func (s *Server) broken(w http.ResponseWriter, r *http.Request, err error) {
 		s.Log.Error("the journal is not as it was recorded", "where", cut.Error())
 		s.sorry(w, r, http.StatusInternalServerError, "The journal is not as it was recorded", "Event "+strconv.Itoa(cut.Seq)+" of this job: "+cut.What+". Nothing is shown from it. Put the last backup beside it and compare.")
 	default:
-		s.Log.Error("a request could not be answered", "method", r.Method, "path", r.URL.Path, "why", err)
+		s.Log.Error("a request could not be answered", "method", r.Method, "path", logPath(r), "why", err)
+		if s.Accounts != nil && who(r).ID == "" { // what is inside is no stranger's business
+			s.sorry(w, r, http.StatusInternalServerError, "This cannot be shown", "What stands in the way is in the server's log.")
+			return
+		}
 		s.sorry(w, r, http.StatusInternalServerError, "This cannot be shown", "What stands in the way: "+err.Error()+".")
 	}
 }
@@ -121,7 +129,8 @@ func (s *Server) views(w http.ResponseWriter, r *http.Request) {
 
 // local is an address of this program; anything else becomes the list of jobs.
 func local(to string) string {
-	if len(to) < 1 || to[0] != '/' || len(to) > 1 && (to[1] == '/' || to[1] == '\\') {
+	u, err := url.Parse(to) // refuses control characters, which browsers leave out
+	if err != nil || u.Scheme != "" || u.Host != "" || !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.Contains(to, `\`) {
 		return "/"
 	}
 	return to

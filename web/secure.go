@@ -118,12 +118,21 @@ func (s *Server) caught(next http.Handler) http.Handler {
 			case http.ErrAbortHandler:
 				panic(x)
 			default:
-				s.Log.Error("a page broke off", "method", r.Method, "path", r.URL.Path, "panic", x)
+				s.Log.Error("a page broke off", "method", r.Method, "path", logPath(r), "panic", x)
 				s.sorry(w, r, http.StatusInternalServerError, "This page could not be made", "Nothing was recorded by it. Go back and try once more; what happened is in the server's log.")
 			}
 		}()
 		next.ServeHTTP(w, r)
 	})
+}
+
+// logPath is the path of a request as the log has it. A link of the owner's is a
+// secret until it is used, so its token stays out.
+func logPath(r *http.Request) string {
+	if strings.HasPrefix(r.URL.Path, "/owner/") {
+		return "/owner/…"
+	}
+	return r.URL.Path
 }
 
 // logged writes one line for each request that changes something or fails.
@@ -133,7 +142,7 @@ func (s *Server) logged(next http.Handler) http.Handler {
 		c := &counting{ResponseWriter: w, code: http.StatusOK}
 		next.ServeHTTP(c, r)
 		if r.Method != http.MethodGet || c.code >= http.StatusInternalServerError {
-			s.Log.Info("request", "method", r.Method, "path", r.URL.Path, "status", c.code, "took", s.Now().Sub(began).Round(time.Millisecond).String())
+			s.Log.Info("request", "method", r.Method, "path", logPath(r), "status", c.code, "took", s.Now().Sub(began).Round(time.Millisecond).String())
 		}
 	})
 }
@@ -150,7 +159,14 @@ func (c *counting) WriteHeader(code int) {
 
 func (c *counting) Unwrap() http.ResponseWriter { return c.ResponseWriter }
 
-const sessionCookie = "chargewright-session"
+// sessionCookie is the cookie of a session. Over TLS it has the prefix that keeps
+// a neighbouring host from planting one (RFC 6265bis, 4.1.3.2: memory).
+func (s *Server) sessionCookie() string {
+	if s.Secure {
+		return "__Host-chargewright-session"
+	}
+	return "chargewright-session"
+}
 
 type whoKey struct{}
 
@@ -167,11 +183,7 @@ func (s *Server) signedIn(next http.Handler) http.Handler {
 			next.ServeHTTP(w, r)
 			return
 		}
-		token := ""
-		if c, err := r.Cookie(sessionCookie); err == nil {
-			token = c.Value
-		}
-		session, err := s.Accounts.Session(r.Context(), token)
+		session, err := s.Accounts.Session(r.Context(), cookie(r, s.sessionCookie()))
 		switch {
 		case errors.Is(err, account.ErrSignedOut):
 			to := "/sign-in"

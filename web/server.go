@@ -45,6 +45,7 @@ type Server struct {
 	endLive context.CancelFunc
 	behind  sync.WaitGroup
 	warming atomic.Bool // a list of jobs is being worked out
+	streams atomic.Int64
 }
 
 // New makes a server. Close it when it is not served any more.

@@ -27,15 +27,15 @@ type sheets struct {
 
 func newSheets() *sheets { return &sheets{by: map[string]*drawing.Sheet{}} }
 
-func (s *sheets) of(sys *system.System, width int, close bool) (*drawing.Sheet, error) {
-	key := journal.Sum(sys.SHA256).String() + map[bool]string{true: "c"}[close] + string(rune(width))
+func (s *sheets) of(sys *system.System, width int, closeUp bool) (*drawing.Sheet, error) {
+	key := journal.Sum(sys.SHA256).String() + map[bool]string{true: "c"}[closeUp] + string(rune(width))
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if sh := s.by[key]; sh != nil {
 		return sh, nil
 	}
 	made := drawing.New
-	if close {
+	if closeUp {
 		made = drawing.CloseUp
 	}
 	sh, err := made(sys, width)
@@ -114,13 +114,13 @@ func drawn(st *advice.Standing, place string) bool {
 }
 
 // svg draws one picture; the scene says where its points lie.
-func (s *Server) svg(sys *system.System, width int, close bool, o drawing.Options, name string) (string, *drawing.Scene) {
-	sheet, err := s.sheets.of(sys, width, close)
+func (s *Server) svg(sys *system.System, width int, closeUp bool, o drawing.Options, name string) (string, *drawing.Scene) {
+	sheet, err := s.sheets.of(sys, width, closeUp)
 	if err != nil {
 		s.Log.Error("a system cannot be drawn", "system", sys.ID, "width", width, "why", err)
 		return "", nil
 	}
-	o.Name, o.Close = name, close
+	o.Name, o.Close = name, closeUp
 	scene, err := sheet.Draw(o)
 	if err != nil {
 		s.Log.Error("a hook-up cannot be drawn", "system", sys.ID, "width", width, "why", err)

@@ -42,19 +42,25 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request) {
 	case err != nil:
 		s.broken(w, r, err)
 	default:
-		s.setCookie(w, sessionCookie, token, session.Expires.Sub(s.Now()))
+		if old := cookie(r, s.sessionCookie()); old != "" { // one device, one session
+			if err := s.Accounts.SignOut(r.Context(), old); err != nil {
+				s.broken(w, r, err)
+				return
+			}
+		}
+		s.setCookie(w, s.sessionCookie(), token, session.Expires.Sub(s.Now()))
 		http.Redirect(w, r, local(r.FormValue("to")), http.StatusSeeOther)
 	}
 }
 
 func (s *Server) signOut(w http.ResponseWriter, r *http.Request) {
 	if s.Accounts != nil {
-		if err := s.Accounts.SignOut(r.Context(), cookie(r, sessionCookie)); err != nil {
+		if err := s.Accounts.SignOut(r.Context(), cookie(r, s.sessionCookie())); err != nil {
 			s.broken(w, r, err)
 			return
 		}
 	}
-	http.SetCookie(w, &http.Cookie{Name: sessionCookie, Path: "/", MaxAge: -1, HttpOnly: true, Secure: s.Secure, SameSite: http.SameSiteLaxMode})
+	http.SetCookie(w, &http.Cookie{Name: s.sessionCookie(), Path: "/", MaxAge: -1, HttpOnly: true, Secure: s.Secure, SameSite: http.SameSiteLaxMode})
 	http.Redirect(w, r, "/sign-in", http.StatusSeeOther)
 }
 

@@ -69,7 +69,7 @@ func TestSignIn(t *testing.T) {
 }
 
 func TestLocal(t *testing.T) {
-	for to, want := range map[string]string{"": "/", "/": "/", "/jobs/x?key=a": "/jobs/x?key=a", "//evil": "/", `/\evil`: "/", "https://evil": "/", "jobs": "/"} {
+	for to, want := range map[string]string{"": "/", "/": "/", "/jobs/x?key=a": "/jobs/x?key=a", "//evil": "/", `/\evil`: "/", "https://evil": "/", "jobs": "/", "/\t/evil": "/", "/\n/evil": "/", "/\r/evil": "/", `/a\b`: "/", "/%09/evil": "/%09/evil", "///evil": "/"} {
 		if got := local(to); got != want {
 			t.Errorf("%q leads to %q, want %q", to, got, want)
 		}

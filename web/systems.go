@@ -59,9 +59,12 @@ func (s *Server) systemPage(w http.ResponseWriter, r *http.Request) {
 	v := page.System{Shell: s.shell(r, y.Name), Name: y.Name, About: y.About, Edit: "/systems/" + y.ID + "/edit"}
 	v.Picture, _ = s.svg(y, drawing.Wide, false, drawing.Options{Rig: y.Rig.Rest}, "sheet")
 	v.Facts = []page.Fact{
-		{Name: "Voltage", Value: unit.Format(unit.Volt, y.Volts)}, {Name: "Regulator", Value: strings.ReplaceAll(y.Regulator.Kind, "-", " ")},
+		{Name: "Voltage", Value: unit.Format(unit.Volt, y.Volts)},
+		{Name: "Regulator", Value: strings.ReplaceAll(y.Regulator.Kind, "-", " ")},
 		{Name: "Alternator", Value: unit.Format(unit.Amp, y.Machine.RatedAmps) + " at " + unit.Format(unit.Volt, y.Machine.RatedVolts) + ", pulley " + strconv.FormatFloat(y.Machine.PulleyRatio, 'g', 4, 64)},
-		{Name: "Battery", Value: unit.Format(unit.AmpHour, y.Battery.AmpHours)}, {Name: "Holds", Value: counts(y)}, {Name: "From", Value: origin(k)},
+		{Name: "Battery", Value: unit.Format(unit.AmpHour, y.Battery.AmpHours)},
+		{Name: "Holds", Value: counts(y)},
+		{Name: "From", Value: origin(k)},
 		{Name: "File", Value: journal.Sum(y.SHA256).String()},
 	}
 	for _, p := range y.Points {
@@ -187,7 +190,10 @@ func (s *Server) keepSystem(w http.ResponseWriter, r *http.Request) {
 	}
 	err = s.systems.keep(r.Context(), sys, h.Event, who(r).ID, h.Seen)
 	var moved *journal.Moved
+	var reused *journal.Reused
 	switch {
+	case errors.As(err, &reused):
+		s.sorry(w, r, http.StatusConflict, "This form was sent before", "It kept a system then, with something else in it. Open the editor again and keep this one from there.")
 	case errors.As(err, &moved):
 		v.Said = "Somebody else kept a system since this page was made. Look at the list, then keep yours."
 		s.showEditor(w, r, http.StatusConflict, v)

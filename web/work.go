@@ -133,6 +133,9 @@ func (s *Server) openAt(ctx context.Context, stream string, seq int) (*work, err
 	if x := s.works.get(place{stream, seq}); x != nil {
 		return x, nil
 	}
+	if _, err := s.Journal.Line(ctx, stream); errors.Is(err, journal.ErrUnknown) {
+		return nil, errNoJob // nothing is remembered of names that are none
+	}
 	m := s.works.one(stream)
 	m.Lock()
 	defer m.Unlock()

@@ -144,6 +144,7 @@ type Job struct {
 	Standing string // what the step is when it measures nothing: repair, no-fault, beyond
 	Working  []string
 	Cautions []advice.Cautions // of the step itself
+	After    bool              // the hook-up lines come after the repair: it is dead already
 	Joints   []string
 }
 
@@ -309,6 +310,7 @@ type Repair struct {
 	Hidden
 	Step     *advice.Step
 	Lines    []advice.Line
+	After    bool // the lines come after the work
 	Chosen   string
 	Choices  []advice.RepairChoice
 	What     string

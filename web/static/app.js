@@ -10,8 +10,8 @@
   const settle = () => {
     const v = $("[data-focus]");
     if (v) v.focus({ preventScroll: false });
-    const box = $("#entry input[type=text]");
-    if (box && matchMedia("(pointer: coarse) and (min-width: 600px)").matches) box.inputMode = "none";
+    // The page's own keypad is out on touch screens: the device's would cover it.
+    if (matchMedia("(pointer: coarse)").matches) for (const b of document.querySelectorAll("#entry input[type=text]")) b.inputMode = "none";
   };
   settle();
   document.addEventListener("htmx:after:swap", (e) => {
