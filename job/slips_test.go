@@ -70,22 +70,7 @@ func TestOneSlip(t *testing.T) {
 	}
 }
 
-func shipped(t *testing.T, file string) *Job {
-	t.Helper()
-	shelf, err := Library()
-	if err != nil {
-		t.Fatal(err)
-	}
-	data, err := os.ReadFile("../examples/" + file + ".yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	j, err := Read(file+".yaml", data, shelf)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return j
-}
+func shipped(t *testing.T, file string) *Job { return opened(t, "../examples/"+file+".yaml") }
 
 // slipped asks about an example with one value changed; it reports whether that
 // reading is the one that is doubted most.

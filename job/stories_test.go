@@ -61,17 +61,20 @@ func story(t *testing.T, file, repair, decides string) {
 }
 
 // told reads a story.
-func told(t *testing.T, file string) *Job {
+func told(t *testing.T, file string) *Job { return opened(t, "testdata/stories/"+file+".yaml") }
+
+// opened reads a job file on the shipped shelf.
+func opened(t *testing.T, name string) *Job {
 	t.Helper()
 	shelf, err := Library()
 	if err != nil {
 		t.Fatal(err)
 	}
-	data, err := os.ReadFile("testdata/stories/" + file + ".yaml")
+	data, err := os.ReadFile(name)
 	if err != nil {
 		t.Fatal(err)
 	}
-	j, err := Read(file+".yaml", data, shelf)
+	j, err := Read(name, data, shelf)
 	if err != nil {
 		t.Fatal(err)
 	}
