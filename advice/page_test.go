@@ -332,9 +332,16 @@ func TestCost(t *testing.T) {
 
 func TestWords(t *testing.T) {
 	for _, c := range [][2]string{
-		{advice.Percent(0.004), "under\u00a01\u00a0%"}, {advice.Percent(0.46), "46\u00a0%"}, {advice.Percent(0.995), "over\u00a099\u00a0%"}, {advice.Percent(math.NaN()), "not known"},
-		{advice.MinutesWords(0.3), "under 1\u00a0min"}, {advice.MinutesWords(41.4), "41\u00a0min"}, {advice.MinutesWords(130), "2\u00a0h 10\u00a0min"},
-		{advice.Sentence("a thing"), "A thing."}, {advice.Sentence("Why?"), "Why?"}, {advice.Sentence(""), ""},
+		{advice.Percent(0.004), "under\u00a01\u00a0%"},
+		{advice.Percent(0.46), "46\u00a0%"},
+		{advice.Percent(0.995), "over\u00a099\u00a0%"},
+		{advice.Percent(math.NaN()), "not known"},
+		{advice.MinutesWords(0.3), "under 1\u00a0min"},
+		{advice.MinutesWords(41.4), "41\u00a0min"},
+		{advice.MinutesWords(130), "2\u00a0h 10\u00a0min"},
+		{advice.Sentence("a thing"), "A thing."},
+		{advice.Sentence("Why?"), "Why?"},
+		{advice.Sentence(""), ""},
 	} {
 		if c[0] != c[1] {
 			t.Errorf("%q, want %q", c[0], c[1])

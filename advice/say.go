@@ -291,7 +291,7 @@ func (step Step) Verb() string {
 func (step Step) Holds() []string {
 	var out []string
 	for _, h := range step.Body.Hold {
-		out = append(out, fmt.Sprintf("%s at %g%s%s", strings.ReplaceAll(h.What, "-", " "), math.Round(100*h.At)/100, thin, h.Unit))
+		out = append(out, fmt.Sprintf("Hold %s at %g%s%s", strings.ReplaceAll(h.What, "-", " "), math.Round(100*h.At)/100, thin, h.Unit))
 	}
 	return out
 }

@@ -86,7 +86,9 @@ func (f *folder) one(e Event) error {
 			return err
 		}
 		f.add(e, "", -1, b)
-		f.j.Leads = b.Leads
+		if err := f.leads(b.Leads); err != nil {
+			return err
+		}
 		return f.found(b.Rig)
 	case CouldNot:
 		var b CouldNotBody

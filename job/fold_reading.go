@@ -212,6 +212,22 @@ func (f *folder) found(stated map[string]string) error {
 	return nil
 }
 
+// leads keeps which leads are on: each between two points, or round a wire.
+func (f *folder) leads(on []string) error {
+	point := func(id string) bool {
+		return slices.ContainsFunc(f.j.System.Points, func(p system.Point) bool { return p.ID == id })
+	}
+	for _, l := range on {
+		red, black, pair := strings.Cut(l, "/")
+		wire := slices.ContainsFunc(f.j.System.Elements, func(e system.Element) bool { return e.ID == l })
+		if pair && !(point(red) && point(black)) || !pair && !wire {
+			return fmt.Errorf("leads are on %q, which is no two points and no wire", l)
+		}
+	}
+	f.j.Leads = on
+	return nil
+}
+
 // safe is the hook-up now, or, when that is against a rule, the one in which a
 // person leaves the vehicle who puts it right.
 func (f *folder) safe() rig.State {

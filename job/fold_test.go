@@ -120,6 +120,8 @@ func TestFoldRefuses(t *testing.T) {
 		{"unknown how", made(job.Took, 1, `{"id":"a","procedure":"battery-rest-volts","values":[{"how":"guessed"}]}`), "guessed"},
 		{"unknown place", made(job.FoundRig, 1, `{"rig":{"moon":"full"}}`), "no place moon"},
 		{"unknown position", made(job.FoundRig, 1, `{"rig":{"engine":"full"}}`), "no position full"},
+		{"leads on nothing", made(job.FoundRig, 1, `{"rig":{},"leads":["stud/moon"]}`), "no two points"},
+		{"clamp on nothing", made(job.FoundRig, 1, `{"rig":{},"leads":["moon"]}`), "no wire"},
 		{"correcting nothing", made(job.Corrected, 1, `{"id":"a","values":[],"why":""}`), "no earlier reading is called a"},
 		{"reading without id", made(job.Took, 1, `{"id":"","procedure":"battery-rest-volts","values":[{"how":"measured"}]}`), "empty"},
 	} {

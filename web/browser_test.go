@@ -67,7 +67,7 @@ func browser(t *testing.T) context.Context {
 	if os.Geteuid() == 0 {
 		options = append(options, chromedp.NoSandbox)
 	}
-	within, cancel := context.WithTimeout(t.Context(), 3*time.Minute)
+	within, cancel := context.WithTimeout(t.Context(), 8*time.Minute)
 	t.Cleanup(cancel)
 	all, end := chromedp.NewExecAllocator(within, options...)
 	t.Cleanup(end)
@@ -131,7 +131,7 @@ func (b *tab) go_(path string) { b.t.Helper(); b.do("going to "+path, chromedp.N
 // asked is asked again.
 func (b *tab) until(what, expression string) {
 	b.t.Helper()
-	for deadline := time.Now().Add(20 * time.Second); time.Now().Before(deadline); time.Sleep(10 * time.Millisecond) {
+	for deadline := time.Now().Add(time.Minute); time.Now().Before(deadline); time.Sleep(10 * time.Millisecond) {
 		if ok, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](expression)); err == nil && ok {
 			return
 		}

@@ -1,7 +1,9 @@
 package web
 
 import (
+	"fmt"
 	"net/http"
+	"strings"
 )
 
 // route is one row of the table of everything that can be asked for.
@@ -76,8 +78,8 @@ func (s *Server) wire() (http.Handler, error) {
 	mux.Handle("/", s.signedIn(http.HandlerFunc(s.nowhere)))
 	cross := http.NewCrossOriginProtection()
 	for _, o := range s.Origins {
-		if err := cross.AddTrustedOrigin(o); err != nil {
-			return nil, err
+		if err := cross.AddTrustedOrigin(strings.TrimSuffix(o, "/")); err != nil {
+			return nil, fmt.Errorf("the address %q is not one that pages are served under: write scheme and host alone, such as https://shop.example", o)
 		}
 	}
 	cross.SetDenyHandler(http.HandlerFunc(s.foreign))

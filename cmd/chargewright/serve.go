@@ -11,6 +11,7 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
+	"strings"
 	"sync/atomic"
 	"syscall"
 	"time"
@@ -188,6 +189,15 @@ func (c *serveCmd) ownerLink(ctx context.Context, e *env, a *account.Accounts, a
 	if err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(e.stderr, "Owner, good once and until %s:\n  http://%s/owner/%s\n", expires.Format("15:04"), at, token)
+	_, err = fmt.Fprintf(e.stderr, "Owner, good once and until %s:\n  %s/owner/%s\n", expires.Format("15:04"), c.base(at), token)
 	return err
+}
+
+// base is where the pages are reached: under the proxy's address when there is
+// one, so that a link that is a secret is not opened in the clear.
+func (c *serveCmd) base(at net.Addr) string {
+	if len(c.Origin) > 0 {
+		return strings.TrimSuffix(c.Origin[0], "/")
+	}
+	return "http://" + at.String()
 }

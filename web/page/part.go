@@ -71,9 +71,17 @@ func plural(n int, one, many string) string {
 
 // keyList are the single keys, as the script has them.
 var keyList = []Link{
-	{Text: "n", To: "to the next step"}, {Text: "r", To: "to the reading's box"}, {Text: "space", To: "tick the current line"},
-	{Text: "u", To: "the other unit"}, {Text: "x", To: "could not take it"}, {Text: "o", To: "something else"}, {Text: "d", To: "the whole circuit"},
-	{Text: "s", To: "the likely causes"}, {Text: "l", To: "the log"}, {Text: "?", To: "this page"}, {Text: "Enter", To: "enters the reading"},
+	{Text: "n", To: "to the next step"},
+	{Text: "r", To: "to the reading's box"},
+	{Text: "space", To: "tick the current line"},
+	{Text: "u", To: "the other unit"},
+	{Text: "x", To: "could not take it"},
+	{Text: "o", To: "something else"},
+	{Text: "d", To: "the whole circuit"},
+	{Text: "s", To: "the likely causes"},
+	{Text: "l", To: "the log"},
+	{Text: "?", To: "this page"},
+	{Text: "Enter", To: "enters the reading"},
 }
 
 // portionWords says a bar in words.

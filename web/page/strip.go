@@ -70,10 +70,22 @@ func short(s string) string {
 
 // padKeys are the keys of the keypad.
 var padKeys = []Link{
-	{Text: "7", To: "7"}, {Text: "8", To: "8"}, {Text: "9", To: "9"}, {Text: "back", To: "back"},
-	{Text: "4", To: "4"}, {Text: "5", To: "5"}, {Text: "6", To: "6"}, {Text: "−", To: "-"},
-	{Text: "1", To: "1"}, {Text: "2", To: "2"}, {Text: "3", To: "3"}, {Text: ".", To: "."},
-	{Text: "0", To: "0"}, {Text: "over", To: "over"}, {Text: "again", To: "again"}, {Text: "next", To: "next"},
+	{Text: "7", To: "7"},
+	{Text: "8", To: "8"},
+	{Text: "9", To: "9"},
+	{Text: "back", To: "back"},
+	{Text: "4", To: "4"},
+	{Text: "5", To: "5"},
+	{Text: "6", To: "6"},
+	{Text: "−", To: "-"},
+	{Text: "1", To: "1"},
+	{Text: "2", To: "2"},
+	{Text: "3", To: "3"},
+	{Text: ".", To: "."},
+	{Text: "0", To: "0"},
+	{Text: "over", To: "over"},
+	{Text: "again", To: "again"},
+	{Text: "next", To: "next"},
 }
 
 func showingChoices(now string) []Choice {

@@ -364,13 +364,6 @@ func btoi(b bool) int {
 	return 0
 }
 
-func first(list []string) string {
-	if len(list) == 0 {
-		return ""
-	}
-	return list[0]
-}
-
 // Moved is shown when somebody else was faster.
 type Moved struct {
 	Shell

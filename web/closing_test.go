@@ -1,0 +1,197 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"reflect"
+	"strings"
+	"testing"
+
+	"chargewright/advice"
+	"chargewright/job"
+	"chargewright/journal"
+)
+
+// stateIn is where a job stands in the list.
+func (s *shop) stateIn(t *testing.T, at string) int {
+	t.Helper()
+	l, err := s.book.Line(t.Context(), strings.TrimPrefix(at, "/jobs/"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return stateOf(l)
+}
+
+func (s *shop) undoLast(t *testing.T, at string) {
+	t.Helper()
+	s.ask(t, http.MethodPost, at+"/undo", s.get(t, at+"/log").want(t, 200).form(t, at+"/undo")).want(t, 303)
+}
+
+func (s *shop) signOff(t *testing.T, at string) url.Values {
+	t.Helper()
+	f := s.get(t, at+"/report").want(t, 200).form(t, at+"/sign", "gone", "yes", "note", "thank you")
+	s.ask(t, http.MethodPost, at+"/sign", f).want(t, 303)
+	return f
+}
+
+// asMadeAnew holds what a job's pages rest on against the same events worked out
+// from the beginning.
+func (s *shop) asMadeAnew(t *testing.T, at string) {
+	t.Helper()
+	x, err := s.open(t.Context(), strings.TrimPrefix(at, "/jobs/"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	fresh, err := s.made(t.Context(), x.events, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	type seen struct {
+		portions []advice.Portion
+		next     string
+		readings int
+	}
+	of := func(x *work) seen {
+		out := seen{portions: x.stand.Portions(), readings: len(x.job.Readings)}
+		for i := range out.portions {
+			out.portions[i].Letter = "" // letters follow the way, so that none changes its cause
+		}
+		if len(x.stand.Advice.Next) > 0 {
+			out.next = x.stand.Advice.Next[0].Name
+		}
+		return out
+	}
+	if a, b := of(x), of(fresh); !reflect.DeepEqual(a, b) {
+		t.Errorf("after event %d the pages rest on\n%+v\nand made anew on\n%+v", x.seq, a, b)
+	}
+}
+
+// TestUndoneRepair: a repair that is taken back leaves the job as it was before
+// it, in the list, in the log and in what is advised; the entry stays.
+func TestUndoneRepair(t *testing.T) {
+	s := theShop(t)
+	at := s.newJob(t)
+	s.read(t, at, "battery-rest-volts", "12.41").want(t, 303)
+	f := s.get(t, at+"/repair?mend=clean-clamps").want(t, 200).form(t, "", "repair", "clean-clamps", "what", "wrong vehicle", "cured", "yes")
+	s.ask(t, http.MethodPost, at+"/repair", f).want(t, 303)
+	if got := s.stateIn(t, at); got != stateProve {
+		t.Errorf("after the repair it stands under %q", stateNames[got])
+	}
+	s.undoLast(t, at)
+	if got := s.stateIn(t, at); got != stateReady {
+		t.Errorf("without the repair it stands under %q", stateNames[got])
+	}
+	s.asMadeAnew(t, at)
+	s.get(t, at+"/log").want(t, 200, "wrong vehicle", "The last entry taken back", "Take back the last: a reading")
+	if n := len(s.events(t, at)); n != 4 {
+		t.Errorf("%d events, want 4", n)
+	}
+	// Sent once more, the form records nothing: it is the entry that was taken back.
+	s.ask(t, http.MethodPost, at+"/repair", f).want(t, 303)
+	if n := len(s.events(t, at)); n != 4 || s.stateIn(t, at) != stateReady {
+		t.Errorf("%d events, state %q", n, stateNames[s.stateIn(t, at)])
+	}
+}
+
+// TestSignedThenChanged: a signature is not taken back. A reading after it opens
+// the job again and says that it was signed; taken back, the signature stands as
+// it stood, whatever the last event is.
+func TestSignedThenChanged(t *testing.T) {
+	s := theShop(t)
+	at := s.newJob(t)
+	s.read(t, at, "battery-rest-volts", "12.41").want(t, 303)
+	form := s.signOff(t, at)
+	signed := s.events(t, at)
+	s.ask(t, http.MethodPost, at+"/sign", form).want(t, 303) // the same form again
+	if n := len(s.events(t, at)); n != len(signed) {
+		t.Fatalf("%d events after the same signature twice, want %d", n, len(signed))
+	}
+	undo := url.Values{"event": {journal.NewID(s.Now())}, "seen": {"3"}}
+	s.ask(t, http.MethodPost, at+"/undo", undo).want(t, 422, "a signature stay")
+
+	s.read(t, at, "battery-rest-volts", "12.55").want(t, 303)
+	if got := s.stateIn(t, at); got != stateReady {
+		t.Errorf("worked on again it stands under %q", stateNames[got])
+	}
+	a := s.get(t, at+"/report").want(t, 200, "It was signed before", "as event 3", "stays in the journal", "Sign it off")
+	if strings.Contains(a.body, "thank you") {
+		t.Error("what was written to the first signature stands on the new sheet")
+	}
+	s.undoLast(t, at)
+	if got := s.stateIn(t, at); got != stateSigned {
+		t.Errorf("with the reading taken back it stands under %q", stateNames[got])
+	}
+	s.asMadeAnew(t, at)
+	a = s.get(t, at+"/report").want(t, 200, "thank you")
+	if strings.Contains(a.body, "It was signed before") {
+		t.Error("the sheet that is signed says that it was signed before")
+	}
+	now := s.events(t, at)
+	for i, e := range signed {
+		if e.ID != now[i].ID || string(e.Body) != string(now[i].Body) {
+			t.Errorf("event %d is not what it was", i+1)
+		}
+	}
+	if len(now) != len(signed)+2 || now[2].Kind != job.Signed {
+		t.Errorf("%d events", len(now))
+	}
+}
+
+// TestTwoSign: of two who sign at once one is told of the other, and nothing is
+// signed twice.
+func TestTwoSign(t *testing.T) {
+	s := theShop(t)
+	at := s.newJob(t)
+	mine := s.get(t, at+"/report").form(t, at+"/sign", "gone", "no")
+	s.signOff(t, at)
+	a := s.ask(t, http.MethodPost, at+"/sign", mine).want(t, 409, "Somebody else was here", "Signed off")
+	if strings.Contains(a.body, "on top") {
+		t.Error("a second signature is offered without a look at the sheet")
+	}
+	if n := len(s.events(t, at)); n != 2 {
+		t.Errorf("%d events, want 2", n)
+	}
+}
+
+// TestWaitsInTheList: a job that waits for nothing is ready, looked at or not.
+func TestWaitsInTheList(t *testing.T) {
+	s := theShop(t)
+	at := s.newJob(t)
+	for _, c := range []struct {
+		word string
+		want int
+	}{{"part", stateWaits}, {"nothing", stateReady}, {"customer", stateWaits}} {
+		f := s.get(t, at+"/log").form(t, at+"/wait", "for", c.word)
+		s.ask(t, http.MethodPost, at+"/wait", f).want(t, 303)
+		if got := s.stateIn(t, at); got != c.want {
+			t.Errorf("waiting for %s it stands under %q", c.word, stateNames[got])
+		}
+	}
+}
+
+// TestIntakeSentTwice: a form that was sent before does not write over the
+// customer of the job that it opened, when it now says something else.
+func TestIntakeSentTwice(t *testing.T) {
+	s := theShop(t)
+	f := s.get(t, "/jobs/new").form(t, "/jobs", "kind", "other", "system", theSystem, "meter", "dmm", "plate", "ZZ 1", "words", "dim")
+	at := s.ask(t, http.MethodPost, "/jobs", f).want(t, 303).Get("Location")
+	f.Set("plate", "QQ 9")
+	f.Set("words", "another vehicle")
+	s.ask(t, http.MethodPost, "/jobs", f).want(t, 409, "sent before")
+	l, err := s.book.Line(t.Context(), strings.TrimPrefix(at, "/jobs/"))
+	if err != nil || l.Plate != "ZZ 1" {
+		t.Errorf("the job has plate %q (%v)", l.Plate, err)
+	}
+}
+
+// TestNothingIsRememberedOfNoJob: asking for jobs that are none takes no memory.
+func TestNothingIsRememberedOfNoJob(t *testing.T) {
+	s := theShop(t)
+	before := len(s.works.busy)
+	for _, path := range []string{"/jobs/a/undo", "/jobs/b/readings", "/jobs/c/sign"} {
+		s.ask(t, http.MethodPost, path, url.Values{"event": {"e-12345678"}, "seen": {"1"}}).want(t, 404)
+	}
+	if n := len(s.works.busy); n != before {
+		t.Errorf("%d names are remembered", n-before)
+	}
+}
