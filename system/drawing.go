@@ -140,7 +140,8 @@ func usual(k ElementKind) Symbol {
 func (d *Drawing) Path(e *Element, at map[string]XY) []XY {
 	r := d.Route(e)
 	mid := r.Via
-	from, to := d.end(e.From, mid, 0, at), XY{}
+	var to XY
+	from := d.end(e.From, mid, 0, at)
 	if len(mid) > 0 && from == mid[0] {
 		mid = mid[1:]
 	}
