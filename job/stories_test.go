@@ -27,8 +27,8 @@ var stories = []struct{ file, repair, decides string }{
 
 // TestStories: the right repair leads with 80 %, and nothing else is proposed.
 // Then one reading is mistyped tenfold and another refused, in turn every one of
-// them when CHARGEWRIGHT_ALL is set, else the first and the middle one: the right
-// repair still leads and no part is fitted in vain.
+// them when CHARGEWRIGHT_ALL is set, else the middle one: the right repair
+// still leads and no part is fitted in vain.
 func TestStories(t *testing.T) {
 	for _, s := range stories {
 		t.Run(s.file, func(t *testing.T) { story(t, s.file, s.repair, s.decides) })
@@ -40,7 +40,7 @@ func story(t *testing.T, file, repair, decides string) {
 	t.Helper()
 	asked(t, file, repair, 0.8, func(*Job) string { return "as told" })
 	numbers := numeric(told(t, file))
-	at := []int{numbers[0], numbers[len(numbers)/2]}
+	at := []int{numbers[len(numbers)/2]}
 	if os.Getenv("CHARGEWRIGHT_ALL") != "" {
 		at = numbers
 	}

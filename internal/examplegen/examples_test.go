@@ -85,8 +85,9 @@ func TestRunsAreFresh(t *testing.T) {
 	}
 }
 
-// TestOtherSeeds: with ten other seeds of the meters' noise the right group is
-// first with more than 0.8 in eight of ten, for each story with one fault.
+// TestOtherSeeds: with other seeds of the meters' noise the right group is
+// first with more than 0.8 in eight of ten, for each story with one fault; four
+// seeds here, ten with CHARGEWRIGHT_ALL.
 func TestOtherSeeds(t *testing.T) {
 	if testing.Short() {
 		t.Skip("forty inferences; the full tests run them")
@@ -100,12 +101,16 @@ func TestOtherSeeds(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	seeds := uint64(4)
+	if os.Getenv("CHARGEWRIGHT_ALL") != "" {
+		seeds = 10
+	}
 	for k, s := range stories {
 		if len(s.Faults) > 1 {
 			continue
 		}
 		right, said := 0, []string{}
-		for seed := uint64(101); seed <= 110; seed++ {
+		for seed := uint64(101); seed < 101+seeds; seed++ {
 			page, err := w.render(data, k, s, seed)
 			if err != nil {
 				t.Fatal(err)
@@ -117,9 +122,9 @@ func TestOtherSeeds(t *testing.T) {
 				said = append(said, first)
 			}
 		}
-		t.Logf("%s: %d of 10", s.File, right)
-		if right < 8 {
-			t.Errorf("%s: right in %d of 10; instead %s", s.File, right, strings.Join(said, ", "))
+		t.Logf("%s: %d of %d", s.File, right, seeds)
+		if right < int(seeds*8/10) {
+			t.Errorf("%s: right in %d of %d; instead %s", s.File, right, seeds, strings.Join(said, ", "))
 		}
 	}
 }
