@@ -44,7 +44,7 @@ type ProvedBody struct {
 type SignedBody struct {
 	Gone   string          `json:"gone"` // the complaint: yes, no, unknown
 	Note   string          `json:"note,omitempty"`
-	Head   string          `json:"head"` // hash of the stream's last event before this one
+	Head   string          `json:"head"` // hash of the whole journal before this event: `journal verify --head` finds it
 	Report json.RawMessage `json:"report"`
 }
 

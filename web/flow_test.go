@@ -83,6 +83,8 @@ func TestProblemsAtTheField(t *testing.T) {
 	if n := strings.Count(a.body, `aria-invalid="true"`); n != 3 {
 		t.Errorf("%d boxes are marked, want 3", n)
 	}
+	f = s.get(t, "/jobs/new").form(t, "/jobs", "volts", "420 V", "system", "isolated-earth-side")
+	s.ask(t, http.MethodPost, "/jobs", f).want(t, 422, "The vehicle has 420", "the system chosen is for 12")
 	at := s.newJob(t)
 	a = s.read(t, at, "charge-volts", "lots", "").want(t, 422, "“lots”", "Output amps is missing")
 	if n := strings.Count(a.body, `class="wrong" id="v`); n != 2 {

@@ -184,6 +184,8 @@ func (s *Server) opening(r *http.Request, v *page.Intake) (job.OpenedBody, *kept
 			say("volts", refusal(err))
 		case b.Vehicle.Volts <= 0:
 			say("volts", "A nominal voltage is above 0. Write 12 V or 24 V")
+		case k != nil && b.Vehicle.Volts != k.system.Volts:
+			say("volts", "The vehicle has "+unit.Format(unit.Volt, b.Vehicle.Volts)+" and the system chosen is for "+unit.Format(unit.Volt, k.system.Volts)+". Choose another system or correct the volts")
 		}
 	}
 	if v.Ambient != "" {
