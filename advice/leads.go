@@ -69,11 +69,12 @@ func (d *Desk) expect(out *Step, b *diagnosis.Belief, s planning.Step) error {
 	}
 	d.warn(out, s, ps)
 	groups, order := map[string]*bundle{}, []string{}
+	ids := b.SuspectIDs(d.groups)
 	for _, p := range ps {
 		if b.Hyps[p.Hyp].Intermittent {
 			continue // while it does not show it reads as a sound vehicle
 		}
-		id := d.suspectOf(b, p.Hyp)
+		id := ids[p.Hyp]
 		g, ok := groups[id]
 		if !ok {
 			g = &bundle{mix: make([][]diagnosis.Normal, len(p.Value))}
@@ -154,11 +155,12 @@ func numeric(seek []question.Observable) []question.Observable {
 func (d *Desk) expectLook(out *Step, b *diagnosis.Belief, s planning.Step) {
 	t := planning.Table(s.Procedure)
 	share, sums, order := map[string]float64{}, map[string][]float64{}, []string{}
+	ids := b.SuspectIDs(d.groups)
 	for i := range b.Hyps {
 		if b.Hyps[i].Intermittent || b.Posterior(i) < askedFrom {
 			continue
 		}
-		id := d.suspectOf(b, i)
+		id := ids[i]
 		if sums[id] == nil {
 			sums[id], order = make([]float64, len(t.Classes)), append(order, id)
 		}

@@ -13,14 +13,14 @@ const named = 0.15
 
 func (d *Desk) describeSuspects(a *Advice, b *diagnosis.Belief) {
 	a.Suspects = []Suspect{}
-	mended := map[string]bool{}
+	mended, ids := map[string]bool{}, b.SuspectIDs(d.groups)
 	for i := range b.Hyps {
 		left := planning.Remaining(b, i)
 		if left == "" {
 			a.Mended += b.Posterior(i)
 		}
 		if len(b.Hyps[i].Faults) > 0 && left == "" {
-			mended[d.suspectOf(b, i)] = true
+			mended[ids[i]] = true
 		}
 	}
 	for _, s := range b.Suspects(d.groups) {
@@ -36,12 +36,6 @@ func (d *Desk) describeSuspects(a *Advice, b *diagnosis.Belief) {
 		out.Name = strings.Join(names, ", or ")
 		a.Suspects = append(a.Suspects, out)
 	}
-}
-
-// suspectOf is the id of the suspect that hypothesis i belongs to, "" for the
-// sound vehicle.
-func (d *Desk) suspectOf(b *diagnosis.Belief, i int) string {
-	return b.SuspectOf(d.groups, i)
 }
 
 // faultOf is hypothesis i's own name, "no-fault" for the sound vehicle.
@@ -89,10 +83,10 @@ func (d *Desk) leader(a *Advice, b *diagnosis.Belief) (int, bool) {
 	if len(a.Suspects) == 0 {
 		return 0, false
 	}
-	best, found := 0, false
+	best, found, ids := 0, false, b.SuspectIDs(d.groups)
 	for i := range b.Hyps {
 		h := &b.Hyps[i]
-		if len(h.Faults) == 0 || h.Intermittent || d.suspectOf(b, i) != a.Suspects[0].ID || len(h.Fits) == 0 {
+		if len(h.Faults) == 0 || h.Intermittent || ids[i] != a.Suspects[0].ID || len(h.Fits) == 0 {
 			continue
 		}
 		if !found || b.Posterior(i) > b.Posterior(best) {

@@ -87,11 +87,15 @@ func (b *Belief) repairsFrom(share float64) map[string]bool {
 	return out
 }
 
-// SuspectOf is the id of the suspect that hypothesis i belongs to, "" for the
+// SuspectIDs are the ids of the suspects that the hypotheses belong to, "" for the
 // sound vehicle.
-func (b *Belief) SuspectOf(groups *Groups, i int) string {
-	id, _, _ := b.naming(groups, b.Hyps[i].Faults, b.repairsFrom(groupedFrom))
-	return id
+func (b *Belief) SuspectIDs(groups *Groups) []string {
+	counts := b.repairsFrom(groupedFrom)
+	out := make([]string, len(b.Hyps))
+	for i, h := range b.Hyps {
+		out[i], _, _ = b.naming(groups, h.Faults, counts)
+	}
+	return out
 }
 
 // naming gives a hypothesis its group's id, its own name and its repair.

@@ -168,18 +168,16 @@ func (b *Belief) pairCandidates(out []Hyp) []Hyp {
 				continue
 			}
 			have[key] = true
-			h := Hyp{Faults: []int{key[0], key[1]}, LogPrior: b.Hyps[i].LogPrior + b.Hyps[j].LogPrior + b.logPair()}
-			h.Fits = b.prior.blank(&h)
-			if k, ok := place[key]; ok {
-				h = out[k]
-			}
-			b.fromLead(&h, i, h.Faults[0] != a)
-			h.tries = append(slices.Clone(h.tries), tries...)
-			if k, ok := place[key]; ok {
-				out[k] = h
-			} else {
+			k, ok := place[key]
+			if !ok {
+				k = len(out)
+				h := Hyp{Faults: []int{key[0], key[1]}, LogPrior: b.Hyps[i].LogPrior + b.Hyps[j].LogPrior + b.logPair()}
+				h.Fits = b.prior.blank(&h)
 				out = append(out, h)
 			}
+			h := &out[k]
+			b.fromLead(h, i, h.Faults[0] != a)
+			h.tries = append(slices.Clone(h.tries), tries...)
 		}
 	}
 	return out
