@@ -56,10 +56,30 @@ func (m Model) gassing(s state, volts float64) (y, dv float64) {
 	return e, de / fold
 }
 
+// Figures implements circuit.Preparer: the coefficients that Stamp needs.
+func (m Model) Figures() int { return 7 }
+
+// Prepare implements circuit.Preparer.
+func (m Model) Prepare(p, k []float64) {
+	s := m.at(p)
+	k[0], k[1], k[2], k[3], k[4], k[5], k[6] = s.ocv.v, s.r.v, s.vc.v, s.ic.v, s.gas.v, s.offset, s.loss
+}
+
+// prepared is at without derivatives, from the figures behind the parameters
+// where they are there.
+func (m Model) prepared(p []float64) (s state) {
+	if len(p) <= Params {
+		return m.at(p)
+	}
+	k := p[Params:]
+	s.ocv.v, s.r.v, s.vc.v, s.ic.v, s.gas.v, s.offset, s.loss = k[0], k[1], k[2], k[3], k[4], k[5], k[6]
+	return s
+}
+
 // Stamp writes the terminal currents and the branch residual
 // V - OCV - V_branch(i) = 0.
 func (m Model) Stamp(x, p, f, jac []float64) {
-	s := m.at(p)
+	s := m.prepared(p)
 	v, i := x[plus]-x[minus], x[main]
 	b := s.branch(i)
 	g, dg := m.gassing(s, v)

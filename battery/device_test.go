@@ -2,6 +2,7 @@ package battery
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -251,5 +252,28 @@ func BenchmarkStamp(b *testing.B) {
 	f, jac := make([]float64, size), make([]float64, size*size)
 	for b.Loop() {
 		m.Stamp(x, p, f, jac)
+	}
+}
+
+// TestPreparedStamp: Stamp gives the same with the figures behind the parameters
+// as without (circuit.Preparer).
+func TestPreparedStamp(t *testing.T) {
+	m, err := New(55, 6)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := m.Healthy(0.6, 281)
+	p[Surface], p[CellLoss], p[Sulphation] = 0.2, 0.1, 1.7
+	long := append(append([]float64(nil), p...), make([]float64, m.Figures())...)
+	m.Prepare(p, long[Params:])
+	for _, i := range []float64{-120, -3, 0, 0.1, 25} {
+		x := []float64{13.9, 0.1, i}
+		f, g := make([]float64, 3), make([]float64, 3)
+		j, k := make([]float64, 9), make([]float64, 9)
+		m.Stamp(x, p, f, j)
+		m.Stamp(x, long, g, k)
+		if !slices.Equal(f, g) || !slices.Equal(j, k) {
+			t.Errorf("at %g A: %v %v with figures, %v %v without", i, g, k, f, j)
+		}
 	}
 }

@@ -7,6 +7,7 @@ package circuit
 // shared by all readings of that solve. out must have Params() places.
 func (s *Solver) Gradient(seed, out []float64) {
 	c := s.c.net.ctl
+	s.grade()
 	s.c.prog.transposed(s.val, seed)
 	if c == nil {
 		s.accumulate(seed, out, 1)
@@ -14,7 +15,7 @@ func (s *Solver) Gradient(seed, out []float64) {
 	}
 	s.prepareSense()
 	// The reading moves with the parameters at fixed duty, and with the duty.
-	dh := s.paramDot(seed, c.Param)
+	dh := s.paramDot(seed[s.c.ni:], c.Param)
 	s.accumulate(seed, out, 1)
 	out[c.Param] -= dh // the duty is not free
 	if dh != 0 {
@@ -30,8 +31,9 @@ func (s *Solver) prepareSense() {
 		return
 	}
 	s.senseFresh = true
+	s.grade()
 	c := s.c.net.ctl
-	pair(s.sense, c.Plus, c.Minus)
+	pair(s.sense, s.c.pos[c.Plus], s.c.pos[c.Minus])
 	s.c.prog.transposed(s.val, s.sense)
 	clear(s.senseGrad)
 	s.accumulate(s.sense, s.senseGrad, 1)
@@ -55,17 +57,18 @@ func (s *Solver) prepareSense() {
 func (s *Solver) accumulate(lam, out []float64, scale float64) {
 	for k := range s.c.res {
 		r := &s.c.res[k]
-		g := 1 / s.P[r.p]
+		g := s.g[k]
 		dl := at(lam, r.a) - at(lam, r.b)
 		if dl != 0 {
 			out[r.p] += scale * dl * g * g * (at(s.X, r.a) - at(s.X, r.b))
 		}
 	}
+	core := lam[s.c.ni:]
 	for k := range s.c.devs {
 		d := &s.c.devs[k]
 		lg := s.devGrad(d)
 		for i, gi := range d.x {
-			l := at(lam, gi)
+			l := at(core, gi)
 			if l == 0 {
 				continue
 			}
@@ -76,12 +79,28 @@ func (s *Solver) accumulate(lam, out []float64, scale float64) {
 	}
 }
 
+// devGrad is a device's dF/dp at the present x. After a solve it is computed once
+// and kept for all readings of that solve.
 func (s *Solver) devGrad(d *devStamp) []float64 {
-	lx, lp := s.gather(d, s.X)
-	lg := s.lg[:d.n*d.np]
+	lg := s.lg[d.g : d.g+d.n*d.np]
+	if s.graded {
+		return lg
+	}
+	lx, lp := s.gather(d, s.x)
 	clear(lg)
 	d.dev.Grad(lx, lp, lg)
 	return lg
+}
+
+// grade computes what devGrad keeps.
+func (s *Solver) grade() {
+	if s.graded {
+		return
+	}
+	for k := range s.c.devs {
+		s.devGrad(&s.c.devs[k])
+	}
+	s.graded = true
 }
 
 // at is an unknown's entry, 0 for the reference.
@@ -92,7 +111,8 @@ func at(v []float64, i int32) float64 {
 	return v[i]
 }
 
-// paramDot is -lamᵀ dF/dp for one parameter that a device owns.
+// paramDot is -lamᵀ dF/dp for one parameter that a device owns; lam is of the
+// core.
 func (s *Solver) paramDot(lam []float64, p Param) float64 {
 	sum := 0.0
 	for k := range s.c.devs {
@@ -127,36 +147,32 @@ func (s *Solver) DutyOf() []float64 {
 // derivatives with respect to the resistances to grad (nil to skip). It uses
 // the factors of the last Solve.
 func (s *Solver) Transfer(in, out, plus, minus Node, grad []float64) float64 {
-	x, lam := s.dx, s.lam
-	pair(x, in, out)
-	pair(lam, plus, minus)
+	x, lam := s.whole, s.sense
+	s.senseFresh = false
+	pair(x, s.c.pos[in], s.c.pos[out])
+	pair(lam, s.c.pos[plus], s.c.pos[minus])
 	s.c.prog.solve(s.val, x)
-	z := 0.0
-	if plus > 0 {
-		z += x[plus-1]
-	}
-	if minus > 0 {
-		z -= x[minus-1]
-	}
+	z := at(x, s.c.pos[plus]) - at(x, s.c.pos[minus])
 	if grad == nil {
 		return z
 	}
 	s.c.prog.transposed(s.val, lam)
 	for k := range s.c.res {
 		r := &s.c.res[k]
-		g := 1 / s.P[r.p]
+		g := s.g[k]
 		grad[r.p] += g * g * (at(lam, r.a) - at(lam, r.b)) * (at(x, r.a) - at(x, r.b))
 	}
 	return z
 }
 
-// pair fills v with +1 at one node and -1 at the other.
-func pair(v []float64, plus, minus Node) {
+// pair fills v with +1 at one unknown and -1 at another; negative is the
+// reference.
+func pair(v []float64, plus, minus int32) {
 	clear(v)
-	if plus > 0 {
-		v[plus-1]++
+	if plus >= 0 {
+		v[plus]++
 	}
-	if minus > 0 {
-		v[minus-1]--
+	if minus >= 0 {
+		v[minus]--
 	}
 }

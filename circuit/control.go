@@ -52,16 +52,20 @@ const dutyTolerance = 1e-11
 // first. Where the sensed voltage rises with duty there, the root is the only
 // one; else the search walks down from full field.
 func (s *Solver) controlled() error {
-	copy(s.keep, s.X)
+	copy(s.keep, s.x)
 	duty := s.Duty
 	if s.warm {
-		copy(s.X, s.full)
+		copy(s.x, s.full)
 	}
+	// Only two signs are asked of full field, so it need not be found to the
+	// last digit: a step of a millivolt leaves a microvolt.
+	s.final = roughStep
 	g, slope, err := s.gap(1)
+	s.final = finalStep
 	if err != nil {
 		return err
 	}
-	copy(s.full, s.X)
+	copy(s.full, s.x)
 	certified := slope > 0
 	if !certified && g <= -fullGap {
 		return s.scanned(g)
@@ -90,12 +94,12 @@ const fullGap = 1e-3
 
 // resume tries to go on from the last solution by joint iteration.
 func (s *Solver) resume(duty float64) bool {
-	copy(s.X, s.keep)
+	copy(s.x, s.keep)
 	s.Duty = duty
 	if s.joint(7, 0, 1) && s.Sheet.Slope > 0 {
 		return true
 	}
-	copy(s.X, s.full)
+	copy(s.x, s.full)
 	return false
 }
 
@@ -107,14 +111,14 @@ type Warm struct {
 
 // Save copies where the last solve ended into w.
 func (s *Solver) Save(w *Warm) {
-	w.x = append(w.x[:0], s.X...)
+	w.x = append(w.x[:0], s.x...)
 	w.full = append(w.full[:0], s.full...)
 	w.duty = s.Duty
 }
 
 // Resume makes the next solve start from w.
 func (s *Solver) Resume(w *Warm) {
-	copy(s.X, w.x)
+	copy(s.x, w.x)
 	copy(s.full, w.full)
 	s.Duty, s.warm = w.duty, true
 }
@@ -194,9 +198,7 @@ func (s *Solver) label(roots int) {
 // gap solves the network at a fixed duty and returns law(v)-d, and the slope of
 // the sensed voltage with duty.
 func (s *Solver) gap(d float64) (g, slope float64, err error) {
-	c := s.c.net.ctl
-	s.P[c.Param] = d
-	s.Duty = d
+	s.setDuty(d)
 	s.Work.DutyEvals++
 	if err := s.fixed(); err != nil {
 		return 0, 0, err
@@ -206,6 +208,20 @@ func (s *Solver) gap(d float64) (g, slope float64, err error) {
 	s.Sheet.Slope = slope
 	s.lawGrad0 = dv
 	return law - d, slope, nil
+}
+
+// setDuty puts the controlled parameter at d.
+func (s *Solver) setDuty(d float64) {
+	s.Duty = d
+	s.P[s.c.net.ctl.Param] = d
+	for k := range s.c.devs {
+		dev := &s.c.devs[k]
+		for q, p := range dev.params {
+			if p == s.c.net.ctl.Param {
+				s.own[dev.k+q] = d
+			}
+		}
+	}
 }
 
 func (s *Solver) law() (d, dv float64) {
@@ -220,8 +236,8 @@ func (s *Solver) law() (d, dv float64) {
 // lie one quadratic step from the solution.
 func (s *Solver) dutySlope() float64 {
 	c := s.c.net.ctl
-	pair(s.lam, c.Plus, c.Minus)
-	s.c.prog.transposed(s.val, s.lam)
+	pair(s.lam, s.outer(c.Plus), s.outer(c.Minus))
+	s.c.core.transposed(s.cv, s.lam)
 	return s.paramDot(s.lam, c.Param)
 }
 
@@ -248,10 +264,10 @@ func (s *Solver) bracketed(lo, hi, d float64) (bool, error) {
 		}
 		if g > 0 {
 			lo = d
-			copy(s.below, s.X)
+			copy(s.below, s.x)
 		} else {
 			hi = d
-			copy(s.above, s.X)
+			copy(s.above, s.x)
 		}
 		if hi-lo < jump {
 			s.between()
@@ -278,7 +294,7 @@ const jump = 1e-7
 const (
 	maxJoint  = 60
 	jointDuty = 0.05 // longest step in duty
-	jointDone = 1e-10
+	jointDone = 1e-9 // step after which the last correction leaves its square
 )
 
 // joint solves network and duty together, by Newton on the bordered system,
@@ -308,13 +324,12 @@ const (
 // finishJoint tries to end the search by joint iteration from here: both
 // unknowns converge quadratically together. It goes back when that fails.
 func (s *Solver) finishJoint(d, lo, hi float64) bool {
-	copy(s.keep, s.X)
+	copy(s.keep, s.x)
 	if s.joint(7, lo, hi) {
 		return true
 	}
-	copy(s.X, s.keep)
-	s.Duty = d
-	s.P[s.c.net.ctl.Param] = d
+	copy(s.x, s.keep)
+	s.setDuty(d)
 	return false
 }
 
@@ -323,8 +338,8 @@ func (s *Solver) between() {
 	lo, hi := 0.0, 1.0
 	for range 50 {
 		t := 0.5 * (lo + hi)
-		for i := range s.X {
-			s.X[i] = s.below[i] + t*(s.above[i]-s.below[i])
+		for i := range s.x {
+			s.x[i] = s.below[i] + t*(s.above[i]-s.below[i])
 		}
 		if law, _ := s.law(); law > s.Duty {
 			lo = t
@@ -336,21 +351,12 @@ func (s *Solver) between() {
 
 // jointStep is one bordered Newton step; it returns its size.
 func (s *Solver) jointStep() (float64, bool) {
-	c := s.c.net.ctl
-	s.P[c.Param] = s.Duty
-	s.linear()
-	s.residual(s.X, s.f, true)
-	s.Work.Newton++
-	s.Work.Factors++
-	if !s.c.prog.factor(s.val) {
+	s.setDuty(s.Duty)
+	if !s.step() {
 		return 0, false
 	}
 	s.dutyColumn()
-	for i, v := range s.f {
-		s.dx[i] = -v
-	}
-	s.c.prog.solve(s.val, s.dx)
-	s.c.prog.solve(s.val, s.column)
+	s.c.core.solve(s.cv, s.column)
 	law, dv := s.law()
 	ea, ec := s.across(s.dx), s.across(s.column)
 	den := 1 + dv*ec
@@ -363,9 +369,9 @@ func (s *Solver) jointStep() (float64, bool) {
 		cut = jointDuty / a
 	}
 	size := math.Abs(dd)
-	for i := range s.X {
+	for i := range s.x {
 		d := s.dx[i] - s.column[i]*dd
-		s.X[i] += cut * d
+		s.x[i] += cut * d
 		size = math.Max(size, math.Abs(d*s.weight[i]))
 	}
 	s.Duty += cut * dd
@@ -375,14 +381,16 @@ func (s *Solver) jointStep() (float64, bool) {
 // across is the sensed voltage of a vector of unknowns.
 func (s *Solver) across(x []float64) float64 {
 	c := s.c.net.ctl
-	v := 0.0
-	if c.Plus > 0 {
-		v = x[c.Plus-1]
+	return at(x, s.outer(c.Plus)) - at(x, s.outer(c.Minus))
+}
+
+// outer is where a node that a device or the control touches stands among the
+// core's unknowns; negative for the reference.
+func (s *Solver) outer(n Node) int32 {
+	if n == 0 {
+		return -1
 	}
-	if c.Minus > 0 {
-		v -= x[c.Minus-1]
-	}
-	return v
+	return s.c.pos[n] - int32(s.c.ni)
 }
 
 // dutyColumn fills column with dF/d(duty).

@@ -18,3 +18,13 @@ type Device interface {
 	// dfdp (n by params, row-major, arrives zeroed).
 	Grad(x, p, dfdp []float64)
 }
+
+// Preparer is a Device with figures that follow from its parameters alone and
+// are dear to compute. They are computed once for a solve.
+type Preparer interface {
+	// Figures is how many there are.
+	Figures() int
+	// Prepare writes them into k. Stamp then receives them behind the parameters
+	// in p; it must give the same without them.
+	Prepare(p, k []float64)
+}

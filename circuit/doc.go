@@ -7,8 +7,9 @@
 // the reference, and answers *NoSolution, naming the worst node, where the
 // convergence ladder ends.
 //
-// Open network.go first (how a network is described), then solve.go (Newton),
-// control.go (the duty of a regulator as an outer unknown) and adjoint.go.
+// Open network.go first (how a network is described), then compile.go (which
+// unknowns Newton works on, decision 012), newton.go, solve.go, control.go (the
+// duty of a regulator as an outer unknown) and adjoint.go.
 //
 // Sources: modified nodal analysis as in any circuit text; ordering after
 // Markowitz 1957; adjoint sensitivities after Director and Rohrer 1969; damping

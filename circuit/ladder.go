@@ -1,6 +1,9 @@
 package circuit
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Start sets a first guess for the nodes.
 func (s *Solver) Start(x []float64) { copy(s.X, x) }
@@ -8,31 +11,29 @@ func (s *Solver) Start(x []float64) { copy(s.X, x) }
 // fixed solves at the present parameters by the ladder: plain from the present
 // guess; a false transient from there; the same from flat.
 func (s *Solver) fixed() error {
-	s.senseFresh = false
-	copy(s.prev, s.X)
+	copy(s.prev, s.x)
 	if !s.gentle && s.newton() {
 		return nil
 	}
 	s.Work.Rungs++
-	copy(s.X, s.prev)
+	copy(s.x, s.prev)
 	if s.transient() {
 		return nil
 	}
 	s.Work.Rungs++
-	clear(s.X)
+	clear(s.x)
 	if s.transient() {
 		return nil
 	}
 	s.Work.Unresolved++
-	s.linear()
-	s.residual(s.X, s.f, false)
+	s.residual(s.x, s.f, false)
 	worst := 0
 	for i, v := range s.f {
 		if math.Abs(v) > math.Abs(s.f[worst]) || v != v {
 			worst = i
 		}
 	}
-	return &NoSolution{Node: s.c.unknownName(worst), Residual: s.f[worst], Rungs: "plain, false transient, false transient from flat"}
+	return &NoSolution{Node: s.c.unknownName(s.c.ni + worst), Residual: s.f[worst], Rungs: "plain, false transient, false transient from flat"}
 }
 
 // Limits of the false transient: the conductance that holds every unknown near
@@ -53,7 +54,7 @@ func (s *Solver) transient() bool {
 	defer func() { s.stiff = 0 }()
 	s.stiff = 1
 	for range maxMoves {
-		copy(s.prev, s.X)
+		copy(s.prev, s.x)
 		if s.newton() {
 			if s.stiff < softest {
 				s.stiff = 0
@@ -62,7 +63,7 @@ func (s *Solver) transient() bool {
 			s.stiff /= 12
 			continue
 		}
-		copy(s.X, s.prev)
+		copy(s.x, s.prev)
 		if s.stiff *= 16; s.stiff > stiffest {
 			return false
 		}
@@ -72,7 +73,7 @@ func (s *Solver) transient() bool {
 
 func (c *Compiled) unknownName(i int) string {
 	if i < c.nn {
-		return c.net.names[i+1]
+		return c.net.names[slices.Index(c.pos, int32(i))]
 	}
 	for _, d := range c.net.devs {
 		_, nu, _ := d.dev.Size()

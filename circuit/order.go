@@ -20,40 +20,83 @@ func (p pattern) add(i, j int) {
 	}
 }
 
-// eliminate orders the unknowns by least fill (Markowitz on a symmetric
-// structure: least degree, ties to the lower index) and adds the fill to p.
-func (p pattern) eliminate() (order []int) {
-	n := len(p)
-	work := make(pattern, n)
+func (p pattern) clone() pattern {
+	q := make(pattern, len(p))
 	for i := range p {
-		work[i] = make(map[int]bool, len(p[i]))
+		q[i] = make(map[int]bool, len(p[i]))
 		for j := range p[i] {
-			work[i][j] = true
+			q[i][j] = true
 		}
 	}
-	done := make([]bool, n)
-	for len(order) < n {
+	return q
+}
+
+// from is the structure among the unknowns from k on, counted from there.
+func (p pattern) from(k int) pattern {
+	q := newPattern(len(p) - k)
+	for i := k; i < len(p); i++ {
+		for j := range p[i] {
+			if j >= k {
+				q[i-k][j-k] = true
+			}
+		}
+	}
+	return q
+}
+
+// eliminate orders the unknowns by least fill (Markowitz on a symmetric
+// structure: least degree, ties to the lower index), those below inner first,
+// and adds the fill to p.
+func (p pattern) eliminate(inner int) (order []int) {
+	work := p.clone()
+	done := make([]bool, len(p))
+	for len(order) < len(p) {
+		end := len(p)
+		if len(order) < inner {
+			end = inner
+		}
 		best := -1
-		for i := range work {
+		for i := range end {
 			if !done[i] && (best < 0 || len(work[i]) < len(work[best])) {
 				best = i
 			}
 		}
 		done[best] = true
 		order = append(order, best)
-		var near []int
-		for j := range n {
-			if j != best && work[best][j] {
-				near = append(near, j)
-			}
-		}
-		for _, i := range near {
-			delete(work[i], best)
-			for _, j := range near {
-				work[i][j] = true
-				p[i][j] = true
-			}
-		}
+		work.drop(best, p)
 	}
 	return order
+}
+
+// fill adds the fill of eliminating the unknowns in this order.
+func (p pattern) fill(order []int) {
+	work := p.clone()
+	for _, k := range order {
+		work.drop(k, p)
+	}
+}
+
+// drop eliminates one unknown and adds its fill to p.
+func (work pattern) drop(k int, p pattern) {
+	var near []int
+	for j := range work[k] {
+		if j != k {
+			near = append(near, j)
+		}
+	}
+	for _, i := range near {
+		delete(work[i], k)
+		for _, j := range near {
+			work[i][j] = true
+			p[i][j] = true
+		}
+	}
+}
+
+func shifted(order []int, by int) []int {
+	out := make([]int, len(order))
+	for i, k := range order {
+		out[i] = k + by
+	}
+	return out
 }

@@ -3,28 +3,63 @@ package circuit
 // program is the elimination of one topology, compiled to flat lists of
 // places: no searching, no pivoting and no allocation while solving.
 type program struct {
-	n       int
-	place   [][]int32 // place[i][j] in the value array, -1 where the structure is empty
-	nnz     int
-	order   []int   // unknown eliminated at each step
-	diag    []int32 // place of each step's pivot
-	diagAt  []int32 // place of each unknown's diagonal
-	ops     []int32 // see factor
-	rows    []int32 // a step's unknown, its number of later neighbours, then (neighbour, L place, U place)
-	counts  []int32 // later neighbours of each step
-	flops   int     // multiplications, additions and divisions of one factor and one solve
-	entries []entry // every nonzero before fill, for residuals
+	n      int
+	place  [][]int32 // place[i][j] in the value array, -1 where the structure is empty
+	nnz    int
+	order  []int   // unknown eliminated at each step
+	diag   []int32 // place of each step's pivot
+	diagAt []int32 // place of each unknown's diagonal
+	ops    []int32 // see emit
+	rows   []int32 // a step's unknown, its number of later neighbours, then (neighbour, L place, U place)
+	counts []int32 // later neighbours of each step
+	flops  int     // multiplications, additions and divisions of one factor and one solve
+	// entries is every place that the resistors fill, for residuals; of a core.
+	entries []entry
+	// inner is how many steps come first for unknowns that only resistors
+	// touch, innerOps the length of their part of ops, outside where the places
+	// begin that belong to none of them.
+	inner, innerOps, outside int
 }
 
 type entry struct{ i, j, at int32 }
 
-func compile(p pattern) *program {
+// compile orders the elimination of p: first the unknowns below inner, then the
+// others. core is the elimination of the others alone; its places are the last
+// places of whole, in the same order, so that one array serves both. line is the
+// structure that the resistors alone have.
+func compile(p, line pattern, inner int) (whole, core *program) {
 	n := len(p)
-	order := p.eliminate()
-	pos := make([]int, n)
-	for k, i := range order {
-		pos[i] = k
+	order := p.eliminate(inner)
+	core = newProgram(p.from(inner), shifted(order[inner:], -inner))
+	whole = &program{n: n, order: order, inner: inner, place: make([][]int32, n)}
+	for i := range n {
+		whole.place[i] = make([]int32, n)
+		for j := range n {
+			whole.place[i][j] = -1
+			if p[i][j] && (i < inner || j < inner) {
+				whole.place[i][j] = int32(whole.nnz)
+				whole.nnz++
+			}
+		}
 	}
+	whole.outside = whole.nnz
+	for i := inner; i < n; i++ {
+		for j := inner; j < n; j++ {
+			if at := core.place[i-inner][j-inner]; at >= 0 {
+				whole.place[i][j] = int32(whole.outside) + at
+			}
+		}
+	}
+	whole.nnz += core.nnz
+	whole.emit(p)
+	line.fill(order[:inner])
+	core.entries = core.among(line.from(inner))
+	return whole, core
+}
+
+// newProgram compiles a structure whose fill is in it already.
+func newProgram(p pattern, order []int) *program {
+	n := len(p)
 	g := &program{n: n, order: order, place: make([][]int32, n)}
 	for i := range n {
 		g.place[i] = make([]int32, n)
@@ -32,23 +67,41 @@ func compile(p pattern) *program {
 			g.place[i][j] = -1
 			if p[i][j] {
 				g.place[i][j] = int32(g.nnz)
-				g.entries = append(g.entries, entry{int32(i), int32(j), int32(g.nnz)})
 				g.nnz++
 			}
 		}
 	}
-	for i := range n {
-		g.diagAt = append(g.diagAt, g.place[i][i])
-	}
-	g.emit(p, pos)
+	g.emit(p)
 	return g
+}
+
+// among lists the places of p.
+func (g *program) among(p pattern) (out []entry) {
+	for i := range p {
+		for j := range p {
+			if p[i][j] {
+				out = append(out, entry{int32(i), int32(j), g.place[i][j]})
+			}
+		}
+	}
+	return out
 }
 
 // emit writes the factor program. For every pivot k: the number of rows below,
 // then for each row its l-place, the number of updates, and pairs of places
 // (target, from): target -= l*from.
-func (g *program) emit(p pattern, pos []int) {
-	for _, k := range g.order {
+func (g *program) emit(p pattern) {
+	pos := make([]int, g.n)
+	for k, i := range g.order {
+		pos[i] = k
+	}
+	for i := range g.n {
+		g.diagAt = append(g.diagAt, g.place[i][i])
+	}
+	for step, k := range g.order {
+		if step == g.inner {
+			g.innerOps = len(g.ops)
+		}
 		g.diag = append(g.diag, g.place[k][k])
 		var later []int
 		for j := range g.n {
@@ -70,12 +123,23 @@ func (g *program) emit(p pattern, pos []int) {
 		}
 		g.flops++ // division by the pivot
 	}
+	if g.inner == len(g.order) {
+		g.innerOps = len(g.ops)
+	}
+}
+
+// factorInner eliminates the inner unknowns: their rows become L and U, the rest
+// of the values what the inner network looks like from outside.
+func (g *program) factorInner(v []float64) bool {
+	return factor(v, g.diag[:g.inner], g.ops[:g.innerOps])
 }
 
 // factor replaces the values by L (unit diagonal, below) and U.
-func (g *program) factor(v []float64) bool {
-	ops, at := g.ops, 0
-	for _, d := range g.diag {
+func (g *program) factor(v []float64) bool { return factor(v, g.diag, g.ops) }
+
+func factor(v []float64, diag, ops []int32) bool {
+	at := 0
+	for _, d := range diag {
 		pivot := v[d]
 		if pivot == 0 || pivot != pivot {
 			return false
@@ -154,5 +218,23 @@ func (g *program) back(v, b []float64, lower bool) {
 			sum /= v[g.diag[s]]
 		}
 		b[k] = sum
+	}
+}
+
+// inward gives the inner unknowns the values that follow from the others, when
+// nothing drives them from within; v holds the factors of the inner part.
+func (g *program) inward(v, x []float64) {
+	rows, at := g.rows, 0
+	for s := range g.inner {
+		at += 2 + 3*int(g.counts[s])
+	}
+	for s := g.inner - 1; s >= 0; s-- {
+		width := 3 * int(g.counts[s])
+		at -= 2 + width
+		sum := 0.0
+		for q := at + 2; q < at+2+width; q += 3 {
+			sum -= v[rows[q+2]] * x[rows[q]]
+		}
+		x[g.order[s]] = sum / v[g.diag[s]]
 	}
 }

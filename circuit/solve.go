@@ -5,104 +5,6 @@ import (
 	"math"
 )
 
-// Compiled is a network with its elimination program. It is safe to share;
-// every goroutine takes its own Solver.
-type Compiled struct {
-	net  *Network
-	prog *program
-	nn   int // nodes without the reference
-	n    int // unknowns
-	res  []resStamp
-	devs []devStamp
-}
-
-type resStamp struct {
-	a, b           int32 // unknowns, -1 for the reference
-	aa, ab, ba, bb int32 // places, -1 where an end is the reference
-	p              Param
-}
-
-type devStamp struct {
-	placed
-	n, np int
-	x     []int32 // unknown of each local variable, -1 for the reference
-	at    []int32 // place of each local Jacobian entry, -1 where it falls on the reference
-}
-
-// Compile checks the network and orders the elimination.
-func (n *Network) Compile() (*Compiled, error) {
-	if err := n.check(); err != nil {
-		return nil, err
-	}
-	c := &Compiled{net: n, nn: len(n.names) - 1}
-	c.n = c.nn + n.nOwn
-	pat := newPattern(c.n)
-	for _, r := range n.res {
-		pat.add(int(r.a)-1, int(r.b)-1)
-	}
-	for _, d := range n.devs {
-		s := c.local(d)
-		for _, i := range s.x {
-			for _, j := range s.x {
-				pat.add(int(i), int(j))
-			}
-		}
-		c.devs = append(c.devs, s)
-	}
-	c.prog = compile(pat)
-	c.place()
-	return c, nil
-}
-
-func (c *Compiled) local(d placed) devStamp {
-	nt, nu, np := d.dev.Size()
-	s := devStamp{placed: d, n: nt + nu, np: np}
-	for _, t := range d.terms {
-		s.x = append(s.x, int32(t)-1)
-	}
-	for u := range nu {
-		s.x = append(s.x, int32(c.nn+d.u+u))
-	}
-	return s
-}
-
-func (c *Compiled) place() {
-	at := func(i, j int32) int32 {
-		if i < 0 || j < 0 {
-			return -1
-		}
-		return c.prog.place[i][j]
-	}
-	for _, r := range c.net.res {
-		a, b := int32(r.a)-1, int32(r.b)-1
-		c.res = append(c.res, resStamp{a, b, at(a, a), at(a, b), at(b, a), at(b, b), r.p})
-	}
-	for k := range c.devs {
-		s := &c.devs[k]
-		for _, i := range s.x {
-			for _, j := range s.x {
-				s.at = append(s.at, at(i, j))
-			}
-		}
-	}
-}
-
-// Flops counts the arithmetic of one factorisation and one solve, read off the
-// compiled program.
-func (c *Compiled) Flops() int { return c.prog.flops }
-
-// Unknowns returns the length of a solution vector: nodes, then own unknowns.
-func (c *Compiled) Unknowns() int { return c.n }
-
-// At returns where a node stands in the solution vector, -1 for the reference.
-func (c *Compiled) At(n Node) int { return int(n) - 1 }
-
-// Own returns where a device's own unknown stands in the solution vector.
-func (c *Compiled) Own(u int) int { return c.nn + u }
-
-// Network returns the description that was compiled.
-func (c *Compiled) Network() *Network { return c.net }
-
 // NoSolution says that the ladder ended without an operating point.
 type NoSolution struct {
 	Node     string  // where the residual is worst
@@ -137,77 +39,89 @@ type Solver struct {
 	// It never changes the root that is taken, only its label.
 	CountRoots bool
 
-	base, val  []float64 // linear part, full Jacobian or its factors
-	f, dx, bar []float64
-	trial      []float64
-	lx, lf     []float64 // device scratch
-	lj, lg     []float64
-	stiff      float64   // false transient: conductance that holds X near prev [S]
-	prev       []float64 // where the false transient came from
-	weight     []float64 // of each unknown in the norm of a step
-	gentle     bool      // start with the false transient
-	column     []float64 // dF/d(duty)
-	keep       []float64 // solution before the joint iteration
-	below      []float64 // solution at the last duty that was too low
-	above      []float64 // and at the last that was too high
-	lam        []float64
-	sense      []float64 // adjoint of the sensed voltage
+	g      []float64 // the resistors' conductances [S]
+	raw    []float64 // the same and the leaks, by prog's places
+	val    []float64 // factors of the inner part; from prog.outside on core's
+	cv     []float64 // that part of val: Jacobian of the core, then its factors
+	schur  []float64 // the resistors as the core sees them
+	x      []float64 // the core's part of X
+	whole  []float64 // scratch of the length of X
+	f, dx  []float64 // of the core, as all that follows
+	bar    []float64
+	trial  []float64
+	lx, lf []float64 // device scratch
+	lj, lg []float64
+	own    []float64 // each device's parameters, then its figures
+	final  float64   // step below which Newton ends
+	stiff  float64   // false transient: conductance that holds x near prev [S]
+	prev   []float64 // where the false transient came from
+	weight []float64 // of each unknown in the norm of a step
+	gentle bool      // start with the false transient
+	column []float64 // dF/d(duty)
+	keep   []float64 // solution before the joint iteration
+	below  []float64 // solution at the last duty that was too low
+	above  []float64 // and at the last that was too high
+	lam    []float64
+
+	sense      []float64 // adjoint of the sensed voltage, of the length of X
 	senseGrad  []float64
 	senseFresh bool
+	graded     bool // lg holds the gradients at the solution
 	lawGrad    []float64
 	lawGrad0   float64   // slope of the law at the last gap
-	warm       bool      // X, full and Duty are a solution to go on from
+	warm       bool      // x, full and Duty are a solution to go on from
 	full       []float64 // solution at full field
 	lawP       []float64
 }
 
 // NewSolver makes the memory for one goroutine.
 func (c *Compiled) NewSolver() *Solver {
-	s := &Solver{c: c}
+	s := &Solver{c: c, final: finalStep}
 	v := func(n int) []float64 { return make([]float64, n) }
-	s.X, s.P = v(c.n), v(c.net.nParam)
-	s.base, s.val = v(c.prog.nnz), v(c.prog.nnz)
-	s.f, s.dx, s.bar, s.trial, s.prev, s.lam, s.sense = v(c.n), v(c.n), v(c.n), v(c.n), v(c.n), v(c.n), v(c.n)
-	s.weight, s.column, s.below, s.above, s.keep, s.full = v(c.n), v(c.n), v(c.n), v(c.n), v(c.n), v(c.n)
-	s.senseGrad = v(c.net.nParam)
+	s.X, s.P, s.whole, s.sense, s.senseGrad = v(c.n), v(c.net.nParam), v(c.n), v(c.n), v(c.net.nParam)
+	s.g = v(len(c.res))
+	s.raw, s.val, s.schur = v(c.prog.nnz), v(c.prog.nnz), v(c.core.nnz)
+	s.x, s.cv = s.X[c.ni:], s.val[c.prog.outside:]
+	m := c.core.n
+	s.f, s.dx, s.bar, s.trial, s.prev, s.lam = v(m), v(m), v(m), v(m), v(m), v(m)
+	s.weight, s.column, s.below, s.above, s.keep, s.full = v(m), v(m), v(m), v(m), v(m), v(m)
 	big := 0
-	np := 0
 	for _, d := range c.devs {
-		big, np = max(big, d.n), max(np, d.np)
+		big = max(big, d.n)
 	}
-	s.lx, s.lf, s.lj, s.lg = v(max(big, np)*2), v(big), v(big*big), v(big*np)
+	s.lx, s.lf, s.lj, s.lg, s.own = v(big), v(big), v(big*big), v(c.ng), v(c.nk)
 	if c.net.ctl != nil {
 		s.lawGrad, s.lawP = v(len(c.net.ctl.LawParams)), v(len(c.net.ctl.LawParams))
 	}
 	return s
 }
 
-// linear puts the resistors and leaks into base.
-func (s *Solver) linear() {
-	clear(s.base)
-	for i := range s.c.n {
-		// A device's own equation falls with its own unknown, as a
-		// branch equation v - R i does; a node's rises.
-		s.base[s.c.prog.diagAt[i]] = -inertia * s.stiff
-		if i < s.c.nn {
-			s.base[s.c.prog.diagAt[i]] = Leak + s.stiff
-		}
+// linear eliminates the inner nodes at the present resistances.
+func (s *Solver) linear() bool {
+	g := s.c.prog
+	clear(s.raw)
+	for i := range s.c.nn {
+		s.raw[g.diagAt[i]] = Leak
 	}
 	for k := range s.c.res {
 		r := &s.c.res[k]
 		g := 1 / s.P[r.p]
+		s.g[k] = g
 		if r.aa >= 0 {
-			s.base[r.aa] += g
+			s.raw[r.aa] += g
 		}
 		if r.bb >= 0 {
-			s.base[r.bb] += g
+			s.raw[r.bb] += g
 		}
 		if r.ab >= 0 {
-			s.base[r.ab] -= g
-			s.base[r.ba] -= g
+			s.raw[r.ab] -= g
+			s.raw[r.ba] -= g
 		}
 	}
-	s.weigh()
+	copy(s.val, s.raw)
+	ok := g.factorInner(s.val)
+	copy(s.schur, s.cv)
+	return ok
 }
 
 // weigh sets the weight of each unknown in a step's norm: volts for nodes, a
@@ -215,11 +129,12 @@ func (s *Solver) linear() {
 // tenth of a millisiemens), and a tenth of the amperes for own unknowns, so
 // that a battery current of 100 A does not outweigh a field.
 func (s *Solver) weigh() {
+	c := s.c
 	for i := range s.weight {
 		switch {
-		case i >= s.c.nn:
+		case i >= c.nn-c.ni:
 			s.weight[i] = 0.1
-		case s.base[s.c.prog.diagAt[i]] < 1e-4:
+		case s.raw[c.prog.diagAt[c.ni+i]]+s.stiff < 1e-4:
 			s.weight[i] = 0.01
 		default:
 			s.weight[i] = 1
@@ -227,43 +142,64 @@ func (s *Solver) weigh() {
 	}
 }
 
-// residual writes F(x) into f and, when jac is set, the Jacobian into val.
+// residual writes F(x) of the core into f and, when jac is set, its Jacobian
+// into cv.
 func (s *Solver) residual(x, f []float64, jac bool) {
 	clear(f)
-	for _, e := range s.c.prog.entries {
-		if b := s.base[e.at]; b != 0 {
-			f[e.i] += b * x[e.j]
-		}
+	for _, e := range s.c.core.entries {
+		f[e.i] += s.schur[e.at] * x[e.j]
 	}
 	if jac {
-		copy(s.val, s.base)
+		copy(s.cv, s.schur)
 	}
 	for k := range s.c.devs {
 		s.stamp(&s.c.devs[k], x, f, jac)
 	}
 	if s.stiff != 0 {
-		for i := range f {
-			if i < s.c.nn {
-				f[i] -= s.stiff * s.prev[i]
-			} else {
-				f[i] += inertia * s.stiff * s.prev[i]
-			}
+		s.hold(x, f, jac)
+	}
+}
+
+// hold adds what keeps x near prev in the false transient. A device's own
+// equation falls with its own unknown, as a branch equation v - R i does; a
+// node's rises.
+func (s *Solver) hold(x, f []float64, jac bool) {
+	for i := range f {
+		g := s.stiff
+		if i >= s.c.nn-s.c.ni {
+			g *= -inertia
+		}
+		f[i] += g * (x[i] - s.prev[i])
+		if jac {
+			s.cv[s.c.core.diagAt[i]] += g
 		}
 	}
 }
 
+// prepare hands every device its parameters.
+func (s *Solver) prepare() {
+	for k := range s.c.devs {
+		d := &s.c.devs[k]
+		own := s.own[d.k : d.k+d.np+d.nk]
+		for i, p := range d.params {
+			own[i] = s.P[p]
+		}
+		if d.prep != nil {
+			d.prep.Prepare(own[:d.np:d.np], own[d.np:])
+		}
+	}
+}
+
+// gather is a device's view of x, and its parameters with its figures.
 func (s *Solver) gather(d *devStamp, x []float64) (lx, lp []float64) {
-	lx, lp = s.lx[:d.n], s.lx[d.n:d.n+d.np]
+	lx = s.lx[:d.n]
 	for i, g := range d.x {
 		lx[i] = 0
 		if g >= 0 {
 			lx[i] = x[g]
 		}
 	}
-	for i, p := range d.params {
-		lp[i] = s.P[p]
-	}
-	return lx, lp
+	return lx, s.own[d.k : d.k+d.np+d.nk]
 }
 
 func (s *Solver) stamp(d *devStamp, x, f []float64, jac bool) {
@@ -282,104 +218,9 @@ func (s *Solver) stamp(d *devStamp, x, f []float64, jac bool) {
 	}
 	for q, at := range d.at {
 		if at >= 0 {
-			s.val[at] += lj[q]
+			s.cv[at] += lj[q]
 		}
 	}
-}
-
-// Newton's limits. The step below which the last full step is taken as final
-// leaves an error of its square by quadratic convergence: far under 1e-9 V.
-const (
-	maxNewton  = 60
-	finalStep  = 1e-6
-	minDamping = 1.0 / 4096
-	trusted    = 0.05 // weighted step under which a step that shrinks is taken whole
-)
-
-// newton runs damped iterations at fixed parameters. The step is accepted when
-// the simplified correction shrinks (natural monotonicity test).
-func (s *Solver) newton() bool {
-	s.linear()
-	lam, last := 1.0, math.Inf(1)
-	for range maxNewton {
-		s.residual(s.X, s.f, true)
-		s.Work.Newton++
-		s.Work.Factors++
-		if !s.c.prog.factor(s.val) {
-			return false
-		}
-		for i, v := range s.f {
-			s.dx[i] = -v
-		}
-		s.c.prog.solve(s.val, s.dx)
-		size := s.norm(s.dx)
-		if math.IsNaN(size) || math.IsInf(size, 0) {
-			return false
-		}
-		if size < finalStep {
-			for i, d := range s.dx {
-				s.X[i] += d
-			}
-			return true
-		}
-		if size < trusted && size < 0.5*last {
-			// Close by and shrinking: the test would only confirm it.
-			for i, d := range s.dx {
-				s.X[i] += d
-			}
-			last = size
-			continue
-		}
-		last = size
-		next, ok := s.damped(lam, size)
-		if !ok {
-			return false
-		}
-		lam = next
-	}
-	return false
-}
-
-// damped moves X along dx and returns the damping for the next iteration.
-func (s *Solver) damped(lam, size float64) (float64, bool) {
-	for lam >= minDamping {
-		for i, d := range s.dx {
-			s.trial[i] = s.X[i] + lam*d
-		}
-		s.residual(s.trial, s.bar, false)
-		for i, v := range s.bar {
-			s.bar[i] = -v
-		}
-		s.c.prog.solve(s.val, s.bar)
-		shrunk := s.norm(s.bar)
-		if shrunk <= (1-lam/4)*size {
-			copy(s.X, s.trial)
-			return math.Min(1, 2*lam), true
-		}
-		// The simplified correction estimates the curvature: the optimal
-		// damping of a quadratic model, kept within a half and a tenth.
-		diff := 0.0
-		for i := range s.bar {
-			diff = math.Max(diff, math.Abs(s.bar[i]-(1-lam)*s.dx[i]))
-		}
-		opt := lam / 2
-		if diff > 0 && !math.IsNaN(diff) {
-			opt = math.Min(opt, lam*lam*size/(2*diff))
-		}
-		lam = math.Max(opt, lam/10)
-	}
-	return lam, false
-}
-
-// norm is the largest weighted component.
-func (s *Solver) norm(d []float64) float64 {
-	m := 0.0
-	for i, v := range d {
-		if a := math.Abs(v * s.weight[i]); a > m || a != a {
-			m = a
-		}
-	}
-	return m
 }
 
 // Forget drops what the last solve taught the duty search, so that the next
@@ -389,9 +230,15 @@ func (s *Solver) Forget() { s.warm, s.Duty = false, 0 }
 // Solve finds the operating point for the parameters p, starting from X.
 func (s *Solver) Solve(p []float64) error {
 	copy(s.P, p)
+	s.graded, s.senseFresh = false, false
+	s.prepare()
 	s.Work.Solves++
+	s.Sheet = Sheet{}
+	if !s.linear() {
+		s.Work.Unresolved++
+		return &NoSolution{Node: "resistors", Rungs: "elimination of the inner nodes"}
+	}
 	if s.c.net.ctl == nil {
-		s.Sheet = Sheet{}
 		return s.finish(s.fixed())
 	}
 	return s.finish(s.controlled())
@@ -405,36 +252,72 @@ func (s *Solver) Settle(p []float64) error {
 	return s.Solve(p)
 }
 
-// finish leaves the factors of the Jacobian at the solution in val.
+// finish fills in the inner nodes and leaves the factors of the whole Jacobian at
+// the solution in val. One correction against the equations as they stood before
+// anything was eliminated is the last word on accuracy.
 func (s *Solver) finish(err error) error {
 	if err != nil {
 		return err
 	}
-	s.linear()
-	s.residual(s.X, s.f, true)
+	s.c.prog.inward(s.val, s.X)
+	f := s.whole
+	s.currents(f)
+	copy(s.cv, s.schur)
+	for k := range s.c.devs {
+		s.stamp(&s.c.devs[k], s.x, f[s.c.ni:], true)
+	}
 	s.Work.Factors++
-	if !s.c.prog.factor(s.val) {
+	if !s.c.core.factor(s.cv) {
 		return &NoSolution{Node: "Jacobian", Rungs: "factor at the solution"}
 	}
-	// One correction with the exact factors: the last word on accuracy.
-	for i, v := range s.f {
-		s.dx[i] = -v
+	s.c.prog.solve(s.val, f)
+	for i, d := range f {
+		s.X[i] -= d
 	}
-	s.c.prog.solve(s.val, s.dx)
-	for i, d := range s.dx {
-		s.X[i] += d
+	if s.c.net.ctl != nil {
+		s.lastDuty()
 	}
 	return nil
 }
 
-// V returns the voltage between two nodes of the last solution [V].
-func (s *Solver) V(a, b Node) float64 {
-	v := 0.0
-	if a > 0 {
-		v = s.X[a-1]
+// currents writes what the resistors and leaks carry away from each node into f.
+// Each resistor's current is computed once and counted at both ends, so that it
+// cancels to the last bit in a group of nodes that hangs on little else: the sum
+// of a row of the matrix would leave 1e-12 A there, a nanovolt on a stud whose
+// line is open.
+func (s *Solver) currents(f []float64) {
+	clear(f)
+	for i := range s.c.nn {
+		f[i] = Leak * s.X[i]
 	}
-	if b > 0 {
-		v -= s.X[b-1]
+	for k := range s.c.res {
+		r := &s.c.res[k]
+		i := s.g[k] * (at(s.X, r.a) - at(s.X, r.b))
+		if r.a >= 0 {
+			f[r.a] += i
+		}
+		if r.b >= 0 {
+			f[r.b] -= i
+		}
 	}
-	return v
 }
+
+// lastDuty is the duty's share of the last correction. Where it is not small the
+// solution is one between two branches, and there is no law to meet.
+func (s *Solver) lastDuty() {
+	s.dutyColumn()
+	s.c.core.solve(s.cv, s.column)
+	law, dv := s.law()
+	dd := (law - s.Duty) / (1 + dv*s.across(s.column))
+	if !(math.Abs(dd) < lastDuty) {
+		return
+	}
+	for i, c := range s.column {
+		s.x[i] -= c * dd
+	}
+	s.setDuty(s.Duty + dd)
+	s.c.prog.inward(s.val, s.X)
+}
+
+// V returns the voltage between two nodes of the last solution [V].
+func (s *Solver) V(a, b Node) float64 { return at(s.X, s.c.pos[a]) - at(s.X, s.c.pos[b]) }

@@ -26,8 +26,9 @@ func (loadTester) Size() (terminals, unknowns, params int) { return 2, 0, 2 }
 
 func testerCurrent(v float64, p []float64) (i, di, dAmps, dHold float64) {
 	t := v / testerOn
-	k := t / math.Sqrt(1+t*t) // resistive when flat, constant current when not
-	dk := 1 / (testerOn * math.Pow(1+t*t, 1.5))
+	root := math.Sqrt(1 + t*t)
+	k := t / root // resistive when flat, constant current when not
+	dk := 1 / (testerOn * root * root * root)
 	x := v - p[testerHold]
 	r := math.Sqrt(x*x + 4*holdSoft*holdSoft)
 	soft, dsoft := 2*holdSoft*holdSoft/(r-x), (1+x/r)/2

@@ -100,8 +100,8 @@ func (m *Model) coldStart() []float64 {
 		}
 	}
 	for i, name := range m.main.Network().Names() {
-		if high[name] && i > 0 {
-			x[i-1] = m.Sys.Volts * 12.5 / 12
+		if at := m.main.At(circuit.Node(i)); high[name] && at >= 0 {
+			x[at] = m.Sys.Volts * 12.5 / 12
 		}
 	}
 	return x

@@ -1,0 +1,110 @@
+package circuit
+
+import "math"
+
+// Newton's limits. The step below which the last full step is taken as final
+// leaves an error of its square by quadratic convergence: far under 1e-9 V.
+const (
+	maxNewton  = 60
+	finalStep  = 1e-6
+	roughStep  = 1e-3
+	minDamping = 1.0 / 4096
+	trusted    = 0.2  // weighted step under which a step that shrinks is taken whole
+	lastDuty   = 1e-5 // the most by which the last correction moves the duty
+)
+
+// newton runs damped iterations at fixed parameters. The step is accepted when
+// the simplified correction shrinks (natural monotonicity test).
+func (s *Solver) newton() bool {
+	s.weigh()
+	lam, last := 1.0, math.Inf(1)
+	for range maxNewton {
+		if !s.step() {
+			return false
+		}
+		size := s.norm(s.dx)
+		if math.IsNaN(size) || math.IsInf(size, 0) {
+			return false
+		}
+		if size < s.final {
+			s.move()
+			return true
+		}
+		if size < trusted && size < 0.5*last {
+			// Close by and shrinking: the test would only confirm it.
+			s.move()
+			last = size
+			continue
+		}
+		last = size
+		next, ok := s.damped(lam, size)
+		if !ok {
+			return false
+		}
+		lam = next
+	}
+	return false
+}
+
+// step puts the Newton step from x into dx and leaves the factors in cv.
+func (s *Solver) step() bool {
+	s.residual(s.x, s.f, true)
+	s.Work.Newton++
+	s.Work.Factors++
+	if !s.c.core.factor(s.cv) {
+		return false
+	}
+	for i, v := range s.f {
+		s.dx[i] = -v
+	}
+	s.c.core.solve(s.cv, s.dx)
+	return true
+}
+
+func (s *Solver) move() {
+	for i, d := range s.dx {
+		s.x[i] += d
+	}
+}
+
+// damped moves x along dx and returns the damping for the next iteration.
+func (s *Solver) damped(lam, size float64) (float64, bool) {
+	for lam >= minDamping {
+		for i, d := range s.dx {
+			s.trial[i] = s.x[i] + lam*d
+		}
+		s.residual(s.trial, s.bar, false)
+		for i, v := range s.bar {
+			s.bar[i] = -v
+		}
+		s.c.core.solve(s.cv, s.bar)
+		shrunk := s.norm(s.bar)
+		if shrunk <= (1-lam/4)*size {
+			copy(s.x, s.trial)
+			return math.Min(1, 2*lam), true
+		}
+		// The simplified correction estimates the curvature: the optimal
+		// damping of a quadratic model, kept within a half and a tenth.
+		diff := 0.0
+		for i := range s.bar {
+			diff = math.Max(diff, math.Abs(s.bar[i]-(1-lam)*s.dx[i]))
+		}
+		opt := lam / 2
+		if diff > 0 && !math.IsNaN(diff) {
+			opt = math.Min(opt, lam*lam*size/(2*diff))
+		}
+		lam = math.Max(opt, lam/10)
+	}
+	return lam, false
+}
+
+// norm is the largest weighted component.
+func (s *Solver) norm(d []float64) float64 {
+	m := 0.0
+	for i, v := range d {
+		if a := math.Abs(v * s.weight[i]); a > m || a != a {
+			m = a
+		}
+	}
+	return m
+}
