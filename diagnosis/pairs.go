@@ -399,7 +399,7 @@ func (f *fitter) glance(h *Hyp) float64 {
 		}
 		out := fit{comp: k.comp, logWeight: k.logWeight, z: make([]float64, f.width())}
 		copy(out.z, k.z)
-		if !f.set(&out, start{}, f.bel.data) {
+		if !f.set(&out, start{at: &out}, f.bel.data) {
 			continue
 		}
 		for _, bad := range append([]uint64{0}, h.tries...) {
@@ -435,7 +435,7 @@ func (f *fitter) roughly(h *Hyp) float64 {
 	defer func() { f.steps = maxSteps }()
 	f.w.Begin()
 	k := &h.Fits[h.hint.fit]
-	g, ok := f.run(weighted{k.comp, k.logWeight}, h.hint.bad, start{z: k.z}, f.bel.data)
+	g, ok := f.run(weighted{k.comp, k.logWeight}, h.hint.bad, start{at: &fit{z: k.z}}, f.bel.data)
 	if !ok {
 		return math.Inf(-1)
 	}
