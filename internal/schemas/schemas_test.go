@@ -24,6 +24,8 @@ func TestFilesAreValid(t *testing.T) {
 		{"practice", "system/library/practice.yaml"},
 		{"practice", "system/testdata/practice/*.yaml"},
 		{"job", "job/testdata/v1/*.yaml"},
+		{"figures", "examples/figures-*.yaml"},
+		{"figures", "fit/testdata/good/*.yaml"},
 	} {
 		each(t, c.schema, c.pattern, func(file string, err error) {
 			if err != nil {
