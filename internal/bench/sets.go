@@ -130,28 +130,36 @@ func (w *world) outsideFaults(out io.Writer, each int) error {
 	return nil
 }
 
-// doubleFaults looks at vehicles with two independent faults.
-func (w *world) doubleFaults(out io.Writer, n int) error {
+// randomPairs draws pairs of different faults of the list by their rates.
+func (w *world) randomPairs(n int) (pairs [][]int, err error) {
 	rng := rand.New(rand.NewPCG(20, 20))
-	var pairs [][]int
 	for len(pairs) < n {
 		a, err := truth.Draw(rng, w.model, w.prac, truth.DrawOptions{})
 		if err != nil {
-			return err
+			return nil, err
 		}
 		b, err := truth.Draw(rng, w.model, w.prac, truth.DrawOptions{})
 		if err != nil {
-			return err
+			return nil, err
 		}
 		fa, fb := a.Fault.Faults, b.Fault.Faults
 		if len(fa) == 1 && len(fb) == 1 && fa[0] != fb[0] && !w.sys.Faults[fa[0]].Outside && !w.sys.Faults[fb[0]].Outside {
 			pairs = append(pairs, []int{min(fa[0], fb[0]), max(fa[0], fb[0])})
 		}
 	}
+	return pairs, nil
+}
+
+// doubleFaults looks at vehicles with two independent faults.
+func (w *world) doubleFaults(out io.Writer, n int) error {
+	pairs, err := w.randomPairs(n)
+	if err != nil {
+		return err
+	}
 	p := planning.NewPlanner(w.board)
 	var found, sure, both, one, astray, possible int
 	lines := make([]string, n)
-	err := inPairs(n, func(k int) error {
+	err = inPairs(n, func(k int) error {
 		b, err := w.walkedThrough(w.special(pairs[k], uint64(900+k)), p)
 		if err != nil {
 			return err
