@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"slices"
+	"strings"
 
 	"chargewright/advice"
 	"chargewright/drawing"
@@ -137,7 +138,17 @@ func (d *desk) mended(ctx context.Context, first way) (stage, error) {
 		return at, err
 	}
 	at.s = first.at.s
-	return d.then(ctx, at, job.Repaired, job.RepairBody{ID: fmt.Sprintf("card %d", len(at.events)), Repair: first.step.Body.Repair, Cured: "yes"})
+	all := strings.Split(first.step.Body.Repair, "+")
+	for i, one := range all {
+		b := job.RepairBody{ID: fmt.Sprintf("card %d", len(at.events)), Repair: one, Cured: "unknown"}
+		if i == len(all)-1 {
+			b.Cured = "yes"
+		}
+		if at, err = d.then(ctx, at, job.Repaired, b); err != nil {
+			return at, err
+		}
+	}
+	return at, nil
 }
 
 // putBack is what must be seen before a proof. Source: docs/models/safety.md R42.
@@ -190,13 +201,41 @@ func (d *desk) pictureOf(w way) *drawing.Options {
 	if p != nil && p.Where != "vehicle" {
 		return nil
 	}
-	for _, c := range w.at.s.Portions() {
-		if c.Letter != "" && len(c.Faults) > 0 {
-			o.Causes = append(o.Causes, drawing.Cause{Letter: c.Letter, Faults: c.Faults})
-		}
-	}
+	o.Causes = lettered(w.at.s.Portions())
 	if len(o.Leads)+len(o.Clamps)+len(o.Causes) == 0 {
 		return nil
 	}
 	return &o
+}
+
+// lettered are the likely causes with their letters, each where it sits; two
+// faults together have the letters of both.
+func lettered(list []advice.Portion) []drawing.Cause {
+	var out []drawing.Cause
+	put := func(letter, fault string) {
+		k := slices.IndexFunc(out, func(c drawing.Cause) bool { return c.Letter == letter })
+		if k < 0 {
+			k = len(out)
+			out = append(out, drawing.Cause{Letter: letter})
+		}
+		if !slices.Contains(out[k].Faults, fault) {
+			out[k].Faults = append(out[k].Faults, fault)
+		}
+	}
+	for _, p := range list {
+		letters := strings.Split(p.Letter, "+")
+		for _, f := range p.Faults {
+			faults := strings.Split(f, "+")
+			for i, one := range faults {
+				switch {
+				case p.Letter == "":
+				case len(letters) == len(faults):
+					put(letters[i], one)
+				default:
+					put(p.Letter, one)
+				}
+			}
+		}
+	}
+	return out
 }

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"chargewright/advice"
@@ -48,7 +49,11 @@ func (d *desk) cardStep(w way) (CardStep, error) {
 		if letter == "0" {
 			letter = ""
 		}
-		out.Expect = append(out.Expect, Expected{letter, advice.Capital(e.Name), strings.Join(words, ", ")})
+		name := advice.Capital(e.Name)
+		if slices.ContainsFunc(s.Advice.Suspects, func(x advice.Suspect) bool { return x.ID == e.Suspect && x.Mended }) {
+			name += ", mended"
+		}
+		out.Expect = append(out.Expect, Expected{letter, name, strings.Join(words, ", ")})
 	}
 	var err error
 	if p := d.Shelf.Catalogue[step.Body.Procedure]; p != nil && p.Look == nil {

@@ -17,7 +17,7 @@ func Pages(v any, c Cover) (out [][]Placed, cuts int, err error) {
 	var s *setter
 	switch x := v.(type) {
 	case Report:
-		s, err = setReport(x, c)
+		s = setReport(x, c)
 	case Record:
 		s = setRecord(x, c)
 	case Card:
@@ -49,3 +49,15 @@ func Size(p Paper) (wide, high float64) { return p.size() }
 
 // Cell is a text as CSV writes it.
 func Cell(s string) string { return text(s) }
+
+// Described is what the drawing of a card's step says in words.
+func Described(k Card, step int) string {
+	s := newSetter(A4)
+	if err := s.stepPicture(k, k.Steps[step]); err != nil {
+		return err.Error()
+	}
+	if len(s.rows) == 0 {
+		return ""
+	}
+	return s.rows[0].pieces[0].text
+}

@@ -2,11 +2,13 @@ package report_test
 
 import (
 	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 
 	"chargewright/internal/near"
+	"chargewright/job"
 	"chargewright/report"
 )
 
@@ -35,6 +37,41 @@ func papers(t *testing.T) map[string]any {
 	}
 	once.papers = out
 	return out
+}
+
+// TestTwoFaults: a job whose likely causes are two faults at once has a card, each
+// letter where its fault sits.
+func TestTwoFaults(t *testing.T) {
+	name := "../examples/two-faults.yaml"
+	data, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := caseOf(t, nil)
+	if c.Events, err = job.Parse(name, data, c.Shelf); err != nil {
+		t.Fatal(err)
+	}
+	k, err := report.CardOf(t.Context(), c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(k.Causes[0].Letter, "+") {
+		t.Fatalf("the example's first cause is %+v: this test needs two faults together", k.Causes[0])
+	}
+	pages, _, err := report.Pages(k, front(report.A4))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for n, page := range pages {
+		for _, x := range wrongs(page, report.A4) {
+			t.Errorf("page %d: %s", n+1, x)
+		}
+	}
+	for i, letter := range strings.Split(k.Causes[0].Letter, "+") {
+		if !strings.Contains(report.Described(k, 0), letter+" marks the place of") {
+			t.Errorf("letter %d, %s, is not on the drawing: %s", i+1, letter, report.Described(k, 0))
+		}
+	}
 }
 
 // TestNothingOverlaps: on every page of every paper, at both sizes, no words lie

@@ -71,6 +71,9 @@ func TestRecordTellsAll(t *testing.T) {
 	// It moved the causes and moved them back: before it and after it was taken
 	// back they stand alike. Source: closed form, the same readings count.
 	before, after := lead(r.Events[5]), lead(r.Events[7])
+	if x := r.Events[13]; x.Kind != "repair" || x.NothingLeft == nil || r.Events[12].NothingLeft != nil {
+		t.Errorf("what the repair left: %+v", x.NothingLeft)
+	}
 	near.Check(t, "leading cause once it is taken back", after, before, near.Tol{Abs: 0.0002}, "closed form: the same readings")
 }
 
@@ -164,7 +167,7 @@ func TestRecordPrinted(t *testing.T) {
 			"Opened: low charge", "25 Nov 2026 09:10 · Owner · tablet-2", "Belt, seen and felt", "Sound and tight", "red on 13 battery positive post (30), black on 14 battery negative post (31)",
 			"Too near the limit to call", "Hook-up, as it was seen", "Corrected by entry 6", "Held by hand: load tester at 12 A", "198.0 mV", "NAVEDTRA 14273", "basis: read", "misread: range was 6 V", "It read (entry 5): 198.0 mV", "1.980 V",
 			"Over the limit: under 1 % likely within", "Taken back by entry 8", "Took back entry 7", "Could not be taken: Specific gravity", "sealed", "Waits for a second pair of hands", "Goes on",
-			"Repair repair-1", "pin A was green", "Proof taken as complete", "Signed off", "come back in a week for the drain", "Before and after the repairs", "The proof", "Technician", "Checked by",
+			"Repair repair-1", "pin A was green", "No fault on the list left:", "Proof taken as complete", "Signed off", "come back in a week for the drain", "Before and after the repairs", "The proof", "Technician", "Checked by",
 		} {
 			i := strings.Index(strings.ToLower(text[at:]), strings.ToLower(want))
 			if i < 0 {
@@ -270,6 +273,9 @@ func TestCardStates(t *testing.T) {
 	}
 	if s := mended.Steps; len(s) != 4 || s[0].Procedure != "idle-volts" || s[1].Procedure != "charge-volts" {
 		t.Errorf("mended: %+v", s)
+	}
+	if e := found.Steps[1].Expect; len(e) == 0 || !strings.HasSuffix(e[0].Name, ", mended") {
+		t.Errorf("the proof of a repair would read %+v", e)
 	}
 	for _, b := range mended.Steps[1].Boxes[:1] {
 		if len(b.Limits) == 0 || b.Limits[0].At == nil || b.Limits[0].Source == "" || b.Limits[0].Basis == "" {

@@ -22,10 +22,7 @@ type Cover struct {
 
 // PDF writes the customer's sheet.
 func PDF(w io.Writer, r Report, c Cover) error {
-	s, err := setReport(r, c)
-	if err != nil {
-		return err
-	}
+	s := setReport(r, c)
 	f, err := footOf(r, c, r.SystemSHA, r.Practice, r.EventsSHA, r.Engine)
 	if err != nil {
 		return err
@@ -55,7 +52,7 @@ func orDash(s string) string {
 	return s
 }
 
-func setReport(r Report, c Cover) (*setter, error) {
+func setReport(r Report, c Cover) *setter {
 	s := newSetter(c.Paper)
 	s.on = strings.Join(nonEmpty(r.Title, "job "+orDash(r.Job), r.Vehicle, c.Plate), " · ")
 	s.masthead(r.Title, []string{strings.Join(nonEmpty(r.Vehicle, c.Plate, c.Customer), ", ")}, r.Job, c)
@@ -69,9 +66,13 @@ func setReport(r Report, c Cover) (*setter, error) {
 	if c.Signed != "" {
 		s.section("Signed", nonEmpty(strings.TrimSpace(c.Signed+". "+c.Note)))
 	}
-	s.signatures("Mended by", "Proved by", "Customer")
+	if len(r.Done) > 0 {
+		s.signatures("Mended by", "Proved by", "Customer")
+	} else {
+		s.signatures("Looked at by", "Customer")
+	}
 	s.lacking()
-	return s, nil
+	return s
 }
 
 func nonEmpty(list ...string) []string {

@@ -98,7 +98,8 @@ type Entry struct {
 	Says        []string        `json:"says"` // what was recorded, in words
 	Reading     *Taken          `json:"reading,omitempty"`
 	Correction  *Correction     `json:"correction,omitempty"`
-	Causes      []Shift         `json:"causes,omitempty"` // where they moved
+	Causes      []Shift         `json:"causes,omitempty"`       // where they moved
+	NothingLeft *float64        `json:"nothing_left,omitempty"` // after a repair: probability that no fault of the list is left
 	BackBy      int             `json:"taken_back_by,omitempty"`
 	CorrectedBy []int           `json:"corrected_by,omitempty"`
 }

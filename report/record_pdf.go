@@ -346,6 +346,9 @@ func (s *setter) moved(e Entry) {
 	for _, x := range leading(e.Causes, 6) {
 		causes += "\n" + x.shown()
 	}
+	if e.NothingLeft != nil {
+		causes += "\nNo fault on the list left: " + advice.Percent(*e.NothingLeft) + " likely"
+	}
 	st := finelyType
 	cells := []cell{{entryAt, 2*half - gutter, causes, st}}
 	if e.Reading != nil {

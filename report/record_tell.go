@@ -63,6 +63,10 @@ func (w *writer) tell(x *Entry, before, now moment, earlier []Entry) error {
 	}
 	if before.s != now.s {
 		x.Causes = shifts(before.s, now.s)
+		if len(now.j.Repairs) > 0 {
+			left := share(now.s.Advice.Mended)
+			x.NothingLeft = &left
+		}
 	}
 	return nil
 }

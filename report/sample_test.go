@@ -73,7 +73,7 @@ func sampleRecord() report.Record {
 				},
 			},
 			{N: 3, ID: "e-3", Kind: "correct", V: 1, Recorded: clock(8, 33), Title: "Correction of reading r1: Voltage drop, stud to battery positive", Says: []string{"why: misread"}, Correction: &report.Correction{Reading: "r1", Event: 2, Was: []string{"198.0\u00a0mV"}, Values: []report.Value{sampleValue()}}, Causes: causes},
-			{N: 4, ID: "e-4", Kind: "wait", V: 1, Recorded: clock(9, 0), Title: "Waits for a part", Says: []string{"promised for noon"}, BackBy: 5},
+			{N: 4, ID: "e-4", Kind: "wait", V: 1, Recorded: clock(9, 0), Title: "Waits for a part", Says: []string{"promised for noon"}, BackBy: 5, Causes: causes, NothingLeft: at(0.91)},
 			{N: 5, ID: "e-5", Kind: "withdraw", V: 1, Recorded: clock(9, 1), Title: "Took back entry 4: Waits for a part", Says: []string{}},
 		},
 		Causes: []report.Cause{{ID: "pin", Name: "Bulkhead pin A poor", Share: 0.92, Mended: true}}, NothingLeft: 0.91, Repairs: 1, Before: sampleReport().Before, Proof: "1 of 6 readings of the proof were taken.", Standing: "proved",

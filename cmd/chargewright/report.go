@@ -73,7 +73,7 @@ func (c *reportCmd) Run(e *env) error {
 	return nil
 }
 
-// understood refuses what cannot be meant, and names of nothing.
+// understood refuses what cannot be meant.
 func (c *reportCmd) understood() error {
 	switch {
 	case c.JSON && c.CSV:
@@ -85,13 +85,18 @@ func (c *reportCmd) understood() error {
 	case !c.JSON && !c.CSV && c.Output == "":
 		return usage("say where the PDF goes: --output FILE, or --output - for standard output")
 	}
-	var errs []error
 	if c.Kind == "" {
 		c.Kind = "customer"
 		if c.CSV {
 			c.Kind = "record"
 		}
 	}
+	return c.named()
+}
+
+// named refuses names of nothing, all of them at once.
+func (c *reportCmd) named() error {
+	var errs []error
 	if !slices.Contains(reportKinds, c.Kind) {
 		errs = append(errs, unknown("kind of paper", c.Kind, reportKinds))
 	}
