@@ -259,6 +259,9 @@ func (s *setter) blanks(x CardStep) {
 	t := s.table(margin, column{w: 48, title: "What is read, and where"}, column{w: 46, title: "Limit today, its source"}, column{w: 44, title: "Reading, unit"}, column{w: 18, title: "Time"}, column{w: 30, title: "Meter"})
 	t.st = finelyType
 	for i, b := range x.Boxes {
+		if len(x.Boxes) > 1 {
+			b.Name = fmt.Sprintf("%d  %s", i+1, b.Name) // as the drawing numbers the meters
+		}
 		n := len(s.rows)
 		s.blank(t, b)
 		for k := range s.rows[n:] { // all of them on one page
