@@ -25,6 +25,7 @@ func TestMain(m *testing.M) {
 //	agree JSON LIST           what simulate and ngspice printed is the same (netlist_test.go)
 //	record DIR N              records N more events in the journal of DIR (journal_test.go)
 //	status N ARGS…            chargewright ends with exit code N (journal_test.go)
+//	hashed PDF JSON         every page says the hash of a JSON file (report_test.go)
 //	tamper FILE SQL           somebody changes a database with another program (journal_test.go)
 //	[!exec:ngspice] [!required] skip   goes on without ngspice only where that is allowed
 func TestScripts(t *testing.T) {
@@ -46,7 +47,7 @@ func TestScripts(t *testing.T) {
 			}
 			return os.WriteFile(filepath.Join(e.WorkDir, "isolated-earth-side.yaml"), data, 0o600)
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"valid": valid, "agree": agree, "record": record, "status": status, "tamper": tamper},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"valid": valid, "agree": agree, "record": record, "status": status, "tamper": tamper, "hashed": hashed},
 	})
 }
 
