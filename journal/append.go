@@ -31,15 +31,26 @@ func (s *Store) Append(ctx context.Context, stream string, expected int, events 
 		return nil, err
 	}
 	a := &appending{stream: stream, now: s.now()}
-	err := s.db.Write(ctx, func(tx *sql.Tx) error { return a.run(ctx, tx, expected, events) })
+	err := s.db.Write(ctx, func(tx *sql.Tx) error {
+		if err := a.run(ctx, tx, expected, events); err != nil || len(a.rows) == 0 {
+			return err
+		}
+		return s.db.Announce(ctx, tx)
+	})
+	s.counts.add(a, len(events), err)
 	if err != nil {
 		return nil, err
 	}
-	if len(a.rows) > 0 {
-		last := a.rows[len(a.rows)-1]
-		s.hub.tell(Notice{Stream: stream, Seq: int(last.seq), Place: last.place})
-	}
+	s.tell(a.rows)
 	return a.out, nil
+}
+
+// tell tells this program's own pages; others hear of it by the database.
+func (s *Store) tell(rows []*stored) {
+	if len(rows) > 0 {
+		last := rows[len(rows)-1]
+		s.hub.tell(Notice{Stream: last.stream, Seq: int(last.seq), Place: last.place})
+	}
 }
 
 // appending is one transaction of Append.

@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"chargewright/internal/storetest"
 	"chargewright/job"
 	"chargewright/store"
 )
@@ -238,7 +239,7 @@ func torn(t *testing.T, file, log []byte, all []string) int {
 // not written so, opens to a beginning of the journal that verifies.
 func TestTornLog(t *testing.T) {
 	t.Parallel()
-	s, db := unsynced(t)
+	s, db := unsynced(t, storetest.SQLite)
 	var all []string
 	for i := range 30 {
 		id := fmt.Sprintf("r%d", i)

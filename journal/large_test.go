@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"chargewright/internal/storetest"
 	"chargewright/job"
 	"chargewright/store"
 )
@@ -14,7 +15,7 @@ import (
 // large is a workshop of many jobs, three events each, and 700 customers.
 func large(t testing.TB, jobs int) (*Store, *store.DB) {
 	t.Helper()
-	s, db := unsynced(t)
+	s, db := unsynced(t, storetest.SQLite)
 	for i := range jobs {
 		stream := fmt.Sprintf("job-%d", i)
 		events := []job.Event{opening(t, stream, job.OpenedBody{Job: stream, Customer: fmt.Sprintf("c%d", i%700)})}
@@ -46,7 +47,7 @@ var lookAt = []struct {
 // and nothing is sorted: of 5,000 jobs the first page is as much work as of
 // fifty. Looked at is the very statement that Jobs sends.
 func TestPagesComeInOrder(t *testing.T) {
-	_, db := unsynced(t)
+	_, db := unsynced(t, storetest.SQLite)
 	for _, c := range lookAt {
 		plan := planOf(t, db, c.Query)
 		if !strings.Contains(plan, "USING INDEX line_page") || strings.Contains(plan, "TEMP B-TREE") || strings.Contains(plan, "SCAN e") {

@@ -1,0 +1,248 @@
+//go:build linux
+
+package pgtest
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"os/exec"
+	"os/user"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"chargewright/internal/need"
+)
+
+// Server is a running PostgreSQL.
+type Server struct {
+	Dir      string // holds everything, the socket too
+	bin      string
+	settings []string
+	as       *syscall.Credential // nil = whoever runs the tests
+	mu       sync.Mutex
+	cmd      *exec.Cmd
+	ended    chan struct{} // closed when cmd has ended
+	said     bytes.Buffer
+}
+
+// Quick are settings for tests that are not about lasting.
+var Quick = []string{"fsync=off", "full_page_writes=off", "synchronous_commit=off"}
+
+// Lasting are the server's own.
+var Lasting = []string{}
+
+// Start starts a server that ends with the test.
+func Start(t testing.TB, settings []string) *Server {
+	t.Helper()
+	s, err := start(need.Postgres(t), settings)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(s.end)
+	return s
+}
+
+var (
+	once    sync.Once
+	shared  *Server
+	failed  error
+	schemas atomic.Int64
+)
+
+// Schema is the address of a schema that nobody else uses, on a quick server
+// that the tests of a package share.
+func Schema(t testing.TB) string {
+	t.Helper()
+	bin := need.Postgres(t)
+	once.Do(func() { shared, failed = start(bin, Quick) })
+	if failed != nil {
+		t.Fatal(failed)
+	}
+	return shared.Address(fmt.Sprintf("t%d", schemas.Add(1)))
+}
+
+// Run runs a package's tests and ends the server that they shared. TestMain calls
+// it.
+func Run(m *testing.M) int {
+	code := m.Run()
+	if shared != nil {
+		shared.end()
+	}
+	return code
+}
+
+// Address is that of a schema; it need not be there.
+func (s *Server) Address(schema string) string {
+	return "postgres://postgres@/postgres?host=" + s.Dir + "&search_path=" + schema
+}
+
+// account is who runs the server: nil for whoever runs the tests.
+func account() (*syscall.Credential, error) {
+	if os.Geteuid() != 0 {
+		return nil, nil
+	}
+	for _, name := range []string{"postgres", "nobody"} {
+		u, err := user.Lookup(name)
+		if err != nil {
+			continue
+		}
+		uid, err1 := strconv.ParseUint(u.Uid, 10, 32)
+		gid, err2 := strconv.ParseUint(u.Gid, 10, 32)
+		return &syscall.Credential{Uid: uint32(uid), Gid: uint32(gid)}, errors.Join(err1, err2)
+	}
+	return nil, errors.New("a server does not run as root, and there is no user postgres or nobody to run it")
+}
+
+func start(bin string, settings []string) (s *Server, err error) {
+	dir, err := os.MkdirTemp("", "cw-pg-") // short: a socket's path has 107 bytes
+	if err != nil {
+		return nil, err
+	}
+	s = &Server{Dir: dir, bin: bin, settings: settings}
+	defer func() {
+		if err != nil {
+			s.end()
+		}
+	}()
+	if s.as, err = account(); err != nil {
+		return s, err
+	}
+	if s.as != nil {
+		if err := os.Chown(dir, int(s.as.Uid), int(s.as.Gid)); err != nil {
+			return s, err
+		}
+	}
+	init := s.command("initdb", "-D", s.data(), "-U", "postgres", "-A", "trust", "-E", "UTF8", "--locale=C", "--no-sync", "--no-instructions")
+	if out, err := init.CombinedOutput(); err != nil {
+		return s, fmt.Errorf("initdb: %w: %s", err, out)
+	}
+	return s, s.Up()
+}
+
+func (s *Server) data() string { return filepath.Join(s.Dir, "data") }
+
+func (s *Server) command(program string, args ...string) *exec.Cmd {
+	cmd := exec.Command(filepath.Join(s.bin, program), args...)
+	cmd.Dir = s.Dir
+	// SIGQUIT ends a server at once, and its children with it.
+	cmd.SysProcAttr = &syscall.SysProcAttr{Credential: s.as, Pdeathsig: syscall.SIGQUIT}
+	cmd.Env = append(os.Environ(), "LC_ALL=C", "HOME="+s.Dir)
+	return cmd
+}
+
+// Up starts the server again after a Kill, and waits until it answers.
+func (s *Server) Up() error {
+	for deadline := time.Now().Add(30 * time.Second); ; {
+		err := s.try()
+		if err == nil || time.Now().After(deadline) {
+			return err
+		}
+		// What a killed server leaves behind holds its memory for a moment.
+		time.Sleep(50 * time.Millisecond)
+	}
+}
+
+func (s *Server) try() error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	args := []string{"-D", s.data(), "-c", "listen_addresses=", "-c", "unix_socket_directories=" + s.Dir, "-c", "max_connections=60", "-c", "shared_buffers=16MB"}
+	for _, x := range s.settings {
+		args = append(args, "-c", x)
+	}
+	s.said.Reset()
+	s.cmd = s.command("postgres", args...)
+	s.cmd.Stderr = &s.said
+	if err := s.cmd.Start(); err != nil {
+		return err
+	}
+	ended := make(chan struct{})
+	s.ended = ended
+	go func(cmd *exec.Cmd) { _ = cmd.Wait(); close(ended) }(s.cmd)
+	for {
+		select {
+		case <-ended:
+			return fmt.Errorf("the server does not start: %s", s.said.String())
+		case <-time.After(10 * time.Millisecond):
+		}
+		if s.answers() == nil {
+			return nil
+		}
+	}
+}
+
+func (s *Server) answers() error {
+	ctx, cancel := context.WithTimeout(context.Background(), time.Second)
+	defer cancel()
+	c, err := pgx.Connect(ctx, s.Address("public"))
+	if err != nil {
+		return err
+	}
+	return c.Close(ctx)
+}
+
+// Kill ends the server in the middle of what it does, and waits until it has
+// ended. The processes that it had started end by themselves.
+func (s *Server) Kill() error { return s.signal(syscall.SIGKILL) }
+
+// Down ends the server, which breaks off what it does.
+func (s *Server) Down() error { return s.signal(syscall.SIGINT) }
+
+func (s *Server) signal(sig syscall.Signal) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.cmd == nil || s.cmd.Process == nil {
+		return nil
+	}
+	err := s.cmd.Process.Signal(sig)
+	<-s.ended
+	if errors.Is(err, os.ErrProcessDone) {
+		err = nil
+	}
+	return err
+}
+
+// PID is the server's own process.
+func (s *Server) PID() int {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.cmd.Process.Pid
+}
+
+// Workers are the processes that serve connections, one each.
+func (s *Server) Workers() (pids []int) {
+	parent := strconv.Itoa(s.PID())
+	all, _ := filepath.Glob("/proc/[0-9]*/stat") // the pattern is well formed
+	for _, file := range all {
+		text, err := os.ReadFile(file)
+		if err != nil {
+			continue // it has ended meanwhile
+		}
+		_, rest, found := strings.Cut(string(text), ") ")
+		fields := strings.Fields(rest)
+		if !found || len(fields) < 2 || fields[1] != parent {
+			continue
+		}
+		dir := filepath.Dir(file)
+		if line, err := os.ReadFile(filepath.Join(dir, "cmdline")); err == nil && bytes.Contains(line, []byte("postgres postgres")) {
+			pid, _ := strconv.Atoi(filepath.Base(dir)) // it is a number by the pattern
+			pids = append(pids, pid)
+		}
+	}
+	return pids
+}
+
+func (s *Server) end() {
+	_ = s.signal(syscall.SIGQUIT)
+	_ = os.RemoveAll(s.Dir)
+}
