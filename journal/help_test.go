@@ -16,8 +16,8 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	if dir := os.Getenv(helperDir); dir != "" { // crash_test.go runs this binary as its helper
-		os.Exit(helper(dir, os.Getenv(helperMode)))
+	if place := os.Getenv(helperPlace); place != "" { // crash_test.go runs this binary as its helper
+		os.Exit(helper(place, os.Getenv(helperMode)))
 	}
 	os.Exit(storetest.Run(m))
 }

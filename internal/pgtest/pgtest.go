@@ -11,6 +11,7 @@ import (
 	"os/exec"
 	"os/user"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -29,6 +30,7 @@ type Server struct {
 	Dir      string // holds everything, the socket too
 	bin      string
 	settings []string
+	wrap     []string            // a program and its arguments that run the server
 	as       *syscall.Credential // nil = whoever runs the tests
 	mu       sync.Mutex
 	cmd      *exec.Cmd
@@ -45,13 +47,24 @@ var Lasting = []string{}
 // Start starts a server that ends with the test.
 func Start(t testing.TB, settings []string) *Server {
 	t.Helper()
-	s, err := start(need.Postgres(t), settings)
+	return StartUnder(t, settings)
+}
+
+// StartUnder starts a server by way of another program, such as one that traces
+// it; the program must become the server or leave it as its caller's child. TRACE
+// in its arguments stands for a file that the server may write.
+func StartUnder(t testing.TB, settings []string, program ...string) *Server {
+	t.Helper()
+	s, err := start(need.Postgres(t), settings, program...)
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(s.end)
 	return s
 }
+
+// Trace is the file that TRACE stands for.
+func (s *Server) Trace() string { return filepath.Join(s.Dir, "trace") }
 
 var (
 	once    sync.Once
@@ -104,12 +117,12 @@ func account() (*syscall.Credential, error) {
 	return nil, errors.New("a server does not run as root, and there is no user postgres or nobody to run it")
 }
 
-func start(bin string, settings []string) (s *Server, err error) {
+func start(bin string, settings []string, wrap ...string) (s *Server, err error) {
 	dir, err := os.MkdirTemp("", "cw-pg-") // short: a socket's path has 107 bytes
 	if err != nil {
 		return nil, err
 	}
-	s = &Server{Dir: dir, bin: bin, settings: settings}
+	s = &Server{Dir: dir, bin: bin, settings: settings, wrap: wrap}
 	defer func() {
 		if err != nil {
 			s.end()
@@ -133,7 +146,14 @@ func start(bin string, settings []string) (s *Server, err error) {
 func (s *Server) data() string { return filepath.Join(s.Dir, "data") }
 
 func (s *Server) command(program string, args ...string) *exec.Cmd {
-	cmd := exec.Command(filepath.Join(s.bin, program), args...)
+	line := append([]string{filepath.Join(s.bin, program)}, args...)
+	if program == "postgres" && len(s.wrap) > 0 {
+		line = append(slices.Clone(s.wrap), line...)
+		for i, x := range line {
+			line[i] = strings.ReplaceAll(x, "TRACE", s.Trace())
+		}
+	}
+	cmd := exec.Command(line[0], line[1:]...)
 	cmd.Dir = s.Dir
 	// SIGQUIT ends a server at once, and its children with it.
 	cmd.SysProcAttr = &syscall.SysProcAttr{Credential: s.as, Pdeathsig: syscall.SIGQUIT}
@@ -181,6 +201,16 @@ func (s *Server) try() error {
 	}
 }
 
+// ready waits until a server whose processes were killed has put itself right.
+func (s *Server) ready() error {
+	for deadline := time.Now().Add(30 * time.Second); ; time.Sleep(10 * time.Millisecond) {
+		err := s.answers()
+		if err == nil || time.Now().After(deadline) {
+			return err
+		}
+	}
+}
+
 func (s *Server) answers() error {
 	ctx, cancel := context.WithTimeout(context.Background(), time.Second)
 	defer cancel()
@@ -212,16 +242,40 @@ func (s *Server) signal(sig syscall.Signal) error {
 	return err
 }
 
-// PID is the server's own process.
-func (s *Server) PID() int {
+// pid is the server's own process.
+func (s *Server) pid() int {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return s.cmd.Process.Pid
 }
 
-// Workers are the processes that serve connections, one each.
-func (s *Server) Workers() (pids []int) {
-	parent := strconv.Itoa(s.PID())
+// KillWorker kills one of the processes that serve connections, the n-th from
+// among them. The server ends all the others then and puts itself right: it is
+// waited for. It says whether there was one.
+func (s *Server) KillWorker(n int) (bool, error) {
+	ctx, cancel := context.WithTimeout(context.Background(), 30*time.Second)
+	defer cancel()
+	watch, err := pgx.Connect(ctx, s.Address("public"))
+	if err != nil {
+		return false, err
+	}
+	defer func() { _ = watch.Close(ctx) }()
+	workers := slices.DeleteFunc(s.workers(), func(pid int) bool { return pid == int(watch.PgConn().PID()) })
+	if len(workers) == 0 {
+		return false, nil
+	}
+	if err := syscall.Kill(workers[n%len(workers)], syscall.SIGKILL); err != nil {
+		return false, err
+	}
+	if _, err = watch.WaitForNotification(ctx); ctx.Err() != nil { // until it is ended with the others
+		return true, fmt.Errorf("the server has not noticed that a process of its was killed: %w", err)
+	}
+	return true, s.ready()
+}
+
+// workers are the processes that serve connections, one each.
+func (s *Server) workers() (pids []int) {
+	parent := strconv.Itoa(s.pid())
 	all, _ := filepath.Glob("/proc/[0-9]*/stat") // the pattern is well formed
 	for _, file := range all {
 		text, err := os.ReadFile(file)
