@@ -33,11 +33,15 @@ func (s *Store) SetCustomer(ctx context.Context, c Customer) error {
 		if was.Erased {
 			return fmt.Errorf("%s: %w", c.ID, ErrErased)
 		}
-		_, err = tx.ExecContext(ctx, `INSERT INTO customer (id, name, plate, sought, contact) VALUES ($1, $2, $3, $4, $5)
-			ON CONFLICT (id) DO UPDATE SET name = excluded.name, plate = excluded.plate, sought = excluded.sought, contact = excluded.contact`,
-			c.ID, c.Name, c.Plate, fold(c.Name)+"\n"+fold(c.Plate)+"\n"+bare(c.Plate), c.Contact)
-		return err
+		return setCustomer(ctx, tx, c)
 	})
+}
+
+func setCustomer(ctx context.Context, tx *sql.Tx, c Customer) error {
+	_, err := tx.ExecContext(ctx, `INSERT INTO customer (id, name, plate, sought, contact) VALUES ($1, $2, $3, $4, $5)
+		ON CONFLICT (id) DO UPDATE SET name = excluded.name, plate = excluded.plate, sought = excluded.sought, contact = excluded.contact`,
+		c.ID, c.Name, c.Plate, fold(c.Name)+"\n"+fold(c.Plate)+"\n"+bare(c.Plate), c.Contact)
+	return err
 }
 
 // problems lists all that is wrong with what was written.

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"path/filepath"
 	"strings"
 )
 
@@ -122,17 +123,29 @@ func (t table) each(ctx context.Context, from *sql.Tx, do func([]any) error) err
 // copyTo writes a SQLite database with the same rows: so that a backup is one
 // kind of file, whichever database it is of.
 func (postgres) copyTo(ctx context.Context, d *DB, file string) error {
-	pool, err := sql.Open("sqlite", source(file, filling))
+	to, err := toFill(file)
 	if err != nil {
 		return err
 	}
-	pool.SetMaxOpenConns(1)
-	to := &DB{engine: sqlite{file}, write: pool}
 	err = to.migrate(ctx)
 	if err == nil {
 		err = fill(ctx, d, to)
 	}
 	return errors.Join(err, to.Close())
+}
+
+// toFill opens a file that becomes a copy.
+func toFill(file string) (*DB, error) {
+	file, err := filepath.Abs(file)
+	if err != nil {
+		return nil, err
+	}
+	pool, err := sql.Open("sqlite", source(file, filling))
+	if err != nil {
+		return nil, err
+	}
+	pool.SetMaxOpenConns(1)
+	return &DB{engine: sqlite{file}, write: pool}, nil
 }
 
 // copyTo has a connection of its own: the copy takes as long as it takes, and

@@ -54,12 +54,10 @@ func today(ctx context.Context, from *DB, file string) error {
 	if err := from.copyTo(ctx, from, file); err != nil {
 		return err
 	}
-	pool, err := sql.Open("sqlite", source(file, filling))
+	d, err := toFill(file)
 	if err != nil {
 		return err
 	}
-	pool.SetMaxOpenConns(1)
-	d := &DB{engine: sqlite{file}, write: pool}
 	return errors.Join(d.migrate(ctx), d.Close())
 }
 

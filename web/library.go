@@ -116,7 +116,7 @@ func (l *library) pinned(ctx context.Context, name, sum string) (*kept, error) {
 
 // Events of the workshop's own systems.
 const (
-	systemsStream          = "systems"
+	systemsStream          = journal.Systems
 	systemKept    job.Kind = "system"
 )
 
