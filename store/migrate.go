@@ -59,7 +59,8 @@ func (d *DB) bringUp(ctx context.Context, tx *sql.Tx, all []migration) error {
 	if err := agree(all, done); err != nil {
 		return err
 	}
-	if done == nil {
+	d.begun = done == nil
+	if d.begun {
 		if _, err := tx.ExecContext(ctx, d.list()); err != nil {
 			return err
 		}

@@ -14,6 +14,7 @@ type DB struct {
 	engine
 	write, read *sql.DB // write is nil when it was opened for reading
 	warnings    []string
+	begun       bool
 }
 
 // engine is what differs between the databases.
@@ -93,6 +94,10 @@ func OpenRead(ctx context.Context, place string) (*DB, error) {
 // Warnings are what the database's settings leave to be desired: sentences for
 // whoever runs it.
 func (d *DB) Warnings() []string { return d.warnings }
+
+// Begun says that nothing was there before it was opened: that a workshop was
+// begun, on purpose or by a slip in its place.
+func (d *DB) Begun() bool { return d.begun }
 
 // Write does something in one transaction, alone: nobody else writes between
 // its first statement and its last, on whichever server. When it returns nil,

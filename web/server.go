@@ -8,6 +8,8 @@ import (
 	"sync/atomic"
 	"time"
 
+	"github.com/prometheus/client_golang/prometheus"
+
 	"chargewright/account"
 	"chargewright/advice"
 	"chargewright/drawing"
@@ -27,8 +29,9 @@ type Config struct {
 	Demo     string // what is said of made-up data on every page; "" = none
 	Secure   bool   // served over TLS: cookies say so
 	Origins  []string
-	Ready    *advice.Prepared // a system that is prepared already; nil = none
-	Warm     bool             // works out behind the requests what the first job of each kind would wait for
+	Ready    *advice.Prepared     // a system that is prepared already; nil = none
+	Metrics  *prometheus.Registry // what the server counts is registered there; nil = nothing is counted
+	Warm     bool                 // works out behind the requests what the first job of each kind would wait for
 }
 
 // Server answers requests.
@@ -46,6 +49,8 @@ type Server struct {
 	behind  sync.WaitGroup
 	warming atomic.Bool // a list of jobs is being worked out
 	streams atomic.Int64
+
+	measures *measures
 }
 
 // New makes a server. Close it when it is not served any more.
@@ -55,6 +60,11 @@ func New(c Config) (*Server, error) {
 	s.systems = newLibrary(s)
 	s.works = newWorks()
 	s.sheets = newSheets()
+	if c.Metrics != nil {
+		if err := s.measure(); err != nil {
+			return nil, err
+		}
+	}
 	handler, err := s.wire()
 	if err != nil {
 		return nil, err
