@@ -239,7 +239,9 @@ func TestServerAway(t *testing.T) {
 	if err := d.Write(t.Context(), func(*sql.Tx) error { return nil }); err == nil {
 		t.Error("written to a server that is away")
 	}
-	<-troubles
+	if err := <-troubles; err == nil {
+		t.Error("no trouble is told")
+	}
 	if err := server.Up(); err != nil {
 		t.Fatal(err)
 	}

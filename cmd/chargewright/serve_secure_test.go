@@ -102,12 +102,12 @@ func TestServeOwnCertificate(t *testing.T) {
 		if code, _ := got(t, base+"/healthz"); code != 400 {
 			t.Errorf("without TLS it answers %d, want 400", code)
 		}
-		_, print, found := strings.Cut(said.String(), "fingerprint:\n  ")
-		print, _, _ = strings.Cut(print, "\n")
-		if !found || len(print) != 95 {
-			t.Errorf("the fingerprint %q is told in %s", print, said.String())
+		_, mark, found := strings.Cut(said.String(), "fingerprint:\n  ")
+		mark, _, _ = strings.Cut(mark, "\n")
+		if !found || len(mark) != 95 {
+			t.Errorf("the fingerprint %q is told in %s", mark, said.String())
 		}
-		prints[print] = true
+		prints[mark] = true
 		if err := stop(); err != nil {
 			t.Error(err)
 		}

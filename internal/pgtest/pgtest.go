@@ -97,7 +97,7 @@ func Run(m *testing.M) int {
 
 // Address is that of a schema; it need not be there.
 func (s *Server) Address(schema string) string {
-	return "postgres://postgres@/postgres?host=" + s.Dir + "&search_path=" + schema
+	return "postgres://" + superuser + "@/" + superuser + "?host=" + s.Dir + "&search_path=" + schema
 }
 
 // account is who runs the server: nil for whoever runs the tests.
@@ -136,7 +136,7 @@ func start(bin string, settings []string, wrap ...string) (s *Server, err error)
 			return s, err
 		}
 	}
-	init := s.command("initdb", "-D", s.data(), "-U", "postgres", "-A", "trust", "-E", "UTF8", "--locale=C", "--no-sync", "--no-instructions")
+	init := s.command("initdb", "-D", s.data(), "-U", superuser, "-A", "trust", "-E", "UTF8", "--locale=C", "--no-sync", "--no-instructions")
 	if out, err := init.CombinedOutput(); err != nil {
 		return s, fmt.Errorf("initdb: %w: %s", err, out)
 	}
@@ -273,6 +273,10 @@ func (s *Server) KillWorker(n int) (bool, error) {
 	return true, s.ready()
 }
 
+const serves = superuser + " " + superuser // user and database, as Address has them
+
+const superuser = "postgres"
+
 // workers are the processes that serve connections, one each.
 func (s *Server) workers() (pids []int) {
 	parent := strconv.Itoa(s.pid())
@@ -288,7 +292,8 @@ func (s *Server) workers() (pids []int) {
 			continue
 		}
 		dir := filepath.Dir(file)
-		if line, err := os.ReadFile(filepath.Join(dir, "cmdline")); err == nil && bytes.Contains(line, []byte("postgres postgres")) {
+		// Its title names the user and the database, which the server's other processes do not have.
+		if line, err := os.ReadFile(filepath.Join(dir, "cmdline")); err == nil && bytes.Contains(line, []byte(serves)) {
 			pid, _ := strconv.Atoi(filepath.Base(dir)) // it is a number by the pattern
 			pids = append(pids, pid)
 		}
