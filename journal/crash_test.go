@@ -238,7 +238,7 @@ const era = 200
 
 // TestKilled: whatever the moment at which the program is killed, what it has
 // acknowledged is there, batches are there whole or not at all, and the chain
-// is whole. JOURNAL_KILLS sets how often (60 on SQLite, 30 on PostgreSQL).
+// is whole. JOURNAL_KILLS sets how often (60 on SQLite, 20 on PostgreSQL).
 func TestKilled(t *testing.T) {
 	t.Parallel()
 	t.Run("sqlite", func(t *testing.T) {
@@ -246,7 +246,7 @@ func TestKilled(t *testing.T) {
 	})
 	t.Run("postgres", func(t *testing.T) {
 		server := pgtest.Start(t, pgtest.Lasting)
-		killed(t, kills(30, 1), func(run int) string { return server.Address(fmt.Sprint("shop", run)) })
+		killed(t, kills(20, 1), func(run int) string { return server.Address(fmt.Sprint("shop", run)) })
 	})
 }
 

@@ -173,7 +173,7 @@ func TestTwoServers(t *testing.T) {
 		}
 	})
 
-	const each, killAfter = 10, 4
+	const each, killAfter = 7, 2
 	var mu sync.Mutex
 	acked := map[string]time.Time{}
 	devices := []*device{newDevice(0, one.base, two.base), newDevice(1, one.base, two.base)}

@@ -71,6 +71,9 @@ var (
 	shared  *Server
 	failed  error
 	schemas atomic.Int64
+
+	first sync.Once
+	fresh string // a cluster that was made and never started, to copy
 )
 
 // Schema is the address of a schema that nobody else uses, on a quick server
@@ -91,6 +94,9 @@ func Run(m *testing.M) int {
 	code := m.Run()
 	if shared != nil {
 		shared.end()
+	}
+	if fresh != "" {
+		_ = os.RemoveAll(fresh)
 	}
 	return code
 }
@@ -118,36 +124,62 @@ func account() (*syscall.Credential, error) {
 }
 
 func start(bin string, settings []string, wrap ...string) (s *Server, err error) {
-	dir, err := os.MkdirTemp("", "cw-pg-") // short: a socket's path has 107 bytes
+	as, err := account()
 	if err != nil {
 		return nil, err
 	}
-	s = &Server{Dir: dir, bin: bin, settings: settings, wrap: wrap}
-	defer func() {
-		if err != nil {
-			s.end()
-		}
-	}()
-	if s.as, err = account(); err != nil {
-		return s, err
+	first.Do(func() { fresh, failed = initialised(bin, as) })
+	if failed != nil {
+		return nil, failed
 	}
-	if s.as != nil {
-		if err := os.Chown(dir, int(s.as.Uid), int(s.as.Gid)); err != nil {
-			return s, err
-		}
+	s = &Server{bin: bin, settings: settings, wrap: wrap, as: as}
+	if s.Dir, err = directory(as); err != nil {
+		return nil, err
 	}
-	init := s.command("initdb", "-D", s.data(), "-U", superuser, "-A", "trust", "-E", "UTF8", "--locale=C", "--no-sync", "--no-instructions")
+	copying := s.command("cp", "-a", filepath.Join(fresh, "data"), s.data())
+	if out, err := copying.CombinedOutput(); err != nil {
+		s.end()
+		return nil, fmt.Errorf("cp: %w: %s", err, out)
+	}
+	if err := s.Up(); err != nil {
+		s.end()
+		return nil, err
+	}
+	return s, nil
+}
+
+// directory makes one for whoever runs the server.
+func directory(as *syscall.Credential) (string, error) {
+	dir, err := os.MkdirTemp("", "cw-pg-") // short: a socket's path has 107 bytes
+	if err == nil && as != nil {
+		err = os.Chown(dir, int(as.Uid), int(as.Gid))
+	}
+	return dir, err
+}
+
+// initialised makes a cluster. Its log has small files, so that tests go from one
+// to the next.
+func initialised(bin string, as *syscall.Credential) (string, error) {
+	dir, err := directory(as)
+	if err != nil {
+		return dir, err
+	}
+	s := &Server{Dir: dir, bin: bin, as: as}
+	init := s.command("initdb", "-D", s.data(), "-U", superuser, "-A", "trust", "-E", "UTF8", "--locale=C", "--wal-segsize=1", "--no-sync", "--no-instructions")
 	if out, err := init.CombinedOutput(); err != nil {
-		return s, fmt.Errorf("initdb: %w: %s", err, out)
+		return dir, fmt.Errorf("initdb: %w: %s", err, out)
 	}
-	return s, s.Up()
+	return dir, nil
 }
 
 func (s *Server) data() string { return filepath.Join(s.Dir, "data") }
 
 func (s *Server) command(program string, args ...string) *exec.Cmd {
-	line := append([]string{filepath.Join(s.bin, program)}, args...)
-	if program == "postgres" && len(s.wrap) > 0 {
+	if own := filepath.Join(s.bin, program); program != "cp" {
+		program = own
+	}
+	line := append([]string{program}, args...)
+	if filepath.Base(program) == "postgres" && len(s.wrap) > 0 {
 		line = append(slices.Clone(s.wrap), line...)
 		for i, x := range line {
 			line[i] = strings.ReplaceAll(x, "TRACE", s.Trace())
