@@ -150,16 +150,12 @@ func (a *appending) upToDate(ctx context.Context, tx *sql.Tx, expected, current 
 
 // insert writes rows that have their place, and draws the stream's line anew.
 func insert(ctx context.Context, tx *sql.Tx, stream string, rows []*stored) error {
-	into, err := tx.PrepareContext(ctx, "INSERT INTO event ("+columns+") VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)")
-	if err != nil {
-		return err
-	}
-	defer func() { _ = into.Close() }()
 	for _, e := range rows {
 		if err := pinned(ctx, tx, e); err != nil {
 			return err
 		}
-		_, err := into.ExecContext(ctx, e.place, e.stream, e.seq, e.id, e.kind, e.v, e.body, e.at, e.recorded,
+		_, err := tx.ExecContext(ctx, "INSERT INTO event ("+columns+") VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)",
+			e.place, e.stream, e.seq, e.id, e.kind, e.v, e.body, e.at, e.recorded,
 			e.device, e.person, e.seen, e.engine, e.prev, e.hash, e.head)
 		if err != nil {
 			return err

@@ -129,7 +129,7 @@ func (p postgres) pool() *sql.DB {
 // begin makes the schema that the address names. Whoever may not make one finds
 // it there, or is told.
 func (p postgres) begin(ctx context.Context, write *sql.DB) error {
-	return within(ctx, write, nil, func(tx *sql.Tx) error {
+	return within(ctx, write, p.writes(), func(tx *sql.Tx) error {
 		if _, err := tx.ExecContext(ctx, "SELECT pg_advisory_xact_lock(hashtextextended('chargewright schema', 0))"); err != nil {
 			return err
 		}
@@ -181,9 +181,12 @@ func (postgres) reads() *sql.TxOptions {
 	return &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true}
 }
 
-// alone takes a lock of the workshop until the transaction ends. Statements
-// after it see what the one before has committed, since each looks anew (READ
-// COMMITTED). Workshops in other schemas of the database do not wait.
+// writes: each statement looks anew, so that those after the lock see what
+// whoever had it before has committed. A server's own default may be another.
+func (postgres) writes() *sql.TxOptions { return &sql.TxOptions{Isolation: sql.LevelReadCommitted} }
+
+// alone takes a lock of the workshop until the transaction ends. Workshops in
+// other schemas of the database do not wait.
 func (postgres) alone(ctx context.Context, tx *sql.Tx) error {
 	_, err := tx.ExecContext(ctx, "SELECT pg_advisory_xact_lock(hashtextextended('chargewright ' || current_schema(), 0))")
 	return err
@@ -215,7 +218,7 @@ func (postgres) scrub(ctx context.Context, d *DB, table string) error {
 }
 
 // channel is what a workshop's servers hear of each other on.
-const channel = "'chargewright_' || md5(current_schema())"
+const channel = "'chargewright_' || to_hex(hashtextextended(current_schema(), 0))"
 
 // announce tells the other servers, once the transaction is committed.
 func (postgres) announce(ctx context.Context, tx *sql.Tx) error {

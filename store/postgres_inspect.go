@@ -46,7 +46,7 @@ UNION ALL
 SELECT 'trigger', t.tgname, c.relname || ' ' || t.tgtype::text || ' ' || t.tgenabled::text || ' ' || p.proname || coalesce(' ' || encode(t.tgargs, 'escape'), '')
 	FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid JOIN pg_proc p ON p.oid = t.tgfoid JOIN mine ON c.relnamespace = mine.schema WHERE NOT t.tgisinternal
 UNION ALL
-SELECT 'function', p.proname, md5(p.prosrc) FROM pg_proc p JOIN mine ON p.pronamespace = mine.schema
+SELECT 'function', p.proname, encode(sha256(convert_to(p.prosrc, 'UTF8')), 'hex') FROM pg_proc p JOIN mine ON p.pronamespace = mine.schema
 	WHERE NOT EXISTS (SELECT 1 FROM pg_depend d WHERE d.objid = p.oid AND d.classid = 'pg_proc'::regclass AND d.deptype = 'e')
 UNION ALL
 SELECT CASE c.relkind WHEN 'v' THEN 'view' ELSE 'view kept' END, c.relname, '' FROM pg_class c JOIN mine ON c.relnamespace = mine.schema WHERE c.relkind IN ('v', 'm')

@@ -134,8 +134,12 @@ func TestServersWriteInTurn(t *testing.T) {
 	each(t, func(t *testing.T, k kind) {
 		place := k.place(t)
 		var servers []*DB
-		for range 2 {
-			d, err := Open(t.Context(), place)
+		for i := range 2 {
+			where := place
+			if IsURL(place) && i == 1 { // whatever the server's own default is
+				where += "&default_transaction_isolation=serializable"
+			}
+			d, err := Open(t.Context(), where)
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -171,6 +171,9 @@ func (d *DB) File() string {
 // reads: the connection reads only, and a transaction sees one state.
 func (sqlite) reads() *sql.TxOptions { return nil }
 
+// writes: the connection says that a transaction takes the lock at once.
+func (sqlite) writes() *sql.TxOptions { return nil }
+
 // alone: the transaction has taken the file's one lock at its beginning.
 func (sqlite) alone(context.Context, *sql.Tx) error { return nil }
 

@@ -24,8 +24,9 @@ type engine interface {
 	Name() string
 	// folder holds the migrations.
 	folder() string
-	// reads is how a transaction that only reads begins.
+	// reads and writes are how transactions begin.
 	reads() *sql.TxOptions
+	writes() *sql.TxOptions
 	// alone keeps everybody else from writing until the transaction ends.
 	alone(ctx context.Context, tx *sql.Tx) error
 	// made counts the tables that are there, and says whether the list of
@@ -108,7 +109,7 @@ func (d *DB) Write(ctx context.Context, do func(*sql.Tx) error) error {
 	if d.write == nil {
 		return fmt.Errorf("%s was opened for reading", d.Name())
 	}
-	return within(ctx, d.write, nil, func(tx *sql.Tx) error {
+	return within(ctx, d.write, d.writes(), func(tx *sql.Tx) error {
 		if err := d.alone(ctx, tx); err != nil {
 			return err
 		}

@@ -201,13 +201,22 @@ func (c *serveCmd) open(ctx context.Context, e *env, log *slog.Logger, at net.Ad
 	return s, nil
 }
 
+// troubleEvery keeps a database that is away from filling the log.
+const troubleEvery = 30 * time.Second
+
 // follow hears of what other servers and programs record; what is returned ends
 // it.
 func follow(book *journal.Store, log *slog.Logger) (end func() error) {
 	ctx, cancel := context.WithCancel(context.Background())
 	var done sync.WaitGroup
 	done.Go(func() {
-		book.Follow(ctx, func(err error) { log.Error("what others record is not heard of now", "why", err) })
+		var said time.Time
+		book.Follow(ctx, func(err error) {
+			if now := time.Now(); now.Sub(said) > troubleEvery {
+				log.Error("what others record is not heard of now", "why", err)
+				said = now
+			}
+		})
 	})
 	return func() error { cancel(); done.Wait(); return nil }
 }
