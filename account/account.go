@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"strings"
 	"time"
+	"unicode"
 	"unicode/utf8"
 
 	"golang.org/x/text/unicode/norm"
@@ -178,15 +179,30 @@ func (a *Accounts) write(ctx context.Context, tx *sql.Tx, acc Account, stored st
 	return id, err
 }
 
+// EndAll ends every session and makes every link no good: for a workshop that was
+// restored from a copy, in which some may stand that have ended since.
+func (a *Accounts) EndAll(ctx context.Context) error {
+	return a.db.Write(ctx, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, "DELETE FROM session")
+		if err == nil {
+			_, err = tx.ExecContext(ctx, "DELETE FROM link")
+		}
+		return err
+	})
+}
+
 // tidy is a name as it is kept.
 func tidy(name string) string { return norm.NFC.String(strings.Join(strings.Fields(name), " ")) }
 
-// fold is a name as it is signed in with.
-func fold(name string) string { return strings.ToLower(tidy(name)) }
+// fold is a name as it is signed in with. What is no text in it, which nobody's
+// name has, becomes a mark for that: not every database can look for it.
+func fold(name string) string {
+	return strings.ToLower(tidy(strings.ReplaceAll(strings.ToValidUTF8(name, "\uFFFD"), "\x00", "\uFFFD")))
+}
 
 func checkName(name string) error {
 	switch n := utf8.RuneCountInString(name); {
-	case !utf8.ValidString(name):
+	case !utf8.ValidString(name) || strings.ContainsFunc(name, unicode.IsControl):
 		return errors.New("the name holds what is no text: write letters")
 	case n < 1:
 		return errors.New("there is no name: write one")

@@ -31,14 +31,7 @@ func (c *clock) minutes(n float64)    { c.pass(time.Duration(n * float64(time.Mi
 
 func open(t testing.TB) (*Accounts, *clock, *store.DB) {
 	t.Helper()
-	db, err := store.Open(context.Background(), t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { _ = db.Close() })
-	if err := db.Exec(context.Background(), "PRAGMA synchronous = OFF"); err != nil { // not what is tested here
-		t.Fatal(err)
-	}
+	db := on.Open(t)
 	c := &clock{time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)}
 	return New(db, c.now), c, db
 }

@@ -31,15 +31,26 @@ func (s *Store) Append(ctx context.Context, stream string, expected int, events 
 		return nil, err
 	}
 	a := &appending{stream: stream, now: s.now()}
-	err := s.db.Write(ctx, func(tx *sql.Tx) error { return a.run(ctx, tx, expected, events) })
+	err := s.db.Write(ctx, func(tx *sql.Tx) error {
+		if err := a.run(ctx, tx, expected, events); err != nil || len(a.rows) == 0 {
+			return err
+		}
+		return s.db.Announce(ctx, tx)
+	})
+	s.counts.add(a, len(events), err)
 	if err != nil {
 		return nil, err
 	}
-	if len(a.rows) > 0 {
-		last := a.rows[len(a.rows)-1]
-		s.hub.tell(Notice{Stream: stream, Seq: int(last.seq), Place: last.place})
-	}
+	s.tell(a.rows)
 	return a.out, nil
+}
+
+// tell tells this program's own pages; others hear of it by the database.
+func (s *Store) tell(rows []*stored) {
+	if len(rows) > 0 {
+		last := rows[len(rows)-1]
+		s.hub.tell(Notice{Stream: last.stream, Seq: int(last.seq), Place: last.place})
+	}
 }
 
 // appending is one transaction of Append.
@@ -85,7 +96,7 @@ func (a *appending) run(ctx context.Context, tx *sql.Tx, expected int, events []
 	if err := a.upToDate(ctx, tx, expected, int(a.rows[0].seq)-1); err != nil {
 		return err
 	}
-	return a.insert(ctx, tx)
+	return insert(ctx, tx, a.stream, a.rows)
 }
 
 // recognise finds the events of the batch that are in the journal already.
@@ -137,23 +148,20 @@ func (a *appending) upToDate(ctx context.Context, tx *sql.Tx, expected, current 
 	return moved
 }
 
-func (a *appending) insert(ctx context.Context, tx *sql.Tx) error {
-	into, err := tx.PrepareContext(ctx, "INSERT INTO event ("+columns+") VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)")
-	if err != nil {
-		return err
-	}
-	defer func() { _ = into.Close() }()
-	for _, e := range a.rows {
+// insert writes rows that have their place, and draws the stream's line anew.
+func insert(ctx context.Context, tx *sql.Tx, stream string, rows []*stored) error {
+	for _, e := range rows {
 		if err := pinned(ctx, tx, e); err != nil {
 			return err
 		}
-		_, err := into.ExecContext(ctx, e.place, e.stream, e.seq, e.id, e.kind, e.v, e.body, e.at, e.recorded,
+		_, err := tx.ExecContext(ctx, "INSERT INTO event ("+columns+") VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)",
+			e.place, e.stream, e.seq, e.id, e.kind, e.v, e.body, e.at, e.recorded,
 			e.device, e.person, e.seen, e.engine, e.prev, e.hash, e.head)
 		if err != nil {
 			return err
 		}
 	}
-	return draw(ctx, tx, a.stream)
+	return draw(ctx, tx, stream)
 }
 
 // MaxBody is the most bytes that the body of an event may have.
@@ -173,32 +181,40 @@ func problems(stream string, expected int, events []job.Event) error {
 		say("there is no event to record")
 	}
 	for i, e := range events {
-		say := func(format string, args ...any) { say("event %d (%s): %s", i+1, e.ID, fmt.Sprintf(format, args...)) }
-		for _, f := range []struct{ what, text string }{{"id", e.ID}, {"kind", string(e.Kind)}} {
-			if why := name(f.text); why != "" {
-				say("its %s %s", f.what, why)
-			}
+		for _, what := range ill(e) {
+			say("event %d (%s): %s", i+1, e.ID, what)
 		}
-		for _, f := range []struct{ what, text string }{{"device", e.Device}, {"person", e.Person}, {"engine", e.Engine}} {
-			if why := name(f.text); f.text != "" && why != "" {
-				say("its %s %s", f.what, why)
-			}
-		}
-		switch {
-		case e.Stream != "" && e.Stream != stream:
-			say("it belongs to stream %s, not %s", e.Stream, stream)
-		case e.V < 1:
-			say("its version is %d: versions count from 1", e.V)
-		case e.Seen < 0:
-			say("it has seen event %d: events count from 1", e.Seen)
-		case len(e.Body) == 0 || len(e.Body) > MaxBody:
-			say("its body has %d bytes: 1 to %d are kept", len(e.Body), MaxBody)
-		}
-		if at, err := unstamp(stamp(e.At)); err != nil || !at.Equal(e.At) {
-			say("its time %v cannot be written as RFC 3339", e.At)
+		if e.Stream != "" && e.Stream != stream {
+			say("event %d (%s): it belongs to stream %s, not %s", i+1, e.ID, e.Stream, stream)
 		}
 	}
 	return errors.Join(all...)
+}
+
+// ill lists all that is wrong with an event by itself.
+func ill(e job.Event) (all []string) {
+	say := func(format string, args ...any) { all = append(all, fmt.Sprintf(format, args...)) }
+	for _, f := range []struct {
+		what, text string
+		must       bool
+	}{{"id", e.ID, true}, {"kind", string(e.Kind), true}, {"device", e.Device, false}, {"person", e.Person, false}, {"engine", e.Engine, false}} {
+		if why := name(f.text); why != "" && (f.must || f.text != "") {
+			say("its %s %s", f.what, why)
+		}
+	}
+	if e.V < 1 {
+		say("its version is %d: versions count from 1", e.V)
+	}
+	if e.Seen < 0 {
+		say("it has seen event %d: events count from 1", e.Seen)
+	}
+	if len(e.Body) == 0 || len(e.Body) > MaxBody {
+		say("its body has %d bytes: 1 to %d are kept", len(e.Body), MaxBody)
+	}
+	if at, err := unstamp(stamp(e.At)); err != nil || !at.Equal(e.At) {
+		say("its time %v cannot be written as RFC 3339", e.At)
+	}
+	return all
 }
 
 // name says what is wrong with a short text that names something; "" when

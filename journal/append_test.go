@@ -11,13 +11,16 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
+	"chargewright/internal/storetest"
 	"chargewright/job"
 )
 
 // TestAppendAndRead: what is read is what was given, with its place and the
 // time of recording; times keep their offset.
-func TestAppendAndRead(t *testing.T) {
-	s, _ := unsynced(t)
+func TestAppendAndRead(t *testing.T) { storetest.Each(t, onAppendAndRead) }
+
+func onAppendAndRead(t *testing.T, k storetest.Kind) {
+	s, _ := unsynced(t, k)
 	first := opening(t, "a1", job.OpenedBody{Job: "W-1"})
 	second := job.Event{
 		ID: "a2", Kind: "look", V: 3, Body: []byte("\x00 any bytes \xff"), Seen: 1, Device: "tablet ü", Person: "p", Engine: "0.3.0",
@@ -48,8 +51,10 @@ func TestAppendAndRead(t *testing.T) {
 }
 
 // TestAppendRefuses: every problem of a batch at once, and nothing is recorded.
-func TestAppendRefuses(t *testing.T) {
-	s, _ := unsynced(t)
+func TestAppendRefuses(t *testing.T) { storetest.Each(t, onAppendRefuses) }
+
+func onAppendRefuses(t *testing.T, k storetest.Kind) {
+	s, _ := unsynced(t, k)
 	bad := job.Event{
 		ID: "a\tb", Kind: "", V: 0, Seen: 0, Device: strings.Repeat("x", 201), Person: "\xff", Body: []byte("x"),
 		At: time.Date(2026, 1, 1, 0, 0, 0, 0, time.FixedZone("", 3661)),
@@ -100,8 +105,10 @@ func TestAppendRefuses(t *testing.T) {
 }
 
 // TestMoved: whoever does not know the last events is told them.
-func TestMoved(t *testing.T) {
-	s, _ := three(t)
+func TestMoved(t *testing.T) { storetest.Each(t, onMoved) }
+
+func onMoved(t *testing.T, k storetest.Kind) {
+	s, _ := three(t, k)
 	_, err := s.Append(t.Context(), "job-1", 2, []job.Event{reading("late")})
 	var m *Moved
 	if !errors.As(err, &m) {
@@ -121,8 +128,10 @@ func TestMoved(t *testing.T) {
 }
 
 // TestTwiceIsOnce: a device that had no answer sends again, alone or with more.
-func TestTwiceIsOnce(t *testing.T) {
-	s, _ := unsynced(t)
+func TestTwiceIsOnce(t *testing.T) { storetest.Each(t, onTwiceIsOnce) }
+
+func onTwiceIsOnce(t *testing.T, k storetest.Kind) {
+	s, _ := unsynced(t, k)
 	batch := []job.Event{opening(t, "a1", job.OpenedBody{}), reading("a2")}
 	first := must(t)(s.Append(t.Context(), "job-1", 0, batch))
 	if d := cmp.Diff(first, must(t)(s.Append(t.Context(), "job-1", 0, batch))); d != "" {
@@ -151,8 +160,10 @@ func TestTwiceIsOnce(t *testing.T) {
 
 // TestReused: the same id for something else is refused, both are named, and
 // what differs; the rest of the batch is not recorded either.
-func TestReused(t *testing.T) {
-	s, _ := unsynced(t)
+func TestReused(t *testing.T) { storetest.Each(t, onReused) }
+
+func onReused(t *testing.T, k storetest.Kind) {
+	s, _ := unsynced(t, k)
 	was := job.Event{ID: "a1", Kind: "look", V: 1, Body: []byte("x"), At: noon, Device: "d", Person: "p", Seen: 1}
 	must(t)(s.Append(t.Context(), "s", 0, []job.Event{was}))
 	for what, change := range map[string]func(*job.Event){
@@ -187,8 +198,10 @@ func TestReused(t *testing.T) {
 
 // TestManyAppend: many devices at once, each sending until its reading is in:
 // every reading once, in one order, chained.
-func TestManyAppend(t *testing.T) {
-	s, _ := unsynced(t)
+func TestManyAppend(t *testing.T) { storetest.Each(t, onManyAppend) }
+
+func onManyAppend(t *testing.T, k storetest.Kind) {
+	s, _ := unsynced(t, k)
 	s.now = func() time.Time { return noon }
 	const devices, each = 8, 12
 	var all sync.WaitGroup
@@ -219,10 +232,16 @@ func TestManyAppend(t *testing.T) {
 
 // TestJournalAgainstAList: whatever is sent in whatever order, the journal holds
 // what a plain list of the accepted events holds, and its chain is whole.
-func TestJournalAgainstAList(t *testing.T) {
+func TestJournalAgainstAList(t *testing.T) { storetest.Each(t, onJournalAgainstAList) }
+
+func onJournalAgainstAList(t *testing.T, k storetest.Kind) {
 	t.Parallel()
+	n := 0
 	rapid.Check(t, func(r *rapid.T) {
-		s, db := unsynced(t)
+		if n++; !some(k, n) {
+			return
+		}
+		s, db := unsynced(t, k)
 		defer db.Close()
 		model := map[string][]job.Event{}
 		byID := map[string]string{} // id -> stream

@@ -10,6 +10,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"chargewright/internal/storetest"
 )
 
 // example is the example of docs/journal-format.md.
@@ -121,7 +123,9 @@ func TestEveryFieldCounts(t *testing.T) {
 }
 
 // TestNoBrokenEventIsHandedOut: reading tells a break and gives nothing.
-func TestNoBrokenEventIsHandedOut(t *testing.T) {
+func TestNoBrokenEventIsHandedOut(t *testing.T) { storetest.Each(t, onNoBrokenEventIsHandedOut) }
+
+func onNoBrokenEventIsHandedOut(t *testing.T, k storetest.Kind) {
 	for what, c := range map[string]struct {
 		change string
 		seq    int
@@ -132,7 +136,7 @@ func TestNoBrokenEventIsHandedOut(t *testing.T) {
 		"one missing": {"DELETE FROM event WHERE id = 'a4'", 5},
 		"the first":   {"DELETE FROM event WHERE id = 'a1'", 2},
 	} {
-		s, db := three(t)
+		s, db := three(t, k)
 		tamper(t, db, c.change)
 		got, err := s.Read(t.Context(), "job-1", 0)
 		var b *Break
@@ -147,8 +151,10 @@ func TestNoBrokenEventIsHandedOut(t *testing.T) {
 
 // TestChangedWithItsHash: an event changed together with its own hash is found
 // at the next one of its stream.
-func TestChangedWithItsHash(t *testing.T) {
-	s, db := three(t)
+func TestChangedWithItsHash(t *testing.T) { storetest.Each(t, onChangedWithItsHash) }
+
+func onChangedWithItsHash(t *testing.T, k storetest.Kind) {
+	s, db := three(t, k)
 	e := must(t)(s.Read(t.Context(), "job-1", 3))[0]
 	var prev []byte
 	query(t, db, &prev, "SELECT prev FROM event WHERE id = 'a3'")

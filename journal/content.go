@@ -26,10 +26,12 @@ func (s *Store) Keep(ctx context.Context, sum Sum, content []byte) error {
 	if len(content) == 0 || len(content) > MaxContent {
 		return fmt.Errorf("content of %d bytes: 1 to %d are kept", len(content), MaxContent)
 	}
-	return s.db.Write(ctx, func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, "INSERT INTO content (sha256, bytes) VALUES ($1, $2) ON CONFLICT (sha256) DO NOTHING", sum[:], content)
-		return err
-	})
+	return s.db.Write(ctx, func(tx *sql.Tx) error { return keep(ctx, tx, sum, content) })
+}
+
+func keep(ctx context.Context, tx *sql.Tx, sum Sum, content []byte) error {
+	_, err := tx.ExecContext(ctx, "INSERT INTO content (sha256, bytes) VALUES ($1, $2) ON CONFLICT (sha256) DO NOTHING", sum[:], content)
+	return err
 }
 
 // Content returns the bytes that were kept under a hash: ErrUnknown when there

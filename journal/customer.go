@@ -22,8 +22,8 @@ var ErrErased = errors.New("the customer was erased, and an erased id is not use
 
 // SetCustomer writes a customer, over what stood there before.
 func (s *Store) SetCustomer(ctx context.Context, c Customer) error {
-	if why := name(c.ID); why != "" {
-		return fmt.Errorf("the customer's id %s", why)
+	if err := c.problems(); err != nil {
+		return err
 	}
 	return s.db.Write(ctx, func(tx *sql.Tx) error {
 		was, err := customer(ctx, tx, c.ID)
@@ -33,11 +33,29 @@ func (s *Store) SetCustomer(ctx context.Context, c Customer) error {
 		if was.Erased {
 			return fmt.Errorf("%s: %w", c.ID, ErrErased)
 		}
-		_, err = tx.ExecContext(ctx, `INSERT INTO customer (id, name, plate, sought, contact) VALUES ($1, $2, $3, $4, $5)
-			ON CONFLICT (id) DO UPDATE SET name = excluded.name, plate = excluded.plate, sought = excluded.sought, contact = excluded.contact`,
-			c.ID, c.Name, c.Plate, fold(c.Name)+"\n"+fold(c.Plate)+"\n"+bare(c.Plate), c.Contact)
-		return err
+		return setCustomer(ctx, tx, c)
 	})
+}
+
+func setCustomer(ctx context.Context, tx *sql.Tx, c Customer) error {
+	_, err := tx.ExecContext(ctx, `INSERT INTO customer (id, name, plate, sought, contact) VALUES ($1, $2, $3, $4, $5)
+		ON CONFLICT (id) DO UPDATE SET name = excluded.name, plate = excluded.plate, sought = excluded.sought, contact = excluded.contact`,
+		c.ID, c.Name, c.Plate, fold(c.Name)+"\n"+fold(c.Plate)+"\n"+bare(c.Plate), c.Contact)
+	return err
+}
+
+// problems lists all that is wrong with what was written.
+func (c Customer) problems() error {
+	var all []error
+	if why := name(c.ID); why != "" {
+		all = append(all, fmt.Errorf("the customer's id %s", why))
+	}
+	for _, f := range []struct{ what, text string }{{"name", c.Name}, {"plate", c.Plate}, {"contact", c.Contact}} {
+		if plain(f.text) != f.text {
+			all = append(all, fmt.Errorf("the customer's %s %q holds what is no text: write letters, digits, signs", f.what, f.text))
+		}
+	}
+	return errors.Join(all...)
 }
 
 // Customer returns a customer: ErrUnknown when there is none of that id; only
@@ -51,6 +69,9 @@ func (s *Store) Customer(ctx context.Context, id string) (c Customer, err error)
 }
 
 func customer(ctx context.Context, tx *sql.Tx, id string) (Customer, error) {
+	if name(id) != "" { // nobody has such an id
+		return Customer{}, fmt.Errorf("customer %q: %w", id, ErrUnknown)
+	}
 	c := Customer{ID: id}
 	var erased string
 	err := tx.QueryRowContext(ctx, "SELECT name, plate, contact, erased FROM customer WHERE id = $1", id).Scan(&c.Name, &c.Plate, &c.Contact, &erased)
@@ -61,10 +82,11 @@ func customer(ctx context.Context, tx *sql.Tx, id string) (Customer, error) {
 	return c, err
 }
 
-// Erase removes name, plate and contact of a customer, from the file too: the
-// bytes are overwritten and the write-ahead log is emptied. Copies made before,
-// such as backups, keep what they hold. Erasing again does what a first time
-// could not finish.
+// Erase removes name, plate and contact of a customer, from the file too: on
+// SQLite the bytes are overwritten and the write-ahead log is emptied, on
+// PostgreSQL the table is written anew. Copies made before, such as backups and
+// a server's log, keep what they hold. Erasing again does what a first time could
+// not finish.
 func (s *Store) Erase(ctx context.Context, id string) error {
 	err := s.db.Write(ctx, func(tx *sql.Tx) error {
 		was, err := customer(ctx, tx, id)
@@ -77,5 +99,5 @@ func (s *Store) Erase(ctx context.Context, id string) error {
 	if err != nil {
 		return err
 	}
-	return s.db.Scrub(ctx)
+	return s.db.Scrub(ctx, "customer")
 }

@@ -19,18 +19,12 @@ import (
 //
 // TestSyncedBeforeAcknowledged also sees the same append without syncs refused.
 func TestSyncedBeforeAcknowledged(t *testing.T) {
-	strace := need.Program(t, "strace")
-	if out, err := exec.Command(strace, "-o", os.DevNull, "true").CombinedOutput(); err != nil {
-		if v := os.Getenv(need.RequireAll); v != "" && v != "0" {
-			t.Fatalf("strace may not trace here: %v: %s", err, out)
-		}
-		t.Skipf("strace may not trace here, so this check was not made: %v: %s", err, out)
-	}
+	strace := tracer(t)
 	trace := func(mode string) string {
 		dir := t.TempDir()
 		file := filepath.Join(dir, "trace")
 		cmd := exec.Command(strace, "-f", "-y", "-s", "32", "-e", "trace=write,pwrite64,pwritev,writev,fsync,fdatasync", "-o", file, os.Args[0])
-		cmd.Env = append(os.Environ(), helperDir+"="+filepath.Join(dir, "data"), helperMode+"="+mode)
+		cmd.Env = append(os.Environ(), helperPlace+"="+filepath.Join(dir, "data"), helperMode+"="+mode)
 		if out, err := cmd.CombinedOutput(); err != nil {
 			t.Fatalf("%v: %s", err, out)
 		}
@@ -47,6 +41,19 @@ func TestSyncedBeforeAcknowledged(t *testing.T) {
 	if err := syncedBeforeAck(text); err == nil || !strings.Contains(err.Error(), "is acknowledged without a sync") {
 		t.Errorf("an append without syncs: %v; this check is blind", err)
 	}
+}
+
+// tracer is strace, where it may trace.
+func tracer(t *testing.T) string {
+	t.Helper()
+	strace := need.Program(t, "strace")
+	if out, err := exec.Command(strace, "-o", os.DevNull, "true").CombinedOutput(); err != nil {
+		if v := os.Getenv(need.RequireAll); v != "" && v != "0" {
+			t.Fatalf("strace may not trace here: %v: %s", err, out)
+		}
+		t.Skipf("strace may not trace here, so this check was not made: %v: %s", err, out)
+	}
+	return strace
 }
 
 // call is a line of strace -f -y: a call, a call that is not finished, or the

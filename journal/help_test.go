@@ -10,15 +10,16 @@ import (
 	"testing"
 	"time"
 
+	"chargewright/internal/storetest"
 	"chargewright/job"
 	"chargewright/store"
 )
 
 func TestMain(m *testing.M) {
-	if dir := os.Getenv(helperDir); dir != "" { // crash_test.go runs this binary as its helper
-		os.Exit(helper(dir, os.Getenv(helperMode)))
+	if place := os.Getenv(helperPlace); place != "" { // crash_test.go runs this binary as its helper
+		os.Exit(helper(place, os.Getenv(helperMode)))
 	}
-	os.Exit(m.Run())
+	os.Exit(storetest.Run(m))
 }
 
 // noon is when the tests' clock begins; it moves a second at each look.
@@ -35,18 +36,10 @@ var (
 	systemSum  = Sum(sha256.Sum256(systemFile))
 )
 
-// unsynced opens a journal for tests that are not about lasting: without syncs
-// they take a tenth of the time.
-func unsynced(t testing.TB) (*Store, *store.DB) {
+// unsynced opens a journal for tests that are not about lasting.
+func unsynced(t testing.TB, k storetest.Kind) (*Store, *store.DB) {
 	t.Helper()
-	db, err := store.Open(context.Background(), t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { _ = db.Close() })
-	if err := db.Exec(context.Background(), "PRAGMA synchronous = OFF"); err != nil {
-		t.Fatal(err)
-	}
+	db := k.Open(t)
 	s, err := Open(context.Background(), db, ticking())
 	if err != nil {
 		t.Fatal(err)
@@ -56,6 +49,10 @@ func unsynced(t testing.TB) (*Store, *store.DB) {
 	}
 	return s, db
 }
+
+// some says whether a property is to be looked at for the n-th time: a new
+// database takes its time on a server.
+func some(k storetest.Kind, n int) bool { return k.Name == storetest.SQLite.Name || n%8 == 1 }
 
 func body(t testing.TB, v any) []byte {
 	t.Helper()
@@ -90,8 +87,8 @@ func must(t testing.TB) func([]job.Event, error) []job.Event {
 }
 
 // three is a journal of three jobs and a stream of the workshop, interleaved.
-func three(t testing.TB) (*Store, *store.DB) {
-	s, db := unsynced(t)
+func three(t testing.TB, k storetest.Kind) (*Store, *store.DB) {
+	s, db := unsynced(t, k)
 	ctx := context.Background()
 	add := func(stream string, expected int, events ...job.Event) {
 		must(t)(s.Append(ctx, stream, expected, events))

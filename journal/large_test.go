@@ -5,8 +5,12 @@ import (
 	"database/sql"
 	"fmt"
 	"strings"
+	"sync/atomic"
 	"testing"
+	"time"
 
+	"chargewright/internal/pgtest"
+	"chargewright/internal/storetest"
 	"chargewright/job"
 	"chargewright/store"
 )
@@ -14,7 +18,7 @@ import (
 // large is a workshop of many jobs, three events each, and 700 customers.
 func large(t testing.TB, jobs int) (*Store, *store.DB) {
 	t.Helper()
-	s, db := unsynced(t)
+	s, db := unsynced(t, storetest.SQLite)
 	for i := range jobs {
 		stream := fmt.Sprintf("job-%d", i)
 		events := []job.Event{opening(t, stream, job.OpenedBody{Job: stream, Customer: fmt.Sprintf("c%d", i%700)})}
@@ -46,7 +50,7 @@ var lookAt = []struct {
 // and nothing is sorted: of 5,000 jobs the first page is as much work as of
 // fifty. Looked at is the very statement that Jobs sends.
 func TestPagesComeInOrder(t *testing.T) {
-	_, db := unsynced(t)
+	_, db := unsynced(t, storetest.SQLite)
 	for _, c := range lookAt {
 		plan := planOf(t, db, c.Query)
 		if !strings.Contains(plan, "USING INDEX line_page") || strings.Contains(plan, "TEMP B-TREE") || strings.Contains(plan, "SCAN e") {
@@ -99,4 +103,41 @@ func explain(t *testing.T, db *store.DB, statement string, args ...any) string {
 		t.Fatal(err)
 	}
 	return strings.Join(plan, "; ")
+}
+
+// BenchmarkAppend measures one event with its sync, of one device and of eight
+// at once, on both databases as they are run.
+func BenchmarkAppend(b *testing.B) {
+	server := pgtest.Start(b, pgtest.Lasting)
+	for name, place := range map[string]string{"sqlite": b.TempDir(), "postgres": server.Address("shop")} {
+		db, err := store.Open(context.Background(), place)
+		if err != nil {
+			b.Fatal(err)
+		}
+		defer db.Close()
+		s, err := Open(context.Background(), db, time.Now)
+		if err != nil {
+			b.Fatal(err)
+		}
+		n := new(atomic.Int64)
+		one := func(b *testing.B) {
+			stream := fmt.Sprint("job-", n.Add(1)) // each its own: the length of a job is not measured
+			if _, err := s.Append(context.Background(), stream, 0, []job.Event{reading(stream)}); err != nil {
+				b.Error(err)
+			}
+		}
+		b.Run(name+"/1", func(b *testing.B) {
+			for b.Loop() {
+				one(b)
+			}
+		})
+		b.Run(name+"/8", func(b *testing.B) {
+			b.SetParallelism(4) // of two cores
+			b.RunParallel(func(p *testing.PB) {
+				for p.Next() {
+					one(b)
+				}
+			})
+		})
+	}
 }

@@ -15,7 +15,7 @@ import (
 
 // lineRules is raised whenever lineOf or the line's columns change: lines drawn
 // by other rules are made anew when the journal is opened.
-const lineRules = 2
+const lineRules = 3
 
 // Line is what the list shows of one job. It follows from the events: a cache,
 // never a record.
@@ -109,12 +109,12 @@ func (l *Line) drawOn(e *stored) error {
 		l.Repairs++
 		var b job.RepairBody
 		err := json.Unmarshal(e.body, &b)
-		l.Cured = b.Cured
+		l.Cured = plain(b.Cured)
 		return err
 	case job.Waits:
 		var b job.WaitsBody
 		err := json.Unmarshal(e.body, &b)
-		l.Waits = b.For
+		l.Waits = plain(b.For)
 		if b.For == "nothing" {
 			l.Waits = ""
 		}
@@ -140,10 +140,10 @@ func (l *Line) open(e *stored) error {
 		return fmt.Errorf("stream %s has events already, so it cannot be opened", e.stream)
 	}
 	l.isJob = true
-	l.Job, l.System, l.Note, l.Customer = b.Job, b.System, b.Vehicle.Note, b.Customer
+	l.Job, l.System, l.Note, l.Customer = plain(b.Job), plain(b.System), plain(b.Vehicle.Note), plain(b.Customer)
 	l.sought = fold(l.Job) + "\n" + fold(l.Note)
 	if b.Complaint != nil {
-		l.Complaint = b.Complaint.Kind
+		l.Complaint = plain(b.Complaint.Kind)
 	}
 	l.Opened = b.Opened
 	if l.Opened.IsZero() {
@@ -319,7 +319,13 @@ func (q Query) where() (string, []any) {
 }
 
 // fold is a text as it is searched for.
-func fold(s string) string { return strings.ToLower(s) }
+func fold(s string) string { return strings.ToLower(plain(s)) }
+
+// plain is a text as every database takes it: what is no text in it, or has no
+// sign, becomes a mark for that.
+func plain(s string) string {
+	return strings.ReplaceAll(strings.ToValidUTF8(s, "\uFFFD"), "\x00", "\uFFFD")
+}
 
 // bare is a plate as it is searched for: without blanks and dashes, since nobody
 // types them alike.
@@ -348,6 +354,9 @@ func (s *Store) Line(ctx context.Context, stream string) (l Line, err error) {
 }
 
 func one(ctx context.Context, tx *sql.Tx, stream string) (*Line, error) {
+	if name(stream) != "" { // no stream has such a name
+		return nil, fmt.Errorf("stream %q: %w", stream, ErrUnknown)
+	}
 	lines, err := list(ctx, tx, "l.stream = $1", stream)
 	if err != nil {
 		return nil, err

@@ -7,6 +7,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"chargewright/internal/storetest"
 	"chargewright/job"
 	"chargewright/system"
 )
@@ -118,8 +119,10 @@ func TestLineIsTheFold(t *testing.T) {
 // TestNothingElseIsTakenBack: an event that asks to take back the opening, a
 // signature or what is not the last leaves the line as it was. The fold refuses
 // such a job; the list still shows it.
-func TestNothingElseIsTakenBack(t *testing.T) {
-	s, _ := unsynced(t)
+func TestNothingElseIsTakenBack(t *testing.T) { storetest.Each(t, onNothingElseIsTakenBack) }
+
+func onNothingElseIsTakenBack(t *testing.T, k storetest.Kind) {
+	s, _ := unsynced(t, k)
 	back := func(id, of string) job.Event {
 		return job.Event{ID: id, Kind: job.Withdrawn, V: 1, Body: fmt.Appendf(nil, `{"event":%q}`, of)}
 	}

@@ -14,6 +14,7 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 	"pgregory.net/rapid"
 
+	"chargewright/internal/storetest"
 	"chargewright/job"
 )
 
@@ -35,8 +36,10 @@ func streams(lines []Line) string {
 }
 
 // TestLine: what the list shows of a job, and nothing of a stream that is none.
-func TestLine(t *testing.T) {
-	s, _ := three(t)
+func TestLine(t *testing.T) { storetest.Each(t, onLine) }
+
+func onLine(t *testing.T, k storetest.Kind) {
+	s, _ := three(t, k)
 	if err := s.SetCustomer(t.Context(), Customer{ID: "c1", Name: "Änne Muster", Plate: "XX-12 34", Contact: "bell"}); err != nil {
 		t.Fatal(err)
 	}
@@ -76,8 +79,10 @@ func TestLine(t *testing.T) {
 
 // TestNumbered: the jobs of one number, whatever its capitals, and no job whose
 // number only begins or goes on like it.
-func TestNumbered(t *testing.T) {
-	s, _ := unsynced(t)
+func TestNumbered(t *testing.T) { storetest.Each(t, onNumbered) }
+
+func onNumbered(t *testing.T, k storetest.Kind) {
+	s, _ := unsynced(t, k)
 	for i, number := range []string{"W-1", "w-1", "W-11", "AW-1", "W_1", "100%", "1000", "Ölwechsel 3", ""} {
 		id := fmt.Sprint("n", i)
 		must(t)(s.Append(t.Context(), id, 0, []job.Event{opening(t, id, job.OpenedBody{Job: number, Vehicle: job.Vehicle{Note: "W-9\nW-1"}})}))
@@ -94,8 +99,10 @@ func TestNumbered(t *testing.T) {
 
 // TestStanding: waiting, proof and signature stand until the job goes on, and what
 // is taken back counts as if it had not been.
-func TestStanding(t *testing.T) {
-	s, _ := unsynced(t)
+func TestStanding(t *testing.T) { storetest.Each(t, onStanding) }
+
+func onStanding(t *testing.T, k storetest.Kind) {
+	s, _ := unsynced(t, k)
 	n := 0
 	event := func(kind job.Kind, body string) job.Event {
 		n++
@@ -141,8 +148,10 @@ func TestStanding(t *testing.T) {
 
 // TestSearch: in name, plate, job and note, whatever the case; signs that mean
 // something to the database are letters like any other.
-func TestSearch(t *testing.T) {
-	s, _ := three(t)
+func TestSearch(t *testing.T) { storetest.Each(t, onSearch) }
+
+func onSearch(t *testing.T, k storetest.Kind) {
+	s, _ := three(t, k)
 	if err := s.SetCustomer(t.Context(), Customer{ID: "c1", Name: "Änne Muster", Plate: "XX-12 34"}); err != nil {
 		t.Fatal(err)
 	}
@@ -160,10 +169,16 @@ func TestSearch(t *testing.T) {
 }
 
 // TestPages: going from page to page shows every job once, in order.
-func TestPages(t *testing.T) {
+func TestPages(t *testing.T) { storetest.Each(t, onPages) }
+
+func onPages(t *testing.T, k storetest.Kind) {
 	t.Parallel()
+	n := 0
 	rapid.Check(t, func(r *rapid.T) {
-		s, db := unsynced(t)
+		if n++; !some(k, n) {
+			return
+		}
+		s, db := unsynced(t, k)
 		defer db.Close()
 		n := rapid.IntRange(0, 12).Draw(r, "jobs")
 		limit := rapid.IntRange(1, 5).Draw(r, "limit")
@@ -234,10 +249,16 @@ func dump(t testing.TB, s *Store) (out []string) {
 
 // TestRedrawIsTheSame: the list made anew from the events is the one that was
 // kept up to date, column by column; and one that is not is put right.
-func TestRedrawIsTheSame(t *testing.T) {
+func TestRedrawIsTheSame(t *testing.T) { storetest.Each(t, onRedrawIsTheSame) }
+
+func onRedrawIsTheSame(t *testing.T, k storetest.Kind) {
 	t.Parallel()
+	n := 0
 	rapid.Check(t, func(r *rapid.T) {
-		s, db := unsynced(t)
+		if n++; !some(k, n) {
+			return
+		}
+		s, db := unsynced(t, k)
 		defer db.Close()
 		seq := map[string]int{}
 		for i := range rapid.IntRange(1, 25).Draw(r, "events") {
@@ -273,9 +294,11 @@ func TestRedrawIsTheSame(t *testing.T) {
 
 // TestOtherRulesAreRedrawn: lines that another program has drawn by its rules
 // are made anew on opening, others are left.
-func TestOtherRulesAreRedrawn(t *testing.T) {
+func TestOtherRulesAreRedrawn(t *testing.T) { storetest.Each(t, onOtherRulesAreRedrawn) }
+
+func onOtherRulesAreRedrawn(t *testing.T, k storetest.Kind) {
 	for version, redrawn := range map[int]bool{lineRules: false, lineRules + 1: true, 0: true} {
-		s, db := three(t)
+		s, db := three(t, k)
 		before := dump(t, s)
 		if err := db.Exec(t.Context(), fmt.Sprintf("UPDATE line SET readings = 77; UPDATE line_rules SET version = %d", version)); err != nil {
 			t.Fatal(err)

@@ -15,9 +15,10 @@ import (
 
 // Store is a journal in a database.
 type Store struct {
-	db  *store.DB
-	now func() time.Time
-	hub hub
+	db     *store.DB
+	now    func() time.Time
+	hub    hub
+	counts counts
 }
 
 // Open opens the journal of a database that is open for writing. When the lines
@@ -99,6 +100,9 @@ func each(ctx context.Context, tx *sql.Tx, do func(*stored) error, where string,
 // all of them, none when the stream has none. Events that are not as they were
 // recorded are not handed out: the problem is a *Break.
 func (s *Store) Read(ctx context.Context, stream string, from int) (out []job.Event, err error) {
+	if name(stream) != "" { // no stream has such a name
+		return nil, nil
+	}
 	err = s.db.Read(ctx, func(tx *sql.Tx) error {
 		out, err = read(ctx, tx, stream, from)
 		return err

@@ -6,10 +6,12 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
 
+	"chargewright/internal/storetest"
 	"chargewright/job"
 	"chargewright/store"
 )
@@ -24,30 +26,51 @@ var triggers = []string{
 func tamper(t testing.TB, db *store.DB, statements ...string) {
 	t.Helper()
 	for _, name := range triggers {
-		statements = append([]string{"DROP TRIGGER " + name}, statements...)
+		table, _, _ := strings.Cut(name, "_")
+		drop := "DROP TRIGGER " + name
+		if db.File() == "" {
+			drop += " ON " + table
+		}
+		statements = append([]string{drop}, statements...)
 	}
 	for _, st := range statements {
-		if err := db.Exec(t.Context(), st); err != nil {
+		if err := db.Exec(t.Context(), spelt(db, st)); err != nil {
 			t.Fatalf("%s: %v", st, err)
 		}
 	}
 }
 
+var hexBytes = regexp.MustCompile(`x'([0-9a-f]*)'`)
+
+// spelt is a statement as the database writes bytes.
+func spelt(db *store.DB, statement string) string {
+	if db.File() != "" {
+		return statement
+	}
+	statement = strings.ReplaceAll(statement, "zeroblob(32)", "x'"+strings.Repeat("00", 32)+"'")
+	return hexBytes.ReplaceAllString(statement, `'\x$1'::bytea`)
+}
+
 // TestAppendOnly: with the triggers in place no statement changes or removes
 // what is recorded, replacing included.
-func TestAppendOnly(t *testing.T) {
-	s, db := three(t)
+func TestAppendOnly(t *testing.T) { storetest.Each(t, onAppendOnly) }
+
+func onAppendOnly(t *testing.T, k storetest.Kind) {
+	s, db := three(t, k)
 	head := sound(t, s).Head
 	columns := "place, stream, seq, id, kind, v, body, at, recorded, device, person, seen, engine, prev, hash, head"
 	from := func(place, stream, seq, id string) string {
-		return "INSERT OR REPLACE INTO event (" + columns + ") SELECT " + place + ", " + stream + ", " + seq + ", " + id +
+		into := "INSERT OR REPLACE INTO"
+		if k.Name == storetest.Postgres.Name {
+			into = "INSERT INTO"
+		}
+		return into + " event (" + columns + ") SELECT " + place + ", " + stream + ", " + seq + ", " + id +
 			", kind, v, body, at, recorded, device, person, seen, engine, prev, hash, head FROM event WHERE id = 'a3'"
 	}
 	last := fmt.Sprint(head.Events + 1)
-	for _, st := range []string{
+	statements := []string{
 		"UPDATE event SET body = x'00' WHERE id = 'a3'",
 		"UPDATE event SET place = place",
-		"UPDATE OR IGNORE event SET id = 'z' WHERE id = 'a3'",
 		"DELETE FROM event WHERE id = 'a6'",
 		"DELETE FROM event",
 		from("place", "stream", "seq", "id"),
@@ -59,9 +82,19 @@ func TestAppendOnly(t *testing.T) {
 		from("NULL", "stream", "8", "'new'"),
 		"UPDATE content SET bytes = x'00'",
 		"DELETE FROM content",
-		"INSERT OR REPLACE INTO content SELECT sha256, x'00' FROM content",
-	} {
-		if err := db.Exec(t.Context(), st); err == nil || !strings.Contains(err.Error(), "1811") {
+	}
+	refusal := "1811" // SQLite's code for a trigger's RAISE
+	if k.Name == storetest.SQLite.Name {
+		statements = append(statements, "UPDATE OR IGNORE event SET id = 'z' WHERE id = 'a3'", "INSERT OR REPLACE INTO content SELECT sha256, x'00' FROM content")
+	} else {
+		refusal = "SQLSTATE 23001" // as the triggers say
+		on := func(conflict string) string { return from(last, "stream", "7", "id") + " ON CONFLICT " + conflict }
+		statements = append(statements, "TRUNCATE event", "TRUNCATE content CASCADE", on("(id) DO UPDATE SET body = excluded.body"), on("DO NOTHING"),
+			"INSERT INTO content SELECT sha256, x'00' FROM content ON CONFLICT (sha256) DO UPDATE SET bytes = excluded.bytes",
+			"SET session_replication_role = replica; DELETE FROM event")
+	}
+	for _, st := range statements {
+		if err := db.Exec(t.Context(), spelt(db, st)); err == nil || !strings.Contains(err.Error(), refusal) {
 			t.Errorf("%s: %v, want the trigger's refusal", st, err)
 		}
 	}
@@ -91,7 +124,9 @@ func found(r Report) (where []string, what string) {
 
 // TestVerifyFindsEveryColumn: each column of an event changed by itself is found
 // at that event. Events in order: a1 a2 b1 w1 a3 a4 c1 a5 a6 b2.
-func TestVerifyFindsEveryColumn(t *testing.T) {
+func TestVerifyFindsEveryColumn(t *testing.T) { storetest.Each(t, onVerifyFindsEveryColumn) }
+
+func onVerifyFindsEveryColumn(t *testing.T, k storetest.Kind) {
 	for column, c := range map[string]struct{ to, at, what string }{
 		"place":    {"100", "job-1/4", "missing from the journal before it"}, // moved to the end: seen at it and where it is missing
 		"stream":   {"'job-9'", "job-9/4", "was changed"},
@@ -110,7 +145,7 @@ func TestVerifyFindsEveryColumn(t *testing.T) {
 		"hash":     {"zeroblob(32)", "job-1/4", "was changed"},
 		"head":     {"zeroblob(32)", "job-1/4", "in the journal as they stand"},
 	} {
-		s, db := three(t)
+		s, db := three(t, k)
 		tamper(t, db, "UPDATE event SET "+column+" = "+c.to+" WHERE id = 'a4'")
 		r, err := s.Verify(t.Context(), Sum{})
 		if err != nil {
@@ -125,16 +160,22 @@ func TestVerifyFindsEveryColumn(t *testing.T) {
 		}
 	}
 	// The columns of the table are the cases above: a new one wants its case.
-	_, db := three(t)
+	_, db := three(t, k)
 	var n int
-	query(t, db, &n, "SELECT count(*) FROM pragma_table_info('event')")
+	count := "SELECT count(*) FROM pragma_table_info('event')"
+	if db.File() == "" {
+		count = "SELECT count(*) FROM information_schema.columns WHERE table_schema = current_schema() AND table_name = 'event'"
+	}
+	query(t, db, &n, count)
 	if n != 16 {
 		t.Errorf("the table has %d columns, 16 are tampered with", n)
 	}
 }
 
 // TestVerifyFinds: whatever else can be done to the tables.
-func TestVerifyFinds(t *testing.T) {
+func TestVerifyFinds(t *testing.T) { storetest.Each(t, onVerifyFinds) }
+
+func onVerifyFinds(t *testing.T, k storetest.Kind) {
 	for name, c := range map[string]struct {
 		sql  []string
 		at   []string
@@ -154,7 +195,7 @@ func TestVerifyFinds(t *testing.T) {
 		"a line missing":        {[]string{"DELETE FROM line WHERE stream = 'workshop'"}, []string{"workshop/1"}, "missing from the list"},
 		"a line too many":       {[]string{"INSERT INTO line SELECT 'job-7', 77, seq, is_job, opened, changed, last, job, system, complaint, note, sought, customer, readings, repairs, cured, waits, proved, signed FROM line WHERE stream = 'job-3'"}, []string{"job-7/1"}, "does not say what its events say"},
 	} {
-		s, db := three(t)
+		s, db := three(t, k)
 		tamper(t, db, c.sql...)
 		r, err := s.Verify(t.Context(), Sum{})
 		if err != nil {
@@ -202,8 +243,10 @@ func anew(t testing.TB, db *store.DB, change func(*stored)) {
 }
 
 // TestVerifyWithHead: what only a head that was written down elsewhere can show.
-func TestVerifyWithHead(t *testing.T) {
-	s, _ := three(t)
+func TestVerifyWithHead(t *testing.T) { storetest.Each(t, onVerifyWithHead) }
+
+func onVerifyWithHead(t *testing.T, k storetest.Kind) {
+	s, _ := three(t, k)
 	early, err := s.Head(t.Context())
 	if err != nil {
 		t.Fatal(err)
@@ -232,7 +275,7 @@ func TestVerifyWithHead(t *testing.T) {
 		"as it was": {func(t *testing.T, db *store.DB) { anew(t, db, func(*stored) {}) }, false},
 	} {
 		t.Run(name, func(t *testing.T) {
-			s, db := three(t)
+			s, db := three(t, k)
 			h, err := s.Head(t.Context())
 			if err != nil {
 				t.Fatal(err)
@@ -263,8 +306,8 @@ func TestVerifyWithHead(t *testing.T) {
 // TestDamagedFile: a byte of the file that is not as it was written is told, or
 // it holds nothing; where it stands in an event, it is told always.
 func TestDamagedFile(t *testing.T) {
-	_, db := three(t)
-	if err := db.Scrub(t.Context()); err != nil {
+	_, db := three(t, storetest.SQLite)
+	if err := db.Scrub(t.Context(), "customer"); err != nil {
 		t.Fatal(err)
 	}
 	whole, err := os.ReadFile(db.File())
@@ -309,8 +352,10 @@ func TestDamagedFile(t *testing.T) {
 }
 
 // TestVerifyEmpty: a journal without events is whole, and its head is zeros.
-func TestVerifyEmpty(t *testing.T) {
-	s, _ := unsynced(t)
+func TestVerifyEmpty(t *testing.T) { storetest.Each(t, onVerifyEmpty) }
+
+func onVerifyEmpty(t *testing.T, k storetest.Kind) {
+	s, _ := unsynced(t, k)
 	if r := sound(t, s); r.Head != (Head{}) || r.Streams != 0 || r.Contents != 1 {
 		t.Errorf("%+v", r)
 	}

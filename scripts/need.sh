@@ -10,13 +10,17 @@ needs=(
 	"pdftotext poppler-utils what stands on the printed report"
 	"chromium chromium a whole job in a browser, and what a screen reader is told"
 	"strace strace proof that an event is synced to the disk before it is acknowledged"
+	"postgres postgresql the journal on a database that several servers share"
 )
+
+# Debian keeps PostgreSQL's programs off the PATH.
+have() { command -v "$1" >/dev/null || compgen -G "/usr/lib/postgresql/*/bin/$1" >/dev/null; }
 
 missing() {
 	local need program package rest
 	for need in "${needs[@]}"; do
 		read -r program package rest <<<"$need"
-		command -v "$program" >/dev/null || echo "$need"
+		have "$program" || echo "$need"
 	done
 }
 

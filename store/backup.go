@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -13,16 +12,22 @@ import (
 // ErrExists is Backup's refusal to write over a file.
 var ErrExists = errors.New("the file exists already")
 
-// Backup writes the database as it stands into a file of its own, while others
-// go on writing. The copy is shown to look before it takes its name; a copy
-// that look refuses, or half a copy, never has that name. A file of that name
-// is replaced only when asked for.
+// Backup writes the database as it stands into a SQLite file of its own, while
+// others go on writing. The copy is shown to look before it takes its name; a
+// copy that look refuses, or half a copy, never has that name. A file of that
+// name is replaced only when asked for.
 func (d *DB) Backup(ctx context.Context, file string, replace bool, look func(*DB) error) error {
 	if _, err := os.Lstat(file); err == nil && !replace {
 		return fmt.Errorf("%s: %w", file, ErrExists)
 	} else if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return err
 	}
+	return whole(ctx, file, func(part string) error { return d.copyTo(ctx, d, part) }, look)
+}
+
+// whole makes a database file that is there whole, seen by look and synced, or
+// not at all.
+func whole(ctx context.Context, file string, write func(part string) error, look func(*DB) error) error {
 	dir, base := filepath.Split(file)
 	if dir == "" {
 		dir = "."
@@ -35,7 +40,7 @@ func (d *DB) Backup(ctx context.Context, file string, replace bool, look func(*D
 	if err := f.Close(); err != nil {
 		return errors.Join(err, os.Remove(part))
 	}
-	err = d.copyTo(ctx, part)
+	err = write(part)
 	if err == nil {
 		err = show(ctx, part, look)
 	}
@@ -51,23 +56,11 @@ func (d *DB) Backup(ctx context.Context, file string, replace bool, look func(*D
 	return syncDir(dir)
 }
 
-// copyTo has a connection of its own: the copy takes as long as it takes, and
-// the one that writes is not to wait for it.
-func (d *DB) copyTo(ctx context.Context, file string) (err error) {
-	pool, err := sql.Open("sqlite", source(d.file, copying))
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, pool.Close()) }()
-	_, err = pool.ExecContext(ctx, "VACUUM INTO $1", file)
-	return err
-}
-
-func show(ctx context.Context, file string, look func(*DB) error) error {
+func show(ctx context.Context, place string, look func(*DB) error) error {
 	if look == nil {
 		return nil
 	}
-	d, err := OpenRead(ctx, file)
+	d, err := OpenRead(ctx, place)
 	if err != nil {
 		return err
 	}

@@ -1,18 +1,20 @@
-// Package store opens the database of a workshop: one file in its data
-// directory, brought up to the program's schema by forward-only migrations. It
-// gives transactions to the packages that own tables, and copies, inspects and
-// scrubs the file.
+// Package store opens the database of a workshop and brings it up to the
+// program's schema by forward-only migrations: one SQLite file in a data
+// directory, or a schema of a PostgreSQL database that several servers share.
+// It gives transactions to the packages that own tables, tells them when somebody
+// else has written, and copies, restores, inspects and scrubs.
 //
-// It refuses a file that is not this program's, one that a newer program has
-// written, one whose migrations are not those of this program, and a file
-// system that cannot keep a write-ahead log with full sync. It knows no table
-// but its own list of migrations.
+// It refuses a database that is not this program's, one that a newer program has
+// written, one whose migrations are not those of this program, a file system
+// that cannot keep a write-ahead log with full sync, and a server that would
+// acknowledge before it has written. It knows no table but its own list of
+// migrations; a copy goes by what the migrations make.
 //
-// What depends on SQLite stands here alone: the connection string, the
-// migrations under sqlite/, copying and inspecting. Statements elsewhere are
-// those that PostgreSQL knows too, with $1 for arguments. Another database adds
-// a folder of migrations and an open function beside openFile; its Write would
-// take one lock for the journal, where SQLite's immediate transaction is one.
+// What differs between the two stands behind the interface engine: sqlite*.go
+// and postgres*.go, with the migrations under folders of the same names.
+// Statements elsewhere are those that both know, with $1 for arguments. A
+// backup is always a SQLite file, whichever of the two it was made from, and can
+// be restored to either.
 //
 // Open store.go first, then migrate.go.
 package store

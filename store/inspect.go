@@ -4,45 +4,32 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
-	"errors"
 	"fmt"
 	"maps"
 	"slices"
 )
 
-// Inspect looks for what is wrong with the file itself: pages that do not hang
-// together, rows that refer to none, and tables, indexes and triggers that are
-// not those of the migrations. Each finding is a sentence; none is sound.
+// Inspect looks for what is wrong with the database itself: pages that do not
+// hang together, rows that refer to none, and tables, indexes and triggers that
+// are not those of the migrations. Each finding is a sentence; none is sound.
 func (d *DB) Inspect(ctx context.Context) ([]string, error) {
+	want, err := d.wanted(ctx)
+	if err != nil {
+		return nil, err
+	}
 	var found []string
-	err := d.Read(ctx, func(tx *sql.Tx) error {
-		lines, err := column(ctx, tx, "PRAGMA integrity_check(100)")
-		if err != nil {
+	err = d.Read(ctx, func(tx *sql.Tx) error {
+		if found, err = d.damage(ctx, tx); err != nil {
 			return err
 		}
-		for _, l := range lines {
-			if l != "ok" {
-				found = append(found, "the database file is damaged: "+l)
-			}
-		}
-		if lines, err = column(ctx, tx, `SELECT "table" FROM pragma_foreign_key_check`); err != nil {
-			return err
-		}
-		for _, l := range lines {
-			found = append(found, "a row of table "+l+" refers to a row that does not exist")
-		}
-		is, err := schema(ctx, tx)
-		if err != nil {
-			return err
-		}
-		want, err := wanted(ctx)
+		is, err := d.schema(ctx, tx)
 		found = append(found, differences(is, want)...)
 		return err
 	})
 	return found, err
 }
 
-// object is a table, index, trigger or view.
+// object is a table, index, trigger or the like.
 type object struct{ kind, name string }
 
 func differences(is, want map[object]string) []string {
@@ -69,27 +56,9 @@ func sorted(m map[object]string) []object {
 	})
 }
 
-// wanted is the schema of an empty database of this program.
-func wanted(ctx context.Context) (out map[object]string, err error) {
-	pool, err := sql.Open("sqlite", "file::memory:")
-	if err != nil {
-		return nil, err
-	}
-	pool.SetMaxOpenConns(1) // each connection would have a memory of its own
-	d := &DB{write: pool}
-	defer func() { err = errors.Join(err, d.Close()) }()
-	if err := d.migrate(ctx); err != nil {
-		return nil, err
-	}
-	err = d.Write(ctx, func(tx *sql.Tx) error {
-		out, err = schema(ctx, tx)
-		return err
-	})
-	return out, err
-}
-
-func schema(ctx context.Context, tx *sql.Tx) (map[object]string, error) {
-	rows, err := tx.QueryContext(ctx, "SELECT type, name, coalesce(sql, '') FROM sqlite_schema")
+// objects are kind, name and definition as a query lists them.
+func objects(ctx context.Context, tx *sql.Tx, query string) (map[object]string, error) {
+	rows, err := tx.QueryContext(ctx, query)
 	if err != nil {
 		return nil, err
 	}
@@ -106,8 +75,8 @@ func schema(ctx context.Context, tx *sql.Tx) (map[object]string, error) {
 	return out, rows.Err()
 }
 
-func column(ctx context.Context, tx *sql.Tx, query string) ([]string, error) {
-	rows, err := tx.QueryContext(ctx, query)
+func column(ctx context.Context, tx *sql.Tx, query string, args ...any) ([]string, error) {
+	rows, err := tx.QueryContext(ctx, query, args...)
 	if err != nil {
 		return nil, err
 	}

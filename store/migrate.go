@@ -16,15 +16,16 @@ import (
 // Migrations are run in the order of their names and never changed once they
 // have left the house: a file's text is remembered by its hash.
 //
-//go:embed sqlite/*.sql
+//go:embed sqlite/*.sql postgres/*.sql
 var migrations embed.FS
 
 type migration struct {
 	name, text, sum string
 }
 
-func known(files fs.FS) ([]migration, error) {
-	names, err := fs.Glob(files, "sqlite/*.sql") // sorted
+// known are the migrations in a folder, in order.
+func known(files fs.FS, folder string) ([]migration, error) {
+	names, err := fs.Glob(files, folder+"/*.sql") // sorted
 	if err != nil {
 		return nil, err
 	}
@@ -43,23 +44,24 @@ func known(files fs.FS) ([]migration, error) {
 // migrate runs what has not been run, all or nothing. Two programs that start
 // at once wait for each other at the transaction.
 func (d *DB) migrate(ctx context.Context) error {
-	all, err := known(migrations)
+	all, err := known(migrations, d.folder())
 	if err != nil {
 		return err
 	}
-	return d.Write(ctx, func(tx *sql.Tx) error { return bringUp(ctx, tx, all) })
+	return d.Write(ctx, func(tx *sql.Tx) error { return d.bringUp(ctx, tx, all) })
 }
 
-func bringUp(ctx context.Context, tx *sql.Tx, all []migration) error {
-	done, err := ran(ctx, tx)
+func (d *DB) bringUp(ctx context.Context, tx *sql.Tx, all []migration) error {
+	done, err := d.ran(ctx, tx)
 	if err != nil {
 		return err
 	}
 	if err := agree(all, done); err != nil {
 		return err
 	}
-	if done == nil {
-		if _, err := tx.ExecContext(ctx, "CREATE TABLE migration (name TEXT PRIMARY KEY, sha256 TEXT NOT NULL) STRICT, WITHOUT ROWID"); err != nil {
+	d.begun = done == nil
+	if d.begun {
+		if _, err := tx.ExecContext(ctx, d.list()); err != nil {
 			return err
 		}
 	}
@@ -76,12 +78,12 @@ func bringUp(ctx context.Context, tx *sql.Tx, all []migration) error {
 
 // current reports whether the schema is this program's.
 func (d *DB) current(ctx context.Context) error {
-	all, err := known(migrations)
+	all, err := known(migrations, d.folder())
 	if err != nil {
 		return err
 	}
 	return d.Read(ctx, func(tx *sql.Tx) error {
-		done, err := ran(ctx, tx)
+		done, err := d.ran(ctx, tx)
 		switch {
 		case err != nil:
 			return err
@@ -94,16 +96,15 @@ func (d *DB) current(ctx context.Context) error {
 	})
 }
 
-// ran lists the migrations that have been run; nil in an empty file.
-func ran(ctx context.Context, tx *sql.Tx) ([]migration, error) {
-	var tables, lists int
-	err := tx.QueryRowContext(ctx, "SELECT count(*), coalesce(sum(name = 'migration'), 0) FROM sqlite_schema WHERE type = 'table'").Scan(&tables, &lists)
+// ran lists the migrations that have been run; nil in an empty database.
+func (d *DB) ran(ctx context.Context, tx *sql.Tx) ([]migration, error) {
+	tables, list, err := d.made(ctx, tx)
 	switch {
 	case err != nil:
 		return nil, err
 	case tables == 0:
 		return nil, nil
-	case lists == 0:
+	case !list:
 		return nil, errors.New("it is the database of another program")
 	}
 	rows, err := tx.QueryContext(ctx, "SELECT name, sha256 FROM migration ORDER BY name")

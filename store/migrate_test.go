@@ -15,9 +15,9 @@ func set(t *testing.T, texts ...string) []migration {
 	t.Helper()
 	files := fstest.MapFS{}
 	for i := 0; i < len(texts); i += 2 {
-		files["sqlite/"+texts[i]+".sql"] = &fstest.MapFile{Data: []byte(texts[i+1])}
+		files["a/"+texts[i]+".sql"] = &fstest.MapFile{Data: []byte(texts[i+1])}
 	}
-	all, err := known(files)
+	all, err := known(files, "a")
 	if err != nil || len(all) != len(texts)/2 {
 		t.Fatalf("%d migrations (%v)", len(all), err)
 	}
@@ -25,13 +25,14 @@ func set(t *testing.T, texts ...string) []migration {
 }
 
 // bare is a database that nothing was run on.
-func bare(t *testing.T) *DB {
+func bare(t *testing.T, k kind) *DB {
 	t.Helper()
-	file := filepath.Join(t.TempDir(), "bare.db")
-	if err := touch(file); err != nil {
-		t.Fatal(err)
+	place := k.place(t)
+	open := openDir
+	if IsURL(place) {
+		open = openServer
 	}
-	d, err := openFile(file, true)
+	d, err := open(t.Context(), place)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -41,18 +42,20 @@ func bare(t *testing.T) *DB {
 
 func up(t *testing.T, d *DB, all []migration) error {
 	t.Helper()
-	return d.Write(t.Context(), func(tx *sql.Tx) error { return bringUp(t.Context(), tx, all) })
+	return d.Write(t.Context(), func(tx *sql.Tx) error { return d.bringUp(t.Context(), tx, all) })
 }
 
 const (
-	first  = "CREATE TABLE a (x INTEGER) STRICT; INSERT INTO a VALUES (1);"
-	second = "CREATE TRIGGER a_stays BEFORE DELETE ON a BEGIN SELECT RAISE(ABORT, 'no; it stays'); END; INSERT INTO a VALUES (2);"
+	first  = "CREATE TABLE a (x INTEGER); INSERT INTO a VALUES (1);"
+	second = "CREATE INDEX a_x ON a (x); INSERT INTO a VALUES (2);"
 )
 
 // TestMigrateForward: each runs once, in order, and a later program goes on
 // where an earlier one ended.
-func TestMigrateForward(t *testing.T) {
-	d := bare(t)
+func TestMigrateForward(t *testing.T) { each(t, onMigrateForward) }
+
+func onMigrateForward(t *testing.T, k kind) {
+	d := bare(t, k)
 	for _, all := range [][]migration{set(t, "0001_a", first), set(t, "0002_b", second, "0001_a", first), set(t, "0001_a", first, "0002_b", second)} {
 		if err := up(t, d, all); err != nil {
 			t.Fatal(err)
@@ -64,7 +67,9 @@ func TestMigrateForward(t *testing.T) {
 }
 
 // TestMigrateRefuses: what another program has done is left alone.
-func TestMigrateRefuses(t *testing.T) {
+func TestMigrateRefuses(t *testing.T) { each(t, onMigrateRefuses) }
+
+func onMigrateRefuses(t *testing.T, k kind) {
 	both := set(t, "0001_a", first, "0002_b", second)
 	for name, c := range map[string]struct {
 		before []migration
@@ -79,7 +84,7 @@ func TestMigrateRefuses(t *testing.T) {
 		"half":    {now: set(t, "0001_a", first, "0002_b", "INSERT INTO a VALUES (3); INSERT INTO nowhere VALUES (1);"), want: "migration 0002_b"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			d := bare(t)
+			d := bare(t, k)
 			if c.before != nil {
 				if err := up(t, d, c.before); err != nil {
 					t.Fatal(err)
@@ -88,11 +93,11 @@ func TestMigrateRefuses(t *testing.T) {
 			if c.sql != "" {
 				exec1(t, d, c.sql)
 			}
-			tables := count(t, d, "SELECT count(*) FROM sqlite_schema")
+			tables := count(t, d, k.of("SELECT count(*) FROM sqlite_schema", "SELECT count(*) FROM pg_class WHERE relnamespace = current_schema()::regnamespace"))
 			if err := up(t, d, c.now); err == nil || !strings.Contains(err.Error(), c.want) {
 				t.Errorf("got %v, want %q", err, c.want)
 			}
-			if n := count(t, d, "SELECT count(*) FROM sqlite_schema"); n != tables {
+			if n := count(t, d, k.of("SELECT count(*) FROM sqlite_schema", "SELECT count(*) FROM pg_class WHERE relnamespace = current_schema()::regnamespace")); n != tables {
 				t.Errorf("%d tables before, %d after: a refused migration leaves nothing", tables, n)
 			}
 		})
@@ -101,16 +106,25 @@ func TestMigrateRefuses(t *testing.T) {
 
 // TestReadingWantsTheSchema: a file from an older or newer program is not read
 // as if it were today's.
-func TestReadingWantsTheSchema(t *testing.T) {
+func TestReadingWantsTheSchema(t *testing.T) { each(t, onReadingWantsTheSchema) }
+
+func onReadingWantsTheSchema(t *testing.T, k kind) {
 	for statement, want := range map[string]string{
-		"DELETE FROM migration WHERE name > '0001_journal'":            "an older program wrote it, up to 0001_journal",
-		"INSERT INTO migration VALUES ('9999_z', 'x')":                 "a newer program wrote it (migration 9999_z)",
-		"UPDATE migration SET sha256 = 'x' WHERE name LIKE '0001%'":    "another migration 0001_journal",
-		"DROP TABLE migration; CREATE TABLE songs (title TEXT) STRICT": "the database of another program",
+		"DELETE FROM migration WHERE name > '0001_journal'":         "an older program wrote it, up to 0001_journal",
+		"INSERT INTO migration VALUES ('9999_z', 'x')":              "a newer program wrote it (migration 9999_z)",
+		"UPDATE migration SET sha256 = 'x' WHERE name LIKE '0001%'": "another migration 0001_journal",
+		"DROP TABLE migration; CREATE TABLE songs (title TEXT)":     "the database of another program",
 	} {
-		d := open(t)
-		exec1(t, d, statement)
-		r, err := OpenRead(t.Context(), d.File())
+		place := k.place(t)
+		d, err := Open(t.Context(), place)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer d.Close()
+		for s := range strings.SplitSeq(statement, "; ") {
+			exec1(t, d, s)
+		}
+		r, err := OpenRead(t.Context(), place)
 		if err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v, want %q", statement, err, want)
 		}
@@ -122,8 +136,13 @@ func TestReadingWantsTheSchema(t *testing.T) {
 
 // TestManyStartAtOnce: programs that start on the same new directory wait for
 // each other, and the schema is made once.
-func TestManyStartAtOnce(t *testing.T) {
-	dir := filepath.Join(t.TempDir(), "data")
+func TestManyStartAtOnce(t *testing.T) { each(t, onManyStartAtOnce) }
+
+func onManyStartAtOnce(t *testing.T, k kind) {
+	dir := k.place(t)
+	if !IsURL(dir) {
+		dir = filepath.Join(dir, "data")
+	}
 	var all sync.WaitGroup
 	for range 8 {
 		all.Go(func() {

@@ -5,192 +5,126 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"io/fs"
-	"net/url"
-	"os"
-	"path/filepath"
 	"strings"
-
-	_ "modernc.org/sqlite" // the driver "sqlite"
 )
 
-// FileName is the database's file in a data directory.
-const FileName = "chargewright.db"
-
 // DB is an open database. One connection writes, so that writers wait in the
-// program and not at the file; several read beside it.
+// program; several read beside it.
 type DB struct {
-	file        string
-	write, read *sql.DB // write is nil when the file was opened for reading
+	engine
+	write, read *sql.DB // write is nil when it was opened for reading
+	warnings    []string
+	begun       bool
 }
 
-// Open opens the database in a data directory. It makes both where they are
-// missing and brings the schema up to date.
-func Open(ctx context.Context, dir string) (*DB, error) {
-	if err := os.MkdirAll(dir, 0o700); err != nil {
-		return nil, fmt.Errorf("the data directory cannot be made: %w", err)
+// engine is what differs between the databases.
+type engine interface {
+	// Name is the database as people are told of it: a file, or an address
+	// without its secrets.
+	Name() string
+	// folder holds the migrations.
+	folder() string
+	// reads and writes are how transactions begin.
+	reads() *sql.TxOptions
+	writes() *sql.TxOptions
+	// alone keeps everybody else from writing until the transaction ends.
+	alone(ctx context.Context, tx *sql.Tx) error
+	// made counts the tables that are there, and says whether the list of
+	// migrations is one of them.
+	made(ctx context.Context, tx *sql.Tx) (tables int, list bool, err error)
+	// list makes the list of migrations.
+	list() string
+	// damage says what is wrong with what the rows are stored in.
+	damage(ctx context.Context, tx *sql.Tx) ([]string, error)
+	// schema is how tables, indexes, triggers and the like are defined, and
+	// wanted how they should be.
+	schema(ctx context.Context, tx *sql.Tx) (map[object]string, error)
+	wanted(ctx context.Context) (map[object]string, error)
+	// copyTo writes the database as it stands into a SQLite file that is empty.
+	copyTo(ctx context.Context, d *DB, file string) error
+	// scrub removes older states of a table's rows.
+	scrub(ctx context.Context, d *DB, table string) error
+	// announce makes the transaction's end known to whoever watches.
+	announce(ctx context.Context, tx *sql.Tx) error
+	// watch tells of changes by others until ctx ends.
+	watch(ctx context.Context, d *DB, tell func(), trouble func(error))
+}
+
+// IsURL says whether a place is the address of a PostgreSQL database and not a
+// directory.
+func IsURL(place string) bool {
+	return strings.HasPrefix(place, "postgres://") || strings.HasPrefix(place, "postgresql://")
+}
+
+// Open opens the database at a place: a data directory, or the address of a
+// PostgreSQL database such as postgres://user@host/workshop. It makes what is
+// missing of directory, file and schema, and brings the schema up to date.
+func Open(ctx context.Context, place string) (*DB, error) {
+	open := openDir
+	if IsURL(place) {
+		open = openServer
 	}
-	file := filepath.Join(dir, FileName)
-	if err := touch(file); err != nil {
-		return nil, err
-	}
-	d, err := openFile(file, true)
+	d, err := open(ctx, place)
 	if err != nil {
 		return nil, err
 	}
-	if err = d.settings(ctx); err == nil {
-		err = d.migrate(ctx)
-	}
-	if err != nil {
-		return nil, errors.Join(fmt.Errorf("%s cannot be used: %w", file, err), d.Close())
+	if err := d.migrate(ctx); err != nil {
+		return nil, errors.Join(fmt.Errorf("%s cannot be used: %w", d.Name(), err), d.Close())
 	}
 	return d, nil
 }
 
-// OpenRead opens the database in a data directory, or a database file such as
-// a backup, for reading. It makes and changes nothing, and does not wait for
-// whoever writes.
-func OpenRead(ctx context.Context, path string) (*DB, error) {
-	file := path
-	info, err := os.Stat(path)
-	if err == nil && info.IsDir() {
-		file = filepath.Join(path, FileName)
-		info, err = os.Stat(file)
+// OpenRead opens the database at a place, or a database file such as a backup,
+// for reading. It makes and changes nothing, and does not wait for whoever
+// writes.
+func OpenRead(ctx context.Context, place string) (*DB, error) {
+	open := openToRead
+	if IsURL(place) {
+		open = openServerToRead
 	}
-	switch {
-	case errors.Is(err, fs.ErrNotExist):
-		return nil, fmt.Errorf("there is no %s", file)
-	case err != nil:
-		return nil, fmt.Errorf("%s cannot be opened: %w", file, err)
-	case info.IsDir():
-		return nil, fmt.Errorf("%s is a directory", file)
-	}
-	d, err := openFile(file, false)
+	d, err := open(ctx, place)
 	if err != nil {
 		return nil, err
 	}
 	if err := d.current(ctx); err != nil {
-		return nil, errors.Join(fmt.Errorf("%s cannot be used: %w", file, err), d.Close())
+		return nil, errors.Join(fmt.Errorf("%s cannot be used: %w", d.Name(), err), d.Close())
 	}
 	return d, nil
 }
 
-// touch makes an empty file that only its owner can read, since names and
-// plates will stand in it, and sees to it that its name outlives a power cut.
-func touch(file string) error {
-	f, err := os.OpenFile(file, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
-	if errors.Is(err, fs.ErrExist) {
-		return nil
-	}
-	if err != nil {
-		return fmt.Errorf("the database cannot be made: %w", err)
-	}
-	dir := filepath.Dir(file)
-	return errors.Join(f.Close(), syncDir(dir), syncDir(filepath.Dir(dir)))
-}
+// Warnings are what the database's settings leave to be desired: sentences for
+// whoever runs it.
+func (d *DB) Warnings() []string { return d.warnings }
 
-// syncDir makes the names in a directory lasting. Where a directory cannot be
-// synced, as on Windows, the file system sees to it itself.
-func syncDir(dir string) error {
-	f, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	_ = f.Sync() // as said above
-	return f.Close()
-}
-
-// openFile opens a file with a writing connection or without.
-func openFile(file string, toWrite bool) (*DB, error) {
-	file, err := filepath.Abs(file)
-	if err != nil {
-		return nil, err
-	}
-	d := &DB{file: file}
-	if !toWrite {
-		d.read, err = sql.Open("sqlite", source(file, reading))
-		return d, err
-	}
-	if d.write, err = sql.Open("sqlite", source(file, writing)); err != nil {
-		return nil, err
-	}
-	d.write.SetMaxOpenConns(1)
-	d.read, err = sql.Open("sqlite", source(file, beside))
-	return d, err
-}
-
-// How a connection is used.
-const (
-	writing = "mode=rw&_txlock=immediate"
-	beside  = "mode=rw&_query_only=1" // reading where another connection writes
-	reading = "mode=ro&_query_only=1"
-	copying = "mode=ro"
-)
-
-// lasting: the log is synced at every commit, so that what was acknowledged
-// outlives a power cut; macOS needs fullfsync to mean it. What is deleted is
-// overwritten, so that an erased name is gone from the file. A copy is in no
-// WAL mode and must stay as it is: only a writer sets it.
-const lasting = "&_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=foreign_keys(1)" +
-	"&_pragma=fullfsync(1)&_pragma=checkpoint_fullfsync(1)&_pragma=secure_delete(1)"
-
-// source is the driver's connection string. Waiting (busy_timeout) is for
-// another process only.
-func source(file, use string) string {
-	name := filepath.ToSlash(file)
-	if !strings.HasPrefix(name, "/") { // C:/…
-		name = "/" + name
-	}
-	query := use + "&_busy_timeout=10000&_defensive=1&_dqs=0&_pragma=trusted_schema(0)&_pragma=cell_size_check(1)"
-	if use == writing {
-		query += lasting
-	}
-	u := url.URL{Scheme: "file", Path: name, RawQuery: query}
-	return u.String()
-}
-
-// settings reads back what the promise of Write rests on: a file system may
-// refuse a write-ahead log, and then SQLite goes on without one.
-func (d *DB) settings(ctx context.Context) error {
-	var problems []error
-	for _, s := range []struct{ name, want, why string }{
-		{"journal_mode", "wal", "the file system must take a write-ahead log; a network share does not"},
-		{"synchronous", "2", "every commit is synced"},
-		{"foreign_keys", "1", "rows refer to rows that exist"},
-		{"secure_delete", "1", "what is erased is overwritten"},
-	} {
-		var got string
-		if err := d.write.QueryRowContext(ctx, "PRAGMA "+s.name).Scan(&got); err != nil {
-			return err
-		}
-		if got != s.want {
-			problems = append(problems, fmt.Errorf("%s is %s where %s is wanted: %s", s.name, got, s.want, s.why))
-		}
-	}
-	return errors.Join(problems...)
-}
-
-// File is the path of the database's file.
-func (d *DB) File() string { return d.file }
+// Begun says that nothing was there before it was opened: that a workshop was
+// begun, on purpose or by a slip in its place.
+func (d *DB) Begun() bool { return d.begun }
 
 // Write does something in one transaction, alone: nobody else writes between
-// its first statement and its last. When it returns nil, what was written is on
-// the disk.
+// its first statement and its last, on whichever server. When it returns nil,
+// what was written is on the disk. When it does not, nothing was written, or the
+// connection broke at the very end and it cannot be told: so what is written
+// must be such that doing it again does no harm.
 func (d *DB) Write(ctx context.Context, do func(*sql.Tx) error) error {
 	if d.write == nil {
-		return fmt.Errorf("%s was opened for reading", d.file)
+		return fmt.Errorf("%s was opened for reading", d.Name())
 	}
-	return within(ctx, d.write, do)
+	return within(ctx, d.write, d.writes(), func(tx *sql.Tx) error {
+		if err := d.alone(ctx, tx); err != nil {
+			return err
+		}
+		return do(tx)
+	})
 }
 
 // Read does something in one transaction that sees the database as it stands
 // at its first statement.
 func (d *DB) Read(ctx context.Context, do func(*sql.Tx) error) error {
-	return within(ctx, d.read, do)
+	return within(ctx, d.read, d.reads(), do)
 }
 
-func within(ctx context.Context, pool *sql.DB, do func(*sql.Tx) error) error {
-	tx, err := pool.BeginTx(ctx, nil)
+func within(ctx context.Context, pool *sql.DB, how *sql.TxOptions, do func(*sql.Tx) error) error {
+	tx, err := pool.BeginTx(ctx, how)
 	if err != nil {
 		return err
 	}
@@ -204,24 +138,31 @@ func within(ctx context.Context, pool *sql.DB, do func(*sql.Tx) error) error {
 // Exec runs what cannot stand in a transaction on the writing connection.
 func (d *DB) Exec(ctx context.Context, statement string) error {
 	if d.write == nil {
-		return fmt.Errorf("%s was opened for reading", d.file)
+		return fmt.Errorf("%s was opened for reading", d.Name())
 	}
 	_, err := d.write.ExecContext(ctx, statement)
 	return err
 }
 
-// Scrub empties the write-ahead log into the file, so that no older state of a
-// page is left in it.
-func (d *DB) Scrub(ctx context.Context) error {
+// Scrub removes what older states of a table's rows are left in the database's
+// files. Copies, and what a server keeps of its log, are not in its reach.
+func (d *DB) Scrub(ctx context.Context, table string) error {
 	if d.write == nil {
-		return fmt.Errorf("%s was opened for reading", d.file)
+		return fmt.Errorf("%s was opened for reading", d.Name())
 	}
-	var busy, frames, moved int
-	err := d.write.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &frames, &moved)
-	if err == nil && busy != 0 {
-		err = errors.New("somebody was reading all the while, so older states still stand in the write-ahead log: do it again later")
-	}
-	return err
+	return d.scrub(ctx, d, table)
+}
+
+// Announce makes the end of a transaction known to everybody who watches, in
+// this program and in others.
+func (d *DB) Announce(ctx context.Context, tx *sql.Tx) error { return d.announce(ctx, tx) }
+
+// Watch calls tell whenever somebody may have written, until ctx ends: at once
+// after an announcement on PostgreSQL, within half a second on SQLite. It calls
+// it too often rather than too seldom. What keeps it from watching goes to
+// trouble, and it tries again.
+func (d *DB) Watch(ctx context.Context, tell func(), trouble func(error)) {
+	d.watch(ctx, d, tell, trouble)
 }
 
 // Close closes every connection.
@@ -230,7 +171,7 @@ func (d *DB) Close() error {
 	if d.read != nil {
 		err = d.read.Close()
 	}
-	if d.write != nil { // last, so that it empties the write-ahead log
+	if d.write != nil { // last, so that SQLite empties the write-ahead log
 		err = errors.Join(err, d.write.Close())
 	}
 	return err

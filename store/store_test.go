@@ -34,14 +34,10 @@ func count(t *testing.T, d *DB, query string) (n int) {
 	return n
 }
 
+// open opens a database file.
 func open(t *testing.T) *DB {
 	t.Helper()
-	d, err := Open(t.Context(), t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { _ = d.Close() })
-	return d
+	return kind{"sqlite", func(t testing.TB) string { return t.TempDir() }}.open(t)
 }
 
 // TestOpen: a directory of any name is made, is its owner's alone, and keeps
@@ -61,7 +57,7 @@ func TestOpen(t *testing.T) {
 			if n := count(t, d, "SELECT count(*) FROM customer"); n != 1 {
 				t.Errorf("%s: %d rows on opening %d, want 1", name, n, round+1)
 			}
-			if err := d.settings(t.Context()); err != nil {
+			if err := settings(t.Context(), d.write); err != nil {
 				t.Errorf("%s: %v", name, err)
 			}
 			if err := d.Close(); err != nil {
@@ -113,7 +109,7 @@ func TestOpenReadChangesNothing(t *testing.T) {
 	for what, err := range map[string]error{
 		"Write": r.Write(t.Context(), func(*sql.Tx) error { return nil }),
 		"Exec":  r.Exec(t.Context(), "SELECT 1"),
-		"Scrub": r.Scrub(t.Context()),
+		"Scrub": r.Scrub(t.Context(), "customer"),
 		"a statement": r.Read(t.Context(), func(tx *sql.Tx) error {
 			_, err := tx.ExecContext(t.Context(), "DELETE FROM customer")
 			return err
@@ -142,15 +138,17 @@ func TestSettingsBite(t *testing.T) {
 		if err := d.Exec(t.Context(), "PRAGMA "+pragma); err != nil {
 			t.Fatal(err)
 		}
-		if err := d.settings(t.Context()); err == nil || !strings.Contains(err.Error(), want) {
+		if err := settings(t.Context(), d.write); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v, want %q", pragma, err, want)
 		}
 	}
 }
 
 // TestWrite: all or nothing, and the connection is free again whatever happens.
-func TestWrite(t *testing.T) {
-	d := open(t)
+func TestWrite(t *testing.T) { each(t, onWrite) }
+
+func onWrite(t *testing.T, k kind) {
+	d := k.open(t)
 	insert := func(tx *sql.Tx, id string) error {
 		_, err := tx.ExecContext(t.Context(), "INSERT INTO customer (id, name, plate, sought, contact) VALUES ($1, '', '', '', '')", id)
 		return err

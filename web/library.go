@@ -61,6 +61,9 @@ func (l *library) ready(p *advice.Prepared) {
 // complaint, so that nobody waits for it.
 func (s *Server) warmUp() {
 	all, _, err := s.systems.list(s.live)
+	if s.live.Err() != nil { // it is to end already
+		return
+	}
 	if err != nil {
 		s.Log.Error("the systems cannot be listed", "why", err)
 		return
@@ -116,7 +119,7 @@ func (l *library) pinned(ctx context.Context, name, sum string) (*kept, error) {
 
 // Events of the workshop's own systems.
 const (
-	systemsStream          = "systems"
+	systemsStream          = journal.Systems
 	systemKept    job.Kind = "system"
 )
 

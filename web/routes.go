@@ -1,9 +1,11 @@
 package web
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 	"strings"
+	"time"
 )
 
 // route is one row of the table of everything that can be asked for.
@@ -19,6 +21,7 @@ type route struct {
 func (s *Server) table() []route {
 	return []route{
 		{"GET /healthz", s.healthz, true, false},
+		{"GET /metrics", s.metricsPage, false, false},
 		{"GET /static/", s.assets.serve, true, false},
 		{"GET /favicon.ico", s.icon, true, false},
 		{"GET /sign-in", s.signInPage, true, false},
@@ -93,8 +96,14 @@ func (s *Server) wire() (http.Handler, error) {
 	return s.logged(headers(s.hosted(pack(s.caught(bounded(cross.Handler(mux))))))), nil
 }
 
+// healthIn is how long the journal may take to answer: whoever asks has other
+// servers to go to.
+const healthIn = 3 * time.Second
+
 func (s *Server) healthz(w http.ResponseWriter, r *http.Request) {
-	if _, err := s.Journal.Head(r.Context()); err != nil {
+	within, cancel := context.WithTimeout(r.Context(), healthIn)
+	defer cancel()
+	if _, err := s.Journal.Head(within); err != nil {
 		s.Log.Error("the journal does not answer", "why", err)
 		http.Error(w, "the journal does not answer", http.StatusServiceUnavailable)
 		return

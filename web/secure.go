@@ -141,6 +141,7 @@ func (s *Server) logged(next http.Handler) http.Handler {
 		began := s.Now()
 		c := &counting{ResponseWriter: w, code: http.StatusOK}
 		next.ServeHTTP(c, r)
+		s.measures.done(r, c.code, s.Now().Sub(began))
 		if r.Method != http.MethodGet || c.code >= http.StatusInternalServerError {
 			s.Log.Info("request", "method", r.Method, "path", logPath(r), "status", c.code, "took", s.Now().Sub(began).Round(time.Millisecond).String())
 		}

@@ -8,6 +8,8 @@ import (
 	"sync/atomic"
 	"time"
 
+	"github.com/prometheus/client_golang/prometheus"
+
 	"chargewright/account"
 	"chargewright/advice"
 	"chargewright/drawing"
@@ -27,10 +29,11 @@ type Config struct {
 	Demo     string // what is said of made-up data on every page; "" = none
 	Secure   bool   // served over TLS: cookies say so
 	Origins  []string
-	Hosts    []string         // names that the program goes by, beside addresses in figures; nil = any
-	Ready    *advice.Prepared // a system that is prepared already; nil = none
-	Patience time.Duration    // how long a page may take before another says that it is being worked on; 0 = as long as it takes
-	Warm     bool             // works out behind the requests what the first job of each kind would wait for
+	Hosts    []string             // names that the program goes by, beside addresses in figures; nil = any
+	Ready    *advice.Prepared     // a system that is prepared already; nil = none
+	Metrics  *prometheus.Registry // what the server counts is registered there; nil = nothing is counted
+	Patience time.Duration        // how long a page may take before another says that it is being worked on; 0 = as long as it takes
+	Warm     bool                 // works out behind the requests what the first job of each kind would wait for
 }
 
 // Server answers requests.
@@ -50,6 +53,8 @@ type Server struct {
 	opens   sync.Mutex  // a job is being opened
 	lates   lates
 	streams atomic.Int64
+
+	measures *measures
 }
 
 // New makes a server. Close it when it is not served any more.
@@ -60,6 +65,11 @@ func New(c Config) (*Server, error) {
 	s.works = newWorks()
 	s.sheets = newSheets()
 	s.lates.by = map[string]*late{}
+	if c.Metrics != nil {
+		if err := s.measure(); err != nil {
+			return nil, err
+		}
+	}
 	handler, err := s.wire()
 	if err != nil {
 		return nil, err

@@ -4,11 +4,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strconv"
 
 	"chargewright/journal"
 	"chargewright/problem"
-	"chargewright/store"
 )
 
 type journalCmd struct {
@@ -16,9 +14,9 @@ type journalCmd struct {
 }
 
 type verifyCmd struct {
-	Data string `required:"" help:"Data directory, or a database file such as a backup." placeholder:"DIR"`
-	Head string `help:"A head that was written down earlier (a report, a backup): what came up to it must be there unchanged." placeholder:"HASH"`
-	JSON bool   `name:"json" help:"Print JSON instead of text."`
+	where `embed:""`
+	Head  string `help:"A head that was written down earlier (a report, a backup): what came up to it must be there unchanged." placeholder:"HASH"`
+	JSON  bool   `name:"json" help:"Print JSON instead of text."`
 }
 
 // Run verifies a journal; it reads only.
@@ -30,13 +28,13 @@ func (c *verifyCmd) Run(e *env) error {
 			return usage("--head: %v", err)
 		}
 	}
-	db, err := store.OpenRead(context.Background(), c.Data)
+	db, err := c.openRead(context.Background())
 	if err != nil {
 		return err
 	}
 	r, err := journal.OpenRead(db).Verify(context.Background(), head)
 	if err = errors.Join(err, db.Close()); err != nil {
-		return fmt.Errorf("the journal in %s cannot be read to its end: %w", db.File(), err)
+		return fmt.Errorf("the journal in %s cannot be read to its end: %w", db.Name(), err)
 	}
 	if c.JSON {
 		err = printJSON(e.stdout, c.out(r))
@@ -46,7 +44,7 @@ func (c *verifyCmd) Run(e *env) error {
 	if err != nil {
 		return err
 	}
-	return c.breaks(r, db.File())
+	return c.breaks(r, db.Name())
 }
 
 // breaks lists what was found. A head that the journal never had, and nothing
@@ -110,40 +108,4 @@ func (c *verifyCmd) out(r journal.Report) verifyOut {
 		o.Breaks = append(o.Breaks, breakOut{b.Stream, b.Seq, b.Place, b.What})
 	}
 	return o
-}
-
-type backupCmd struct {
-	File    string `arg:"" help:"The file to write." placeholder:"FILE"`
-	Data    string `required:"" help:"Data directory of the journal." placeholder:"DIR"`
-	Replace bool   `help:"Write over FILE when it exists."`
-}
-
-// Run copies a journal, also while another program writes to it. The copy is
-// verified before it gets its name.
-func (c *backupCmd) Run(e *env) error {
-	ctx := context.Background()
-	db, err := store.OpenRead(ctx, c.Data)
-	if err != nil {
-		return err
-	}
-	var r journal.Report
-	err = db.Backup(ctx, c.File, c.Replace, func(copied *store.DB) error {
-		r, err = journal.OpenRead(copied).Verify(ctx, journal.Sum{})
-		if err == nil && len(r.Breaks) > 0 {
-			err = fmt.Errorf("nothing was written, since the journal has %s: see chargewright journal verify --data %s",
-				plural(len(r.Breaks), "break", "breaks"), strconv.Quote(c.Data))
-		}
-		return err
-	})
-	if errors.Is(err, store.ErrExists) {
-		return &coded{exitConflict, fmt.Errorf("%w; write over it with --replace, or give another name", err)}
-	}
-	if err = errors.Join(err, db.Close()); err != nil {
-		return err
-	}
-	t := &text{}
-	t.line(0, "%s: %s in %s, verified", c.File, plural(int(r.Head.Events), "event", "events"), plural(r.Streams, "stream", "streams"))
-	t.line(0, "head %s", r.Head.Sum)
-	t.line(0, "write the head down elsewhere: journal verify --head shows by it that nothing up to here is missing")
-	return t.to(e.stdout)
 }

@@ -1,9 +1,11 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"database/sql"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"os/exec"
@@ -15,6 +17,7 @@ import (
 	"chargewright/job"
 	"chargewright/journal"
 	"chargewright/store"
+	"chargewright/system"
 )
 
 // record adds events to stream job-1 of the journal in a directory.
@@ -25,7 +28,7 @@ func record(ts *testscript.TestScript, neg bool, args []string) {
 	n, err := strconv.Atoi(args[1])
 	ts.Check(err)
 	ctx := context.Background()
-	db, err := store.Open(ctx, ts.MkAbs(args[0]))
+	db, err := store.Open(ctx, placeOf(ts, args[0]))
 	ts.Check(err)
 	defer func() { ts.Check(db.Close()) }()
 	noon := time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)
@@ -46,6 +49,52 @@ func record(ts *testscript.TestScript, neg bool, args []string) {
 		events = append(events, e)
 	}
 	_, err = s.Append(ctx, "job-1", len(before), events)
+	ts.Check(err)
+}
+
+// placeOf is a directory of the script, or an address as it is.
+func placeOf(ts *testscript.TestScript, place string) string {
+	if store.IsURL(place) {
+		return place
+	}
+	return ts.MkAbs(place)
+}
+
+// workOn adds events to a job that the program can read, and opens it where there
+// is none; its customer is A. Example. $WHO, when it is set, stands in its ids.
+func workOn(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 3 {
+		ts.Fatalf("usage: work DIR NUMBER N")
+	}
+	n, err := strconv.Atoi(args[2])
+	ts.Check(err)
+	ctx := context.Background()
+	db, err := store.Open(ctx, placeOf(ts, args[0]))
+	ts.Check(err)
+	defer func() { ts.Check(db.Close()) }()
+	noon := time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)
+	s, err := journal.Open(ctx, db, func() time.Time { return noon })
+	ts.Check(err)
+	sys, err := system.ByID("isolated-earth-side")
+	ts.Check(err)
+	sum := journal.Sum(sys.SHA256)
+	ts.Check(s.Keep(ctx, sum, sys.Source))
+	stream := "j-" + args[1]
+	ts.Check(s.SetCustomer(ctx, journal.Customer{ID: "c-" + args[1], Name: "A. Example", Plate: "XX 123", Contact: "bell"}))
+	before, err := s.Read(ctx, stream, 0)
+	ts.Check(err)
+	var events []job.Event
+	for i := range n {
+		seq := len(before) + i + 1
+		e := job.Event{ID: fmt.Sprintf("%s-e%d", cmp.Or(ts.Getenv("WHO"), stream), seq), Kind: job.CouldNot, V: 1, Body: []byte(`{"procedure":"battery-density","why":"sealed"}`), Seen: seq - 1}
+		if seq == 1 {
+			body, err := json.Marshal(job.OpenedBody{Job: args[1], System: sys.ID, SHA256: sum.String(), Customer: "c-" + args[1], Complaint: &job.Complaint{Kind: "no-charge"}})
+			ts.Check(err)
+			e.Kind, e.Body = job.Opened, body
+		}
+		events = append(events, e)
+	}
+	_, err = s.Append(ctx, stream, len(before), events)
 	ts.Check(err)
 }
 

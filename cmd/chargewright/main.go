@@ -36,7 +36,10 @@ type cli struct {
 	Check      checkCmd      `cmd:"" help:"Hold files against what they must be."`
 	Schema     schemaCmd     `cmd:"" help:"The schemas of the files that are read and written."`
 	Journal    journalCmd    `cmd:"" help:"The journal of a workshop."`
-	Backup     backupCmd     `cmd:"" help:"Copy a workshop's journal, also while the program runs."`
+	Backup     backupCmd     `cmd:"" help:"Copy a workshop, also while the program runs."`
+	Restore    restoreCmd    `cmd:"" help:"Put a copy of a workshop where none is."`
+	Export     exportCmd     `cmd:"" help:"Write one job as a file that another workshop can import."`
+	Import     importCmd     `cmd:"" help:"Take over a job that another workshop has exported."`
 
 	Version kong.VersionFlag `help:"Print the version and stop."`
 }

@@ -10,27 +10,41 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"chargewright/internal/need"
+	"chargewright/internal/pgtest"
 	"chargewright/internal/schemas/schematest"
 	"chargewright/system"
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"chargewright": main})
+	testscript.Main(ending{m}, map[string]func(){"chargewright": main})
 }
+
+// ending ends the tests' database server with them.
+type ending struct{ m *testing.M }
+
+// Run runs the tests.
+func (e ending) Run() int { return pgtest.Run(e.m) }
 
 // TestScripts runs testdata/*.txt: runs that a user could have made, each named
 // after its command. Beside what testscript knows they may say
 //
 //	valid NAME                what the last command printed satisfies schema NAME
 //	agree JSON LIST           what simulate and ngspice printed is the same (netlist_test.go)
+//	work DIR NUMBER N         records N more events of a job that the program can read (journal_test.go)
 //	record DIR N              records N more events in the journal of DIR (journal_test.go)
 //	status N ARGS…            chargewright ends with exit code N (journal_test.go)
 //	hashed PDF JSON         every page says the hash of a JSON file (report_test.go)
 //	tamper FILE SQL           somebody changes a database with another program (journal_test.go)
 //	[!exec:ngspice] [!required] skip   goes on without ngspice only where that is allowed
-func TestScripts(t *testing.T) {
+func TestScripts(t *testing.T) { scripts(t, "testdata", "") }
+
+// TestPostgresScripts runs testdata/postgres/*.txt, with the address of a schema
+// in which nothing is in $ONE and of another in $TWO.
+func TestPostgresScripts(t *testing.T) { scripts(t, "testdata/postgres", pgtest.Schema(t)) }
+
+func scripts(t *testing.T, dir, database string) {
 	testscript.Run(t, testscript.Params{
-		Dir:                 "testdata",
+		Dir:                 dir,
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
 		Condition: func(cond string) (bool, error) {
@@ -41,13 +55,17 @@ func TestScripts(t *testing.T) {
 			return v != "" && v != "0", nil
 		},
 		Setup: func(e *testscript.Env) error { // a system file to look at
+			if database != "" {
+				e.Setenv("ONE", database+"_one")
+				e.Setenv("TWO", database+"_two")
+			}
 			data, err := fs.ReadFile(system.Files(), "isolated-earth-side.yaml")
 			if err != nil {
 				return err
 			}
 			return os.WriteFile(filepath.Join(e.WorkDir, "isolated-earth-side.yaml"), data, 0o600)
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"valid": valid, "agree": agree, "record": record, "status": status, "tamper": tamper, "hashed": hashed},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"valid": valid, "agree": agree, "record": record, "work": workOn, "status": status, "tamper": tamper, "hashed": hashed},
 	})
 }
 

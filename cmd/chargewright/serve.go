@@ -1,18 +1,19 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
-	"io/fs"
 	"log/slog"
 	"net"
 	"net/http"
 	"net/url"
 	"os"
 	"os/signal"
-	"path/filepath"
+	"strconv"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"syscall"
 	"time"
@@ -26,13 +27,20 @@ import (
 
 // serveCmd serves the workshop's pages.
 type serveCmd struct {
-	Data      string   `help:"Directory that holds the workshop's database." default:"chargewright-data" placeholder:"DIR"`
+	Data      string   `help:"Directory that holds the workshop's database, and its certificate (chargewright-data)." placeholder:"DIR"`
+	Database  string   `help:"Address of a PostgreSQL database instead, which several servers may share, such as postgres://user@host/workshop (or in CHARGEWRIGHT_DATABASE)." placeholder:"URL"`
 	Listen    string   `help:"Address to listen on." default:"127.0.0.1:8412" placeholder:"ADDR"`
 	Demo      bool     `help:"A made-up workshop with a dozen jobs; nobody signs in, and nothing is kept."`
 	Workshop  string   `help:"The workshop's name, at the head of lists and reports." default:"Workshop"`
 	OwnerLink bool     `name:"owner-link" help:"Print a new one-time link that sets the owner's name and password."`
 	TLS       bool     `name:"behind-tls" help:"A proxy in front serves TLS: cookies are sent over TLS only."`
 	Origin    []string `help:"Address that a proxy in front serves the pages under, such as https://shop.example." placeholder:"URL"`
+	OwnCert   bool     `name:"own-cert" help:"Serve TLS with a certificate of the program's own, made at the first start; its fingerprint is printed."`
+	TLSCert   string   `name:"tls-cert" help:"Serve TLS with the certificate in this file (PEM); it is read anew when it changes." placeholder:"FILE"`
+	TLSKey    string   `name:"tls-key" help:"The certificate's key (PEM)." placeholder:"FILE"`
+	InClear   bool     `name:"in-the-clear" help:"Listen for others without TLS all the same, where nobody else is in the network."`
+	Metrics   string   `help:"Address on which /metrics answers without signing in, such as 127.0.0.1:9412." placeholder:"ADDR"`
+	Log       string   `help:"How the log is written: text or json." enum:"text,json" default:"text" placeholder:"FORM"`
 }
 
 // Run implements the command.
@@ -61,26 +69,31 @@ func (c *serveCmd) serve(ctx context.Context, e *env, ready chan<- string) (err 
 		return fmt.Errorf("%s cannot be listened on: %w", c.Listen, err)
 	}
 	defer func() { _ = listener.Close() }() // Shutdown has closed it
-	if c.Demo && !loopback(listener.Addr()) {
-		return usage("--demo asks nobody to sign in, so it listens on this machine only: leave out --listen, or write --listen 127.0.0.1:8412")
+	if err := c.guarded(listener.Addr()); err != nil {
+		return err
 	}
-	log := slog.New(slog.NewTextHandler(e.stderr, nil))
-	if !loopback(listener.Addr()) && !c.TLS {
-		log.Warn("passwords and readings cross the network in the clear: put a proxy with TLS in front, and say so with --behind-tls", "address", listener.Addr().String())
+	log := c.logger(e)
+	secure, err := c.certificate(e, log, listener.Addr())
+	if err != nil {
+		return err
 	}
 	shop, err := c.open(ctx, e, log, listener.Addr())
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, shop.close()) }()
+	if err := c.serveMetrics(ctx, shop, log); err != nil {
+		return err
+	}
 	server := &http.Server{
 		Handler: shop.pages, ReadHeaderTimeout: readFor, ReadTimeout: readFor, WriteTimeout: writeFor, IdleTimeout: idleFor,
-		MaxHeaderBytes: 32 << 10, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn),
+		MaxHeaderBytes: 32 << 10, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn), TLSConfig: secure,
 	}
 	server.RegisterOnShutdown(shop.pages.EndLive)
 	done := make(chan error, 1)
-	go func() { done <- server.Serve(listener) }()
-	log.Info("serving", "address", "http://"+listener.Addr().String(), "version", version)
+	go func() { done <- c.answer(server, listener) }()
+	log.Info("serving", "address", c.scheme()+listener.Addr().String(), "database", shop.name, "version", version)
+	tellSystem(log, "READY=1")
 	if ready != nil {
 		ready <- listener.Addr().String()
 	}
@@ -90,12 +103,21 @@ func (c *serveCmd) serve(ctx context.Context, e *env, ready chan<- string) (err 
 	case <-ctx.Done():
 	}
 	log.Info("stopping")
+	tellSystem(log, "STOPPING=1")
 	within, cancel := context.WithTimeout(context.WithoutCancel(ctx), endWithin)
 	defer cancel()
 	if err := server.Shutdown(within); err != nil {
 		return fmt.Errorf("not every request could be answered to its end: %w", err)
 	}
 	return nil
+}
+
+// answer serves, over TLS where there is a certificate.
+func (c *serveCmd) answer(server *http.Server, l net.Listener) error {
+	if server.TLSConfig != nil {
+		return server.ServeTLS(l, "", "")
+	}
+	return server.Serve(l)
 }
 
 // loopback says whether an address is this machine's own.
@@ -107,6 +129,7 @@ func loopback(a net.Addr) bool {
 // shop is an open workshop.
 type shop struct {
 	pages *web.Server
+	name  string // of its database
 	ends  []func() error
 }
 
@@ -137,21 +160,21 @@ func (c *serveCmd) open(ctx context.Context, e *env, log *slog.Logger, at net.Ad
 			err = errors.Join(err, s.close())
 		}
 	}()
-	dir := c.Data
-	if c.Demo {
-		if dir, err = s.tempDir(); err != nil {
-			return s, err
-		}
-	}
-	_, there := os.Stat(filepath.Join(dir, store.FileName))
-	db, err := store.Open(ctx, dir)
+	place, err := c.place(s)
 	if err != nil {
 		return s, err
 	}
-	if !c.Demo && errors.Is(there, fs.ErrNotExist) { // a slip in --data would else look like a workshop that lost its jobs
-		_, _ = fmt.Fprintf(e.stderr, "No workshop was in %s: a new one, without jobs, was begun there.\n", dir)
+	db, err := store.Open(ctx, place)
+	if err != nil {
+		return s, err
 	}
-	s.ends = append(s.ends, db.Close)
+	s.ends, s.name = append(s.ends, db.Close), db.Name()
+	if !c.Demo && db.Begun() { // a slip in --data would else look like a workshop that lost its jobs
+		_, _ = fmt.Fprintf(e.stderr, "No workshop was in %s: a new one, without jobs, was begun there.\n", cmp.Or(c.dir(), s.name))
+	}
+	for _, w := range db.Warnings() {
+		log.Warn(w, "database", s.name)
+	}
 	tick := &clock{}
 	book, err := journal.Open(ctx, db, tick.now)
 	if err != nil {
@@ -162,7 +185,7 @@ func (c *serveCmd) open(ctx context.Context, e *env, log *slog.Logger, at net.Ad
 		return s, err
 	}
 	config := web.Config{
-		Journal: book, Shelf: shelf, Now: tick.now, Log: log, Version: version, Workshop: c.Workshop, Secure: c.TLS, Origins: c.Origin, Hosts: c.hosts(), Patience: patience, Warm: true,
+		Journal: book, Shelf: shelf, Now: tick.now, Log: log, Version: version, Workshop: c.Workshop, Secure: c.secure(), Metrics: registry(), Origins: c.Origin, Hosts: c.hosts(), Patience: patience, Warm: true,
 	}
 	if c.Demo {
 		config.Demo, config.Workshop = demoNote, demoWorkshop
@@ -179,8 +202,52 @@ func (c *serveCmd) open(ctx context.Context, e *env, log *slog.Logger, at net.Ad
 	if s.pages, err = web.New(config); err != nil {
 		return s, err
 	}
-	s.ends = append(s.ends, func() error { s.pages.Close(); return nil })
+	s.ends = append(s.ends, func() error { s.pages.Close(); return nil }, follow(book, log))
 	return s, nil
+}
+
+// troubleEvery keeps a database that is away from filling the log.
+const troubleEvery = 30 * time.Second
+
+// follow hears of what other servers and programs record; what is returned ends
+// it.
+func follow(book *journal.Store, log *slog.Logger) (end func() error) {
+	ctx, cancel := context.WithCancel(context.Background())
+	var done sync.WaitGroup
+	done.Go(func() {
+		var said time.Time
+		book.Follow(ctx, func(err error) {
+			if now := time.Now(); now.Sub(said) > troubleEvery {
+				log.Error("what others record is not heard of now", "why", err)
+				said = now
+			}
+		})
+	})
+	return func() error { cancel(); done.Wait(); return nil }
+}
+
+// dir is the data directory; "" where an address was given instead.
+func (c *serveCmd) dir() string {
+	if c.Data == "" && c.Database == "" && os.Getenv(databaseVariable) == "" {
+		return defaultData
+	}
+	return c.Data
+}
+
+const defaultData = "chargewright-data"
+
+// place is where the workshop's database is; a demonstration has one that is not
+// kept. Beside a database's address the directory is for the certificate.
+func (c *serveCmd) place(s *shop) (string, error) {
+	switch {
+	case c.Demo && c.Database != "":
+		return "", usage("--demo keeps nothing, so it has no use for --database: leave out one of them")
+	case c.Demo:
+		return s.tempDir()
+	case c.Database != "":
+		return where{Database: c.Database}.place()
+	}
+	return where{Data: c.dir()}.place()
 }
 
 // ownerLink prints the owner's one-time link where there is no owner yet, or
@@ -226,5 +293,10 @@ func (c *serveCmd) base(at net.Addr) string {
 	if len(c.Origin) > 0 {
 		return strings.TrimSuffix(c.Origin[0], "/")
 	}
-	return "http://" + at.String()
+	if t, ok := at.(*net.TCPAddr); ok && t.IP.IsUnspecified() { // every address of this machine: its name stands for them
+		if host, err := os.Hostname(); err == nil {
+			return c.scheme() + net.JoinHostPort(host, strconv.Itoa(t.Port))
+		}
+	}
+	return c.scheme() + at.String()
 }

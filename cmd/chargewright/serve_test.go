@@ -196,32 +196,3 @@ func TestServeDemoStaysHere(t *testing.T) {
 		t.Errorf("a demonstration listens everywhere: %v", err)
 	}
 }
-
-// TestServeInTheClear: on any address but this machine's own it says that
-// passwords cross the network in the clear, unless a proxy with TLS stands in
-// front; then the owner's link goes through that.
-func TestServeInTheClear(t *testing.T) {
-	for _, c := range []struct {
-		name       string
-		serve      serveCmd
-		warns      bool
-		linkBegins string
-	}{
-		{"everywhere", serveCmd{Listen: "0.0.0.0:0"}, true, "http://"},
-		{"behind a proxy", serveCmd{Listen: "0.0.0.0:0", TLS: true, Origin: []string{"https://shop.example/"}}, false, "https://shop.example/owner/"},
-		{"here", serveCmd{Listen: "127.0.0.1:0"}, false, "http://127.0.0.1:"},
-	} {
-		var said quiet
-		c.serve.Data = t.TempDir()
-		_, stop := served(t, &c.serve, &said)
-		if err := stop(); err != nil {
-			t.Error(err)
-		}
-		if warns := strings.Contains(said.String(), "in the clear"); warns != c.warns {
-			t.Errorf("%s: warns %v, want %v: %s", c.name, warns, c.warns, said.String())
-		}
-		if !strings.Contains(said.String(), "\n  "+c.linkBegins) {
-			t.Errorf("%s: the link does not begin with %s: %s", c.name, c.linkBegins, said.String())
-		}
-	}
-}

@@ -65,3 +65,32 @@ func TestProgram(t *testing.T) {
 		}
 	}
 }
+
+// TestPostgresIn: what is on the PATH goes first, with the directory that its
+// link leads to; then the newest version that is whole.
+func TestPostgresIn(t *testing.T) {
+	root := t.TempDir()
+	for _, name := range []string{"9/bin/initdb", "9/bin/postgres", "15/bin/initdb", "15/bin/postgres", "17/bin/postgres", "plain/bin/initdb", "plain/bin/postgres"} {
+		file := filepath.Join(root, filepath.FromSlash(name))
+		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(file, []byte("#!/bin/sh\n"), 0o755); err != nil {
+			t.Fatal(err)
+		}
+	}
+	path := t.TempDir()
+	t.Setenv("PATH", path)
+	if got, want := postgresIn(root), filepath.Join(root, "15", "bin"); got != want {
+		t.Errorf("%q, want %q: 17 lacks initdb", got, want)
+	}
+	if got := postgresIn(t.TempDir()); got != "" {
+		t.Errorf("%q where there is none", got)
+	}
+	if err := os.Symlink(filepath.Join(root, "9", "bin", "postgres"), filepath.Join(path, "postgres")); err != nil {
+		t.Fatal(err)
+	}
+	if got, want := postgresIn(root), filepath.Join(root, "9", "bin"); got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+}
