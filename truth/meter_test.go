@@ -4,10 +4,12 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
 	"chargewright/internal/near"
 	"chargewright/meter"
+	"chargewright/prediction"
 	"chargewright/question"
 )
 

@@ -2,8 +2,11 @@ package web
 
 import (
 	"net/http"
+	"slices"
+	"strconv"
 	"strings"
 
+	"chargewright/advice"
 	"chargewright/job"
 	"chargewright/web/page"
 )
@@ -68,5 +71,21 @@ func (s *Server) verdictPage(w http.ResponseWriter, r *http.Request) {
 	if next := x.stand.Advice.Next; len(next) > 0 {
 		v.Next.Text, v.NextNote = "Next: "+next[0].Name, strings.Join(nonEmpty(next[0].Cost(), next[0].Why), " · ")
 	}
+	v.Proof = proofSoFar(x, b)
 	s.show(w, r, http.StatusOK, page.VerdictPage(v))
+}
+
+// proofSoFar says how far the proof is that a reading belongs to; "" when it
+// belongs to none.
+func proofSoFar(x *work, b job.ReadingBody) string {
+	if len(x.job.Repairs) == 0 || !slices.Contains(advice.ProofReadings(), b.Procedure) {
+		return ""
+	}
+	taken, all := 0, x.stand.Proof()
+	for _, p := range all {
+		if p.After != nil {
+			taken++
+		}
+	}
+	return strconv.Itoa(taken) + " of " + strconv.Itoa(len(all)) + " readings of it are taken"
 }

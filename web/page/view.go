@@ -219,7 +219,7 @@ type Verdict struct {
 	Correct  string
 	Again    string // address where it is taken again
 	Undo     bool
-	Back     bool // it was taken back
+	Proof    string // how far the proof is that it belongs to; "" = it belongs to none
 }
 
 // LogLine is one event in the log.
