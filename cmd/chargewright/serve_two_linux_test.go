@@ -106,6 +106,8 @@ func (d *device) send(ctx context.Context, job, event string) error {
 		case err != nil || code >= 500: // away, or going away: the same form to the next
 			d.at = (d.at + 1) % len(d.servers)
 			time.Sleep(20 * time.Millisecond)
+		case code == http.StatusAccepted: // worked on, not acknowledged: the same form again
+			time.Sleep(100 * time.Millisecond)
 		case code == http.StatusSeeOther:
 			d.seen++
 			return nil
