@@ -195,9 +195,9 @@ func TestDoubts(t *testing.T) {
 		value question.Value
 		asks  string // how the question begins; "" = none is asked
 	}{
-		{question.Value{How: question.Over, Lo: 600}, "Over 600"},  // "over" alone, on a meter that ends there
-		{question.Value{How: question.Over, Lo: 12}, ""},           // as good as any reading
-		{question.Value{How: question.Over, Lo: 0.1}, ""},          // says little, and nothing odd
+		{question.Value{How: question.Over, Lo: 600}, "Over 600"},   // "over" alone, on a meter that ends there
+		{question.Value{How: question.Over, Lo: 12}, ""},            // as good as any reading
+		{question.Value{How: question.Over, Lo: 0.1}, ""},           // says little, and nothing odd
 		{question.Value{How: question.Under, Hi: 0.5}, "Under 500"}, // a battery that is not there
 		{question.Value{How: question.Under, Hi: 12}, ""},
 		{question.Value{How: question.Under, Hi: 100}, ""},
