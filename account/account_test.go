@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"os"
 	"strings"
 	"sync"
@@ -57,7 +58,7 @@ func owned(t testing.TB) (*Accounts, *clock, Account) {
 
 func signIn(t testing.TB, a *Accounts) string {
 	t.Helper()
-	token, _, err := a.SignIn(context.Background(), "Mara", good, home)
+	token, _, err := a.SignIn(context.Background(), "Mara", good, From{Address: home})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -122,9 +123,9 @@ func TestOwnerLink(t *testing.T) {
 	}
 	_, err = a.Session(ctx, token)
 	is(t, "session from before", err, ErrSignedOut)
-	_, _, err = a.SignIn(ctx, "Mara", good, home)
+	_, _, err = a.SignIn(ctx, "Mara", good, From{Address: home})
 	is(t, "old name and password", err, ErrWrong)
-	_, _, err = a.SignIn(ctx, "mara k", other, home)
+	_, _, err = a.SignIn(ctx, "mara k", other, From{Address: home})
 	is(t, "new ones", err, nil)
 }
 
@@ -201,7 +202,7 @@ func TestSignIn(t *testing.T) {
 		{"Maria", good, ErrWrong},
 		{"", "", ErrWrong},
 	} {
-		token, s, err := a.SignIn(t.Context(), w.name, w.password, home)
+		token, s, err := a.SignIn(t.Context(), w.name, w.password, From{Address: home})
 		is(t, w.name+", "+w.password, err, w.want)
 		if (token == "") != (w.want != nil) || (s.Account == acc) != (w.want == nil) {
 			t.Errorf("%s: token %q, session %+v", w.name, token, s)
@@ -220,7 +221,7 @@ func TestPasswordTypedElsewhere(t *testing.T) {
 	if _, err := a.Claim(t.Context(), link(t, a), "Re\u0301mi", "le cafe\u0301 du matin"); err != nil {
 		t.Fatal(err)
 	}
-	_, _, err := a.SignIn(t.Context(), "R\u00e9mi", "le caf\u00e9 du matin", home)
+	_, _, err := a.SignIn(t.Context(), "R\u00e9mi", "le caf\u00e9 du matin", From{Address: home})
 	is(t, "composed", err, nil)
 }
 
@@ -275,23 +276,23 @@ func TestSetPassword(t *testing.T) {
 	a, c, _ := owned(t)
 	ctx := t.Context()
 	mine, theirs := signIn(t, a), signIn(t, a)
-	is(t, "without the old one", a.SetPassword(ctx, mine, other, other, home), ErrWrong)
-	if err := a.SetPassword(ctx, mine, other, "short", home); !errors.Is(err, ErrWrong) || !strings.Contains(err.Error(), "at least 12") {
+	is(t, "without the old one", a.SetPassword(ctx, mine, other, other), ErrWrong)
+	if err := a.SetPassword(ctx, mine, other, "short"); !errors.Is(err, ErrWrong) || !strings.Contains(err.Error(), "at least 12") {
 		t.Errorf("both problems are told: %v", err)
 	}
-	is(t, "signed out", a.SetPassword(ctx, "nobody", good, other, home), ErrSignedOut)
-	is(t, "with it", a.SetPassword(ctx, mine, good, other, home), nil)
+	is(t, "signed out", a.SetPassword(ctx, "nobody", good, other), ErrSignedOut)
+	is(t, "with it", a.SetPassword(ctx, mine, good, other), nil)
 	_, err := a.Session(ctx, mine)
 	is(t, "mine", err, nil)
 	_, err = a.Session(ctx, theirs)
 	is(t, "theirs", err, ErrSignedOut)
 	c.minutes(3)
-	_, _, err = a.SignIn(ctx, "Mara", good, home)
+	_, _, err = a.SignIn(ctx, "Mara", good, From{Address: home})
 	is(t, "the old password", err, ErrWrong)
-	_, _, err = a.SignIn(ctx, "Mara", other, home)
+	_, _, err = a.SignIn(ctx, "Mara", other, From{Address: home})
 	is(t, "the new one", err, nil)
-	for range 2 * nameBurst { // guessing the old one of somebody who left the page open
-		err = a.SetPassword(ctx, mine, "a guess", other, home)
+	for range 2 * deviceBurst { // guessing the old one of somebody who left the page open
+		err = a.SetPassword(ctx, mine, "a guess", other)
 	}
 	var w *Wait
 	if !errors.As(err, &w) {
@@ -326,46 +327,134 @@ func TestNothingSecretIsStored(t *testing.T) {
 	}
 }
 
-// TestPace: a name has few tries and then one at a time, an address more; other
-// names and addresses are not made to wait; a right sign-in begins anew.
+// TestPace: a name from one address has few tries and then one at a time; a name
+// from everywhere and an address have more; a known device has its own.
 func TestPace(t *testing.T) {
 	now := time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
-	var w *Wait
+	waits := func(what string, err error, want time.Duration) {
+		t.Helper()
+		var w *Wait
+		if !errors.As(err, &w) || w.For.Round(time.Millisecond) != want {
+			t.Errorf("%s: got %v, want to wait %v", what, err, want)
+		}
+	}
 	p := newPace()
-	for i := range nameBurst {
-		is(t, "within the burst", p.allow(now, "mara", []string{home, "192.0.2.8"}[i%2]), nil)
+	for range pairBurst {
+		is(t, "within the burst", p.allow(now, "mara", home, ""), nil)
 	}
-	if err := p.allow(now, "mara", "203.0.113.1"); !errors.As(err, &w) || w.For.Round(time.Millisecond) != nameEvery {
-		t.Errorf("got %v, want to wait %v", err, nameEvery)
-	}
-	if err := p.allow(now.Add(nameEvery-time.Second), "mara", home); !errors.As(err, &w) || w.For.Round(time.Millisecond) != time.Second || !strings.Contains(err.Error(), "wait 1s") {
-		t.Errorf("got %v: being refused does not make the wait longer", err)
-	}
-	is(t, "another name", p.allow(now, "ben", home), nil)
-	is(t, "later", p.allow(now.Add(nameEvery), "mara", home), nil)
-	p.forget("mara")
-	is(t, "after a right one", p.allow(now.Add(nameEvery), "mara", home), nil)
+	waits("one too many", p.allow(now, "mara", home+":4711", ""), pairEvery)
+	waits("being refused does not make the wait longer", p.allow(now.Add(pairEvery-time.Second), "mara", home, ""), time.Second)
+	is(t, "the same name from elsewhere", p.allow(now, "mara", "192.0.2.8", ""), nil)
+	is(t, "another name from there", p.allow(now, "ben", home, ""), nil)
+	is(t, "a device that is known", p.allow(now, "mara", home, "tablet"), nil)
+	is(t, "later", p.allow(now.Add(pairEvery), "mara", home, ""), nil)
+	p.forget("mara", home, "")
+	is(t, "after a right one", p.allow(now.Add(pairEvery), "mara", home, ""), nil)
 
 	p = newPace()
 	for i := range addressBurst {
-		is(t, "within the burst", p.allow(now, string(rune('a'+i)), home), nil)
+		is(t, "within the burst", p.allow(now, string(rune('a'+i)), home, ""), nil)
 	}
-	if err := p.allow(now, "z", home+":4711"); !errors.As(err, &w) {
-		t.Errorf("got %v, want to wait", err)
+	waits("an address with many names", p.allow(now, "z", home, ""), addressEvery)
+	is(t, "another address", p.allow(now, "z", "192.0.2.8", ""), nil)
+
+	p = newPace()
+	for i := range nameBurst {
+		is(t, "within the burst", p.allow(now, "mara", fmt.Sprint("192.0.2.", i), ""), nil)
 	}
-	is(t, "another address", p.allow(now, "z", "192.0.2.8"), nil)
+	waits("a name from many addresses", p.allow(now, "mara", "198.51.100.1", ""), nameEvery)
+
+	p = newPace()
+	for range deviceBurst {
+		is(t, "within the burst", p.allow(now, "mara", home, "stolen"), nil)
+	}
+	waits("a stolen proof", p.allow(now, "mara", home, "stolen"), deviceEvery)
+	is(t, "another device", p.allow(now, "mara", home, "tablet"), nil)
+}
+
+// TestOneDeviceLocksNobodyOut: behind a proxy all devices come from one address,
+// and the workshop has one name. Whatever a stranger there tries and however
+// long, the devices that have signed in before sign in; and what it may try in a
+// day is little. A new password makes strangers of all.
+func TestOneDeviceLocksNobodyOut(t *testing.T) {
+	a, c, _ := owned(t)
+	ctx := t.Context()
+	_, first, err := a.SignIn(ctx, "Mara", good, From{Address: home})
+	if err != nil || first.Device == "" {
+		t.Fatalf("%+v %v", first, err)
+	}
+	tablet := From{Address: home, Device: first.Device}
+	let, day := 0, 24*time.Hour
+	for at := time.Duration(0); at < day; at += time.Second { // a try a second, all day
+		if a.pace.allow(c.now(), "mara", home, "") == nil {
+			let++
+		}
+		c.pass(time.Second)
+	}
+	if most := int(day/pairEvery) + pairBurst; let > most || let < most-1 {
+		t.Errorf("a stranger had %d tries in a day, want %d", let, most)
+	}
+	for range pairBurst {
+		_ = a.pace.allow(c.now(), "mara", home, "")
+	}
+	var w *Wait
+	_, _, err = a.SignIn(ctx, "Mara", good, From{Address: home})
+	if !errors.As(err, &w) {
+		t.Errorf("a device that nobody knows, behind the same proxy: %v", err)
+	}
+	_, again, err := a.SignIn(ctx, "Mara", good, tablet)
+	is(t, "the tablet", err, nil)
+	for range deviceBurst {
+		_, _, err = a.SignIn(ctx, "Mara", "a wet thumb", tablet)
+		is(t, "its wrong password", err, ErrWrong)
+	}
+	_, _, err = a.SignIn(ctx, "Mara", good, tablet)
+	if !errors.As(err, &w) {
+		t.Errorf("a known device guesses on: %v", err)
+	}
+	_, _, err = a.SignIn(ctx, "Mara", good, From{Address: home, Device: again.Device})
+	is(t, "another device", err, nil)
+
+	if _, err = a.Claim(ctx, link(t, a), "Mara", other); err != nil {
+		t.Fatal(err)
+	}
+	for range 2 * pairBurst {
+		_ = a.pace.allow(c.now(), "mara", home, "")
+	}
+	_, _, err = a.SignIn(ctx, "Mara", other, From{Address: home, Device: again.Device})
+	if !errors.As(err, &w) {
+		t.Errorf("a proof outlives its password: %v", err)
+	}
+}
+
+// TestProofs: what is no proof of a device is none, whoever it is shown for.
+func TestProofs(t *testing.T) {
+	mara, ben := Account{ID: "p-1"}, Account{ID: "p-2"}
+	proof := newProof(mara, "$stored")
+	if provenDevice(proof, mara, "$stored") == "" || proof == newProof(mara, "$stored") {
+		t.Errorf("%q is no proof, or the same for every device", proof)
+	}
+	number, sealed, _ := strings.Cut(proof, ".")
+	for _, bad := range []string{"", ".", number, "." + sealed, number + ".", "x" + proof, proof + "x", number + "." + number} {
+		if got := provenDevice(bad, mara, "$stored"); got != "" {
+			t.Errorf("%q is good for %s", bad, got)
+		}
+	}
+	if provenDevice(proof, ben, "$stored") != "" || provenDevice(proof, mara, "$other") != "" {
+		t.Error("a proof is good for another account, or after another password")
+	}
 }
 
 // TestSignInIsPaced: with the right password, too, and before any hashing.
 func TestSignInIsPaced(t *testing.T) {
 	a, c, _ := owned(t)
-	for range nameBurst {
-		_, _, err := a.SignIn(t.Context(), "Mara", "a guess", home)
+	for range pairBurst {
+		_, _, err := a.SignIn(t.Context(), "Mara", "a guess", From{Address: home})
 		is(t, "a guess", err, ErrWrong)
 	}
 	a.hashing <- struct{}{}
 	a.hashing <- struct{}{} // nobody can hash now
-	_, _, err := a.SignIn(t.Context(), "Mara", good, home)
+	_, _, err := a.SignIn(t.Context(), "Mara", good, From{Address: home})
 	var w *Wait
 	if !errors.As(err, &w) {
 		t.Errorf("got %v, want to wait", err)
@@ -373,16 +462,16 @@ func TestSignInIsPaced(t *testing.T) {
 	c.pass(w.For)
 	for what, name := range map[string]string{"nobody waits for ever for the hashing": "Mara", "a name that nobody has is hashed for too": "Nobody"} {
 		short, cancel := context.WithTimeout(t.Context(), 50*time.Millisecond)
-		_, _, err = a.SignIn(short, name, good, home)
+		_, _, err = a.SignIn(short, name, good, From{Address: home})
 		is(t, what, err, context.DeadlineExceeded)
 		cancel()
 	}
 	<-a.hashing
-	c.pass(nameEvery)
-	_, _, err = a.SignIn(t.Context(), "Mara", good, home)
+	c.pass(pairEvery)
+	_, _, err = a.SignIn(t.Context(), "Mara", good, From{Address: home})
 	is(t, "after the wait", err, nil)
 	<-a.hashing
-	for range 2 * nameBurst { // right ones need not wait
+	for range 2 * pairBurst { // right ones need not wait
 		signIn(t, a)
 	}
 }
@@ -406,18 +495,18 @@ func TestPaceIsBounded(t *testing.T) {
 	now := time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
 	p := newPace()
 	for i := range 3 * mostKeys / 2 {
-		_ = p.take(now, string(rune(i))+"x", nameEvery, nameBurst)
+		_ = p.take(now, string(rune(i))+"x", pairEvery, pairBurst)
 		if len(p.keys) > mostKeys {
 			t.Fatalf("%d keys", len(p.keys))
 		}
 	}
 	later := now.Add(time.Hour)
-	for range nameBurst {
-		is(t, "guess", p.allow(later, "mara", home), nil)
+	for range pairBurst {
+		is(t, "guess", p.allow(later, "mara", home, ""), nil)
 	}
 	p.makeRoom(later)
 	var w *Wait
-	if err := p.allow(later, "mara", home); !errors.As(err, &w) {
+	if err := p.allow(later, "mara", home, ""); !errors.As(err, &w) {
 		t.Errorf("forgotten while others were idle: %v", err)
 	}
 	if len(p.keys) > 10 {

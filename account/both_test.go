@@ -24,12 +24,12 @@ var on = storetest.SQLite
 var withDatabase = map[string]func(*testing.T){
 	"TestOwnerLink": TestOwnerLink, "TestOneOfManyClaims": TestOneOfManyClaims, "TestSignIn": TestSignIn,
 	"TestPasswordTypedElsewhere": TestPasswordTypedElsewhere, "TestSession": TestSession, "TestSetPassword": TestSetPassword,
-	"TestSignInIsPaced": TestSignInIsPaced, "TestNamesThatNobodyHas": TestNamesThatNobodyHas,
+	"TestSignInIsPaced": TestSignInIsPaced, "TestOneDeviceLocksNobodyOut": TestOneDeviceLocksNobodyOut, "TestNamesThatNobodyHas": TestNamesThatNobodyHas,
 	"TestEndAll": TestEndAll, "TestOlderPasswordIsStoredAnew": TestOlderPasswordIsStoredAnew, "TestPasswordChangedMeanwhile": TestPasswordChangedMeanwhile,
 }
 
 // without are those that want none, or the files of one.
-var without = []string{"TestMain", "TestOnPostgres", "TestEveryTestRunsOnBoth", "TestPasswordRules", "TestNothingSecretIsStored", "TestPace", "TestPaceIsBounded", "TestNetwork", "TestSecrets", "TestKnownHash"}
+var without = []string{"TestMain", "TestOnPostgres", "TestEveryTestRunsOnBoth", "TestPasswordRules", "TestNothingSecretIsStored", "TestPace", "TestProofs", "TestPaceIsBounded", "TestNetwork", "TestSecrets", "TestKnownHash"}
 
 func TestOnPostgres(t *testing.T) {
 	on = storetest.Postgres
@@ -70,7 +70,7 @@ func TestNamesThatNobodyHas(t *testing.T) {
 		if _, err := a.Claim(context.Background(), link(t, a), name, good); err == nil || errors.Is(err, ErrLink) {
 			t.Errorf("%q is taken as a name (%v)", name, err)
 		}
-		if _, _, err := a.SignIn(context.Background(), name, good, home); !errors.Is(err, ErrWrong) {
+		if _, _, err := a.SignIn(context.Background(), name, good, From{Address: home}); !errors.Is(err, ErrWrong) {
 			t.Errorf("%q signs in: %v", name, err)
 		}
 		c.minutes(3)

@@ -4,7 +4,7 @@
 //
 // It refuses weak passwords, telling everything that is wrong with one at once;
 // a link that was used, replaced or has run out; and sign-ins that come too fast
-// for one name or from one address. It does not say whether the name or the
+// for one name, from one address or from one device. It does not say whether the name or the
 // password was wrong, and takes as long for a name that nobody has. Tokens and
 // passwords are stored as hashes only. There is no HTTP here: web keeps the
 // token in a cookie and passes the address.

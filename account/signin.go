@@ -13,6 +13,13 @@ type Session struct {
 	Account Account
 	Created time.Time
 	Expires time.Time // whatever its use
+	Device  string    // what the device shows at its next sign-in; given when a session begins
+}
+
+// From is where a sign-in comes from.
+type From struct {
+	Address string // in the network
+	Device  string // Session.Device of an earlier sign-in there; "" = none
 }
 
 // seenEvery is how often the use of a session is written down: not at every
@@ -20,17 +27,21 @@ type Session struct {
 const seenEvery = time.Minute
 
 // SignIn begins a session and returns its token, which is stored nowhere. The
-// problem is ErrWrong, or a *Wait when the name or the address tries too often.
-func (a *Accounts) SignIn(ctx context.Context, name, password, address string) (token string, s Session, err error) {
-	if err := a.pace.allow(a.now(), fold(name), address); err != nil {
-		return "", s, err
-	}
+// problem is ErrWrong, or a *Wait when there were too many tries (see pace.go).
+func (a *Accounts) SignIn(ctx context.Context, name, password string, from From) (token string, s Session, err error) {
 	acc, stored, err := a.find(ctx, "folded", fold(name))
 	known := err == nil
 	if errors.Is(err, ErrWrong) {
 		stored, err = nobody, nil
 	}
 	if err != nil {
+		return "", s, err
+	}
+	device := ""
+	if known {
+		device = provenDevice(from.Device, acc, stored.String())
+	}
+	if err := a.pace.allow(a.now(), fold(name), from.Address, device); err != nil {
 		return "", s, err
 	}
 	fits, err := a.fits(ctx, password, stored)
@@ -40,7 +51,7 @@ func (a *Accounts) SignIn(ctx context.Context, name, password, address string) (
 	if !known || !fits {
 		return "", s, ErrWrong
 	}
-	a.pace.forget(fold(name))
+	a.pace.forget(fold(name), from.Address, device)
 	before, after := stored.String(), stored.String()
 	if !stored.current() { // stored by an older program
 		if after, err = a.hash(ctx, password); err != nil {
@@ -66,6 +77,12 @@ func (a *Accounts) find(ctx context.Context, column, value string) (acc Account,
 	return acc, s, err
 }
 
+// Name is how an account is called now: ErrWrong when there is none of that id.
+func (a *Accounts) Name(ctx context.Context, id string) (string, error) {
+	acc, _, err := a.find(ctx, "id", id)
+	return acc.Name, err
+}
+
 // begin writes a new session, and clears those that have run out. The password
 // must still be the one that was checked: it may have been changed meanwhile.
 func (a *Accounts) begin(ctx context.Context, acc Account, before, after string) (token string, s Session, err error) {
@@ -88,7 +105,7 @@ func (a *Accounts) begin(ctx context.Context, acc Account, before, after string)
 	if err != nil {
 		return "", Session{}, err
 	}
-	return token, Session{Account: acc, Created: now, Expires: now.Add(OldAfter)}, nil
+	return token, Session{Account: acc, Created: now, Expires: now.Add(OldAfter), Device: newProof(acc, after)}, nil
 }
 
 // Session returns who is signed in with a token, and counts as a use: ErrSignedOut
@@ -144,12 +161,13 @@ func (a *Accounts) end(ctx context.Context, statement string, arg any) error {
 
 // SetPassword changes the password of whoever is signed in with the token, and
 // ends every other session. The old password is asked for as at a sign-in.
-func (a *Accounts) SetPassword(ctx context.Context, token, before, password, address string) error {
+func (a *Accounts) SetPassword(ctx context.Context, token, before, password string) error {
 	s, err := a.Session(ctx, token)
 	if err != nil {
 		return err
 	}
-	if err := a.pace.allow(a.now(), fold(s.Account.Name), address); err != nil {
+	session := string(tokenHash(token)) // has a pace of its own, as a device has
+	if err := a.pace.allow(a.now(), "", "", session); err != nil {
 		return err
 	}
 	_, stored, err := a.find(ctx, "id", s.Account.ID)
@@ -163,7 +181,7 @@ func (a *Accounts) SetPassword(ctx context.Context, token, before, password, add
 	if err = errors.Join(err, checkPassword(s.Account.Name, password)); err != nil {
 		return err
 	}
-	a.pace.forget(fold(s.Account.Name))
+	a.pace.forget("", "", session)
 	again, err := a.hash(ctx, password)
 	if err != nil {
 		return err

@@ -213,6 +213,15 @@ func TestRefusals(t *testing.T) {
 			t.Errorf("%q: %v, want %s", note, err, rule)
 		}
 	}
+	fed, err := system.ByID("supply-side-contact")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for note, rule := range map[string]string{"regulator on the earth side": "R33", "three-way plug": "R33", "one field terminal": ""} {
+		if err := refuse(fed, Vehicle{Note: note}); (err != nil) != (rule != "") || err != nil && !strings.Contains(err.Error(), rule) {
+			t.Errorf("%s, %q: %v, want %q", fed.ID, note, err, rule)
+		}
+	}
 	for volts, rule := range map[float64]string{60: "R35", 24: "R38", 12: ""} {
 		err := refuse(sys, Vehicle{Volts: volts})
 		if (err != nil) != (rule != "") || err != nil && !strings.Contains(err.Error(), rule) {

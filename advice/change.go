@@ -116,13 +116,51 @@ type Question struct {
 // Instead is another reading of what was typed.
 type Instead struct{ Text, Symbol string }
 
-// Doubts asks about a typed value that nobody expects: a slip of the unit, or a
-// reading off by a decade. Nil when it needs no asking.
+// Doubts asks about a typed value that nobody expects: a slip of the unit, a
+// reading off by a decade, or a bound that far out. Nil when it needs no asking.
 func (s *Strip) Doubts(v question.Value) *Question {
-	if s == nil || v.How != question.Measured {
+	if s == nil {
 		return nil
 	}
-	x := unit.ToUCUM(s.axis.dim, v.X)
+	switch v.How {
+	case question.Measured:
+		return s.doubts(v.X)
+	case question.Over: // an open circuit reads over on every range of ohms
+		if q := s.doubts(v.Lo); q != nil && s.above(v.Lo) && s.axis.dim != unit.Ohm {
+			return q.bound("over ")
+		}
+	case question.Under:
+		if q := s.doubts(v.Hi); q != nil && !s.above(v.Hi) {
+			return q.bound("under ")
+		}
+	case question.Between: // one that will not hold still may go down to nothing
+		if q := s.doubts(v.Hi); q != nil {
+			q.Instead = nil
+			return q
+		}
+	}
+	return nil
+}
+
+// above says whether a number in SI lies above the middle of the axis. Nothing is
+// odd about a reading that is over less than is expected, or under more.
+func (s *Strip) above(si float64) bool {
+	at, _ := s.At(si)
+	return at > 0.5
+}
+
+// bound is the same question about a bound.
+func (q *Question) bound(word string) *Question {
+	q.Ask = Capital(word) + q.Ask
+	for i := range q.Instead {
+		q.Instead[i].Text, q.Instead[i].Symbol = word+q.Instead[i].Text, word+q.Instead[i].Symbol
+	}
+	return q
+}
+
+// doubts asks about a number [SI].
+func (s *Strip) doubts(si float64) *Question {
+	x := unit.ToUCUM(s.axis.dim, si)
 	lo, hi := s.axis.value(0), s.axis.value(1)
 	low, high := lo-2*(hi-lo), hi+2*(hi-lo)
 	if lo > 0 { // half and double are read every day; a slip is a decade or more

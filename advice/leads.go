@@ -7,8 +7,28 @@ import (
 	"chargewright/diagnosis"
 	"chargewright/planning"
 	"chargewright/question"
+	"chargewright/rig"
 	"chargewright/unit"
 )
+
+// leads are what a procedure is read with in a hook-up, each with the number that
+// its box has where there are several.
+func (d *Desk) leads(list []question.Observable, at rig.State) []Lead {
+	var out []Lead
+	for i, o := range list {
+		l := d.lead(o)
+		if l.Watch = question.OffWatchMeter(d.System, at, o); l.Watch {
+			l.Meter, l.Instrument = watchMeter, watchMeter
+		}
+		if len(list) > 1 && l.Instrument != "" {
+			l.N = i + 1
+		}
+		out = append(out, l)
+	}
+	return out
+}
+
+const watchMeter = "watch meter"
 
 func (d *Desk) lead(o question.Observable) Lead {
 	dim, _ := o.Dim()
@@ -18,6 +38,10 @@ func (d *Desk) lead(o question.Observable) Lead {
 	}
 	switch {
 	case o.Through != "":
+		l.Instrument = "clamp meter"
+		if d.meters[o.Meter].SeriesOhms > 0 {
+			l.Instrument = "ammeter"
+		}
 		for _, e := range d.System.Elements {
 			if e.ID == o.Through {
 				l.Through = &Named{e.ID, e.Name}
@@ -26,9 +50,41 @@ func (d *Desk) lead(o question.Observable) Lead {
 		}
 	case o.Red != "":
 		red, black := d.point(o.Red), d.point(o.Black)
-		l.Red, l.Black = &red, &black
+		l.Red, l.Black, l.Instrument = &red, &black, "meter"
 	}
 	return l
+}
+
+// Title is what a box is called: with its number it begins with the word that the
+// drawing has at the meter.
+func (l Lead) Title() string {
+	if l.N == 0 {
+		return l.Box
+	}
+	return fmt.Sprintf("%s %d, %s", l.Instrument, l.N, l.Box)
+}
+
+// Mark is the number that a lead has on the drawing, with a space before it; ""
+// where it has none.
+func (l Lead) Mark() string {
+	if l.N == 0 {
+		return ""
+	}
+	return fmt.Sprintf(" %d", l.N)
+}
+
+// Who names the meter of a box, beginning with the word and number that the
+// drawing has at it.
+func (l Lead) Who() string {
+	if l.N == 0 {
+		return Capital(l.Meter)
+	}
+	return fmt.Sprintf("%s %d (%s)", Capital(l.Instrument), l.N, l.Meter)
+}
+
+// ReadOff says that a box is read off the watch meter.
+func (l Lead) ReadOff() string {
+	return fmt.Sprintf("%s: read off the watch meter, which is on the posts; no more leads for it", Capital(l.Box))
 }
 
 func (d *Desk) point(id string) Point {

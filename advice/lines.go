@@ -1,6 +1,7 @@
 package advice
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
@@ -20,7 +21,7 @@ type Line struct {
 }
 
 // Lines is a step's hook-up as a list to tick: the moves, and the meter's leads
-// where they go on, which is before the engine is started.
+// where they go on: before the key, the start and the load.
 func (s *Standing) Lines(step Step) []Line {
 	var out []Line
 	told := map[string]bool{}
@@ -36,32 +37,70 @@ func (s *Standing) Lines(step Step) []Line {
 		}
 		out = append(out, l)
 	}
-	leads, clamps := s.missing(step)
+	leads, clamps := missing(s.In, step)
 	if !s.clamps(step.Hookup) { // the clamp meter is on already, or is no place
 		leads, clamps = append(leads, clamps...), nil
 	}
-	put := func(upto int, say string) {
-		if len(leads) > 0 {
-			add(Line{Say: say, Leads: leads, Upto: upto}, step.own())
-			leads = nil
-		}
-	}
+	say := s.pairs(step, leads)
 	if s.turns(step.FromRig) && !s.stops(step.Hookup) { // stopFirst has seen that they need not move
-		put(0, "The leads stay where they are")
+		say = "The leads stay where they are"
 	}
-	pairs := s.pairs(step, leads)
-	for i, m := range step.Hookup {
-		if s.starts(m) || s.keysOn(m) {
-			put(i, pairs)
+	for i := range len(step.Hookup) + 1 {
+		if i == step.LeadsAt && len(leads) > 0 {
+			add(Line{Say: say, Leads: leads, Upto: i}, step.own())
 		}
+		if i == len(step.Hookup) {
+			break
+		}
+		m := step.Hookup[i]
 		l := Line{Say: m.Say, Place: m.Place, Upto: i + 1}
-		if s.fitsClamp(m) {
+		switch {
+		case s.fitsClamp(m):
 			l.Leads, clamps = clamps, nil
+		case s.role(m.Place) == roleWatch:
+			l.Say += step.readOff()
 		}
 		add(l, m.Cautions)
 	}
-	put(len(step.Hookup), pairs)
 	return out
+}
+
+const roleWatch = "watch-meter"
+
+// readOff says at the watch meter which box is read off it.
+func (step Step) readOff() string {
+	for _, l := range step.Body.Leads {
+		if l.Watch {
+			return ". " + Capital(l.Box) + ": read them off it"
+		}
+	}
+	return ""
+}
+
+// leadsAt is how many moves of a step's hook-up come before the meter's leads: they
+// go on before the key, the start and the load. Where the engine turns throughout
+// they are on.
+func (d *Desk) leadsAt(step Step) int {
+	if d.turns(step.FromRig) && !d.stops(step.Hookup) {
+		return 0
+	}
+	for i, m := range step.Hookup {
+		if d.starts(m) || d.keysOn(m) || d.loads(m) {
+			return i
+		}
+	}
+	return len(step.Hookup)
+}
+
+// loads says whether a move makes the load tester draw: what it draws for seconds
+// is for reading, not for clipping on.
+func (d *Desk) loads(m Move) bool {
+	for _, p := range d.System.Rig.Places {
+		if p.ID == m.Place && p.Role == "load-bank" {
+			return slices.ContainsFunc(p.Positions, func(q rig.Position) bool { return q.ID == m.To && len(q.Sets) > 0 })
+		}
+	}
+	return false
 }
 
 // own are a step's cautions that no move of its hook-up carries: they stand where
@@ -79,10 +118,10 @@ func (step Step) own() []Cautions {
 
 // missing are the leads of a step that were not ticked as on: those of the meter,
 // and the clamps.
-func (s *Standing) missing(step Step) (leads, clamps []Lead) {
+func missing(in Input, step Step) (leads, clamps []Lead) {
 	for _, l := range step.Body.Leads {
 		switch {
-		case slices.Contains(s.In.Leads, l.Place()):
+		case l.Watch, slices.Contains(in.Leads, l.Place()):
 		case l.Red != nil:
 			leads = append(leads, l)
 		case l.Through != nil:
@@ -125,20 +164,32 @@ func (s *Standing) LeadsOn(step Step, line int) []string {
 // pairs says how a step with several pairs of leads is read: nobody moves a lead
 // while the engine turns (docs/models/safety.md R3).
 func (s *Standing) pairs(step Step, leads []Lead) string {
+	var kinds []string
 	n := 0
 	for _, l := range leads {
-		if l.Red != nil {
-			n++
+		if l.Red == nil {
+			continue
+		}
+		n++
+		if !slices.Contains(kinds, meterWords[l.Kind]) {
+			kinds = append(kinds, meterWords[l.Kind])
 		}
 	}
+	say := "Meter on " + strings.Join(kinds, ", then ")
 	switch {
-	case n < 2:
+	case n == 0:
 		return ""
+	case n == 1:
+		return say
 	case s.turns(step.ToRig):
-		return "A meter at each pair. With one meter: read a pair, stop the engine, move the leads, start again"
+		return say + ", one at each pair. With one meter: read a pair, loads off, stop the engine, move the leads, start again"
 	}
-	return "With one meter: read one pair after the other"
+	return say + ". With one meter: read one pair after the other"
 }
+
+// meterWords are what a meter is set to before its leads go on
+// (docs/models/safety.md R21).
+var meterWords = map[string]string{"volts": "DC volts", "ac-volts": "AC volts", "ohms": "ohms"}
 
 // EarthOff says whether the battery's earth cable is off: what is to be mended is
 // dead, and stays so until it is mended.
@@ -153,8 +204,8 @@ func (s *Standing) EarthOff() bool {
 
 // keysOn says whether a move switches the ignition on: the time that it may stay
 // on with the engine stopped is for reading, not for clipping on.
-func (s *Standing) keysOn(m Move) bool {
-	for _, p := range s.System.Rig.Places {
+func (d *Desk) keysOn(m Move) bool {
+	for _, p := range d.System.Rig.Places {
 		if p.ID == m.Place && p.Role == "ignition" {
 			return m.From == p.Positions[0].ID && m.To != m.From
 		}
@@ -162,23 +213,24 @@ func (s *Standing) keysOn(m Move) bool {
 	return false
 }
 
-// stopFirst leads a step whose leads must be moved through a standstill: nobody
-// reaches into an engine that runs (caution c52; docs/models/safety.md R3).
-func (s *Standing) stopFirst(step Step) (Step, error) {
-	if len(step.Body.Leads) == 0 || !s.turns(step.FromRig) || s.stops(step.Hookup) || s.sameLeads(step) {
+// stopFirst leads a step whose leads must be moved through a standstill with the
+// key off: nobody reaches into an engine that runs, nor leaves the coil live while
+// clips are moved (cautions c52 c34; docs/models/safety.md R3 R24).
+func (d *Desk) stopFirst(in Input, step Step) (Step, error) {
+	if len(step.Body.Leads) == 0 || d.dark(step) || sameLeads(in, step) {
 		return step, nil
 	}
-	r := &s.System.Rig
+	r := &d.System.Rig
 	var still rig.Target
 	for i, p := range r.Places {
 		still.Positions[i] = 1<<len(p.Positions) - 1
-		if p.Role == "engine" {
+		if p.Role == "engine" || p.Role == "ignition" {
 			still.Positions[i] = 1 << r.Rest.At(i)
 		}
 	}
-	stop, err := r.Path(s.In.Rig, still)
+	stop, err := r.Path(in.Rig, still)
 	if err != nil {
-		return step, err
+		return step, fmt.Errorf("the leads go on with the engine stopped and the key off, and no safe way leads there: %w", err)
 	}
 	want, err := r.Target(step.ToRig)
 	if err != nil {
@@ -188,24 +240,41 @@ func (s *Standing) stopFirst(step Step) (Step, error) {
 	if err != nil {
 		return step, err
 	}
-	step.Hookup = append(s.moves(stop.Steps), s.moves(on.Steps)...)
+	step.Hookup = append(d.moves(stop.Steps), d.moves(on.Steps)...)
 	step.Minutes.Hookup = stop.Minutes + on.Minutes
+	step.LeadsAt = d.leadsAt(step)
 	return step, nil
+}
+
+// dark says whether a step's leads go on with the engine stopped and the key off
+// as its hook-up stands.
+func (d *Desk) dark(step Step) bool {
+	live := d.turns(step.FromRig) && !d.stops(step.Hookup)
+	for i, p := range d.System.Rig.Places {
+		if p.Role == "ignition" {
+			rest := p.Positions[d.System.Rig.Rest.At(i)].ID
+			off := slices.ContainsFunc(step.Hookup, func(m Move) bool { return m.Place == p.ID && m.To == rest })
+			live = live || step.FromRig[p.ID] != rest && !off
+		}
+	}
+	return !live
 }
 
 // sameLeads says whether a step's leads and clamps are on: ticked, or where the
 // last reading left them.
-func (s *Standing) sameLeads(step Step) bool {
-	if leads, clamps := s.missing(step); len(leads)+len(clamps) == 0 {
+func sameLeads(in Input, step Step) bool {
+	if leads, clamps := missing(in, step); len(leads)+len(clamps) == 0 {
 		return true
 	}
-	n := len(s.In.Readings)
-	if n == 0 || s.In.Readings[n-1].Epoch != len(s.In.Repairs) || s.In.Readings[n-1].Question.Setup.Rig != s.In.Rig {
+	n := len(in.Readings)
+	if n == 0 || in.Readings[n-1].Epoch != len(in.Repairs) || in.Readings[n-1].Question.Setup.Rig != in.Rig {
 		return false
 	}
 	for _, l := range step.Body.Leads {
 		here := func(o question.Observable) bool {
 			switch {
+			case l.Watch:
+				return true
 			case l.Red != nil:
 				return o.Red == l.Red.ID && o.Black == l.Black.ID
 			case l.Through != nil:
@@ -213,7 +282,7 @@ func (s *Standing) sameLeads(step Step) bool {
 			}
 			return true
 		}
-		if !slices.ContainsFunc(s.In.Readings[n-1].Question.Seek, here) {
+		if !slices.ContainsFunc(in.Readings[n-1].Question.Seek, here) {
 			return false
 		}
 	}
@@ -221,8 +290,8 @@ func (s *Standing) sameLeads(step Step) bool {
 }
 
 // fitsClamp says whether a move puts the clamp meter on.
-func (s *Standing) fitsClamp(m Move) bool {
-	for _, p := range s.System.Rig.Places {
+func (d *Desk) fitsClamp(m Move) bool {
+	for _, p := range d.System.Rig.Places {
 		if p.ID == m.Place && p.Role == "clamp" {
 			return m.To != p.Positions[0].ID
 		}
@@ -230,7 +299,7 @@ func (s *Standing) fitsClamp(m Move) bool {
 	return false
 }
 
-func (s *Standing) clamps(moves []Move) bool { return slices.ContainsFunc(moves, s.fitsClamp) }
+func (d *Desk) clamps(moves []Move) bool { return slices.ContainsFunc(moves, d.fitsClamp) }
 
 // Untold are a step's own cautions that none of its lines has shown.
 func (step Step) Untold(lines []Line) []Cautions {
@@ -255,8 +324,8 @@ func (step Step) RigAfter(moves int) map[string]string {
 	return out
 }
 
-func (s *Standing) role(place string) string {
-	for _, p := range s.System.Rig.Places {
+func (d *Desk) role(place string) string {
+	for _, p := range d.System.Rig.Places {
 		if p.ID == place {
 			return p.Role
 		}
@@ -264,33 +333,38 @@ func (s *Standing) role(place string) string {
 	return ""
 }
 
-func (s *Standing) stops(moves []Move) bool {
-	return slices.ContainsFunc(moves, func(m Move) bool { return s.role(m.Place) == "engine" && s.speed(m.Place, m.To) == 0 })
+func (d *Desk) stops(moves []Move) bool {
+	return slices.ContainsFunc(moves, func(m Move) bool { return d.role(m.Place) == "engine" && d.speed(m.Place, m.To) == 0 })
 }
 
-func (s *Standing) starts(m Move) bool {
-	return s.role(m.Place) == "engine" && s.speed(m.Place, m.To) > 0 && s.speed(m.Place, m.From) == 0
+func (d *Desk) starts(m Move) bool {
+	return d.role(m.Place) == "engine" && d.speed(m.Place, m.To) > 0 && d.speed(m.Place, m.From) == 0
 }
 
-// speed of the engine in a position, or whether the starter turns it.
-func (s *Standing) speed(place, position string) float64 {
-	for _, p := range s.System.Rig.Places {
+// speed of the engine in a position; where only the starter turns it, 1.
+func (d *Desk) speed(place, position string) float64 {
+	for _, p := range d.System.Rig.Places {
 		if p.ID != place {
 			continue
 		}
-		for i, q := range p.Positions {
-			if q.ID == position && i > 0 {
+		for _, q := range p.Positions {
+			starter := slices.ContainsFunc(q.Sets, func(set rig.Set) bool { return set.Closed })
+			switch {
+			case q.ID != position:
+			case starter:
 				return max(q.Engine, 1)
+			default:
+				return q.Engine
 			}
 		}
 	}
 	return 0
 }
 
-func (s *Standing) turns(rigOf map[string]string) bool {
-	for _, p := range s.System.Rig.Places {
+func (d *Desk) turns(rigOf map[string]string) bool {
+	for _, p := range d.System.Rig.Places {
 		if p.Role == "engine" {
-			return s.speed(p.ID, rigOf[p.ID]) > 0
+			return d.speed(p.ID, rigOf[p.ID]) > 0
 		}
 	}
 	return false

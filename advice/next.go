@@ -2,6 +2,7 @@ package advice
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"chargewright/diagnosis"
@@ -63,10 +64,17 @@ func (d *Desk) Step(in Input, b *diagnosis.Belief, s planning.Step) (Step, error
 			out.Body.Hold = append(out.Body.Hold, Hold{h.What, unit.ToUCUM(dim, h.Target), unit.UCUM(dim)})
 		}
 	}
-	for _, o := range p.Measure {
-		out.Body.Leads = append(out.Body.Leads, d.lead(o))
+	out.Body.Leads = d.leads(p.Measure, s.To)
+	for _, l := range out.Body.Leads {
+		if l.Watch {
+			out.Body.Lines = append(slices.Clone(out.Body.Lines), l.ReadOff())
+		}
 	}
-	return out, d.expect(&out, b, s)
+	out.LeadsAt = d.leadsAt(out)
+	if err := d.expect(&out, b, s); err != nil {
+		return out, err
+	}
+	return d.stopFirst(in, out)
 }
 
 // act fills in a step that measures nothing. It begins where the vehicle may be

@@ -191,8 +191,31 @@ func TestDoubts(t *testing.T) {
 			t.Errorf("%g V: offered %+v, want %s", x, q.Instead, want)
 		}
 	}
-	if st.Doubts(question.Value{How: question.Over, Lo: 1e4}) != nil {
-		t.Error("over is asked about")
+	for _, c := range []struct {
+		value question.Value
+		asks  string // how the question begins; "" = none is asked
+	}{
+		{question.Value{How: question.Over, Lo: 600}, "Over 600"},   // "over" alone, on a meter that ends there
+		{question.Value{How: question.Over, Lo: 12}, ""},            // as good as any reading
+		{question.Value{How: question.Over, Lo: 0.1}, ""},           // says little, and nothing odd
+		{question.Value{How: question.Under, Hi: 0.5}, "Under 500"}, // a battery that is not there
+		{question.Value{How: question.Under, Hi: 12}, ""},
+		{question.Value{How: question.Under, Hi: 100}, ""},
+		{question.Value{How: question.Between, Lo: 12.1, Hi: 12.4}, ""},
+		{question.Value{How: question.Between, Lo: 0, Hi: 12.4}, ""}, // would not hold still
+		{question.Value{How: question.Between, Lo: 12.1, Hi: 124}, "124"},
+	} {
+		q := st.Doubts(c.value)
+		if (q != nil) != (c.asks != "") || q != nil && !strings.HasPrefix(q.Ask, c.asks) {
+			t.Errorf("%+v is asked about with %+v, want %q", c.value, q, c.asks)
+		}
+	}
+	rotor, err := s.Take("rotor-ohms")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if q := rotor.Strips[0].Doubts(question.Value{How: question.Over, Lo: 6e6}); q != nil {
+		t.Errorf("an open winding is asked about: %+v", q)
 	}
 }
 

@@ -35,6 +35,11 @@ func refuse(sys *system.System, v Vehicle) error {
 		return &Refusal{"R33", "the note speaks of a field that is earthed inside or of a regulator on the supply side, and " + sys.ID +
 			" has its regulator on the earth side: with the two mixed the field runs full or not at all; see which field terminals are there before anything is joined"}
 	}
+	if strings.HasPrefix(sys.Regulator.Kind, "supply-side") &&
+		says(note, "earth side regulator", "regulator on the earth side", "three way plug", "field fed inside", "field fed from the output") {
+		return &Refusal{"R33", "the note speaks of a regulator on the earth side or of a field that is fed inside, and " + sys.ID +
+			" feeds its field: with the two mixed there is no field, and an earth on the field wire shorts the regulator; see which field terminals are there before anything is joined"}
+	}
 	return nil
 }
 

@@ -164,6 +164,7 @@ type Step struct {
 	ToRig   map[string]string `json:"to_rig"`
 	Confirm []At              `json:"confirm"` // assumed, not seen: see these first
 	Hookup  []Move            `json:"hookup"`
+	LeadsAt int               `json:"leads_at"` // moves of the hook-up before the meter's leads go on
 	Minutes Minutes           `json:"minutes"`
 	Money   float64           `json:"money"` // parts, in the workshop's own currency
 	Bits    float64           `json:"bits"`  // expected, about which repair is needed
@@ -201,8 +202,11 @@ type Lead struct {
 	Black   *Point `json:"black,omitempty"`
 	Through *Named `json:"through,omitempty"`
 	Forward string `json:"forward,omitempty"` // which way counts positive
+	Watch   bool   `json:"watch,omitempty"`   // read off the watch meter, which is on these points
 
-	Dim unit.Dim `json:"-"`
+	Dim        unit.Dim `json:"-"`
+	N          int      `json:"-"` // number of the box where there are several, else 0
+	Instrument string   `json:"-"` // what the drawing calls it: meter, clamp meter, ammeter, watch meter
 }
 
 // Point is a test point with its number on the drawing.

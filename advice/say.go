@@ -163,7 +163,7 @@ func (l Limit) Origin() string {
 		}
 		return l.Source
 	case "invented":
-		return "made-up vehicle"
+		return "made-up vehicle: " + l.Source
 	}
 	return l.Source + ", " + l.Basis
 }
@@ -291,9 +291,14 @@ func (step Step) Verb() string {
 func (step Step) Holds() []string {
 	var out []string
 	for _, h := range step.Body.Hold {
-		out = append(out, fmt.Sprintf("Hold %s at %g%s%s", strings.ReplaceAll(h.What, "-", " "), math.Round(100*h.At)/100, thin, h.Unit))
+		out = append(out, fmt.Sprintf(holdWords[h.What], withUnit(fmt.Sprint(math.Round(100*h.At)/100), h.Unit)))
 	}
 	return out
+}
+
+// holdWords are what is held by hand, as one says it.
+var holdWords = map[string]string{
+	"battery-volts": "Hold %s at the battery with the load", "bank-amps": "Set the load tester to %s", "output-amps": "Hold an output of %s",
 }
 
 // TellLetters are the letters of the causes that a step tells apart.

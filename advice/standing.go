@@ -91,13 +91,7 @@ func (d *Desk) stand(in Input, b diagnosis.Belief, letters map[string]string) (*
 	if err != nil {
 		return nil, err
 	}
-	s := &Standing{Desk: &own, In: in, Belief: b, Advice: a}
-	for i := range s.Advice.Next {
-		if s.Advice.Next[i], err = s.stopFirst(s.Advice.Next[i]); err != nil {
-			return nil, err
-		}
-	}
-	return s, nil
+	return &Standing{Desk: &own, In: in, Belief: b, Advice: a}, nil
 }
 
 // Then is the same job later. Where only readings were added or the hook-up was

@@ -97,11 +97,7 @@ func (s *Standing) Take(id string) (Step, error) {
 		Minutes: s.work(id), Rigging: way.Minutes,
 	}
 	st.Question.Setup.Rig = way.Final
-	out, err := s.Step(s.In, &s.Belief, st)
-	if err != nil {
-		return out, err
-	}
-	return s.stopFirst(out)
+	return s.Step(s.In, &s.Belief, st)
 }
 
 // Mend is the step of a repair that somebody chooses: the proposed one, or one
@@ -190,9 +186,6 @@ func (s *Standing) free(o question.Observable, setup question.Setup, hookup []ri
 	out, err := s.Step(s.In, &s.Belief, st)
 	if err != nil {
 		return out, &Refused{"That cannot be read here: " + err.Error() + ".", "Choose other points, or change the hook-up first."}
-	}
-	if out, err = s.stopFirst(out); err != nil {
-		return out, &Refused{"The leads go on with the engine stopped, and no safe way leads there: " + err.Error() + ".", "Park the vehicle first."}
 	}
 	return out, nil
 }

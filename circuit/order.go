@@ -63,7 +63,7 @@ func (p pattern) eliminate(inner int) (order []int) {
 		}
 		done[best] = true
 		order = append(order, best)
-		work.drop(best, p)
+		drop(work, p, best)
 	}
 	return order
 }
@@ -72,12 +72,12 @@ func (p pattern) eliminate(inner int) (order []int) {
 func (p pattern) fill(order []int) {
 	work := p.clone()
 	for _, k := range order {
-		work.drop(k, p)
+		drop(work, p, k)
 	}
 }
 
-// drop eliminates one unknown and adds its fill to p.
-func (work pattern) drop(k int, p pattern) {
+// drop eliminates one unknown of what is left, and adds its fill to p as well.
+func drop(work, p pattern, k int) {
 	var near []int
 	for j := range work[k] {
 		if j != k {

@@ -202,7 +202,7 @@ func (f *fitter) run(c weighted, bad uint64, from start, data []datum) (fit, boo
 	f.work.Fits++
 	f.w.Again()
 	out := fit{comp: c.comp, logWeight: c.logWeight, bad: bad, z: make([]float64, f.width()), n: len(data)}
-	copy(out.z, from.z)
+	copy(out.z, from.at.z)
 	if !f.set(&out, from, data) {
 		return out, false
 	}
@@ -239,16 +239,17 @@ func (f *fitter) run(c weighted, bad uint64, from start, data []datum) (fit, boo
 // solved again.
 func (f *fitter) set(out *fit, from start, data []datum) bool {
 	f.grow(len(data))
+	h := from.at.h
 	if allBad(out.bad, data) && !isZero(out.z) {
 		// Nothing speaks: the prior comes back.
 		clear(out.z)
-		from.h = nil
+		h = nil
 	}
-	copy(f.h0, from.h)
-	for i, g := range from.g[:len(from.h)] {
+	copy(f.h0, h)
+	for i, g := range from.at.g[:len(h)] {
 		clear(f.rows[i][copy(f.rows[i], g):])
 	}
-	if f.evaluate(out.comp, out.z, data, len(from.h)) == nil {
+	if f.evaluate(out.comp, out.z, data, len(h)) == nil {
 		return true
 	}
 	clear(out.z)
@@ -278,6 +279,12 @@ const vainMargin = 2
 
 // ceiling is the log evidence of a fit that met every value that is not bad.
 func (f *fitter) ceiling(out *fit, data []datum) float64 {
+	return f.logMet(out, data, func(int) float64 { return 0 })
+}
+
+// logMet is the log evidence of a fit but for its misfit; more is the variance
+// that a value taken as wrong has beside its own.
+func (f *fitter) logMet(out *fit, data []datum, more func(i int) float64) float64 {
 	eps := f.bel.prior.Settings.Epsilon
 	n := len(out.rows)
 	le := 0.0
@@ -286,7 +293,7 @@ func (f *fitter) ceiling(out *fit, data []datum) float64 {
 	}
 	for i := range data {
 		if out.bad>>i&1 == 1 {
-			le += data[i].logWrong(eps, f.h0[i], data[i].s)
+			le += data[i].logWrong(eps, f.h0[i], math.Hypot(data[i].s, math.Sqrt(more(i))))
 		} else {
 			le += data[i].logMet(eps)
 		}
@@ -408,22 +415,10 @@ func (f *fitter) swap() {
 // evidence integrates the Gaussian around the fit and leaves each value out in
 // turn.
 func (f *fitter) evidence(out *fit, data []datum) {
-	eps := f.bel.prior.Settings.Epsilon
 	n := len(out.rows)
-	le := -out.phi
-	for i := range n {
-		le -= math.Log(out.m[i*n+i])
-	}
-	for i := range data {
-		if out.bad>>i&1 == 1 {
-			// Nothing pulls at a wrong value; its spread is that of its
-			// prediction under the rest.
-			le += data[i].logWrong(eps, f.h0[i], math.Hypot(data[i].s, math.Sqrt(out.variance(f.rows[i]))))
-		} else {
-			le += data[i].logMet(eps)
-		}
-	}
-	out.logEv = le
+	// Nothing pulls at a wrong value; its spread is that of its prediction under
+	// the rest.
+	out.logEv = f.logMet(out, data, func(i int) float64 { return out.variance(f.rows[i]) }) - out.phi
 	inv := cholInverseDiag(out.m, n)
 	out.inv = inv
 	out.loo = make([]float64, n)

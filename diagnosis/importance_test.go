@@ -200,13 +200,28 @@ func (p *proposal) logRatio(z []float64) float64 {
 	return logT + size/2 + float64(r)*halfLog2Pi
 }
 
+// again is the standard error from which the proposals are improved once more by
+// what the last round found, and longer how many times the draws that then takes.
+const again, longer = 0.08, 3
+
 // sampled is the log evidence by importance sampling with its standard error.
+// Each round is a sample of its own; only its proposals come from the one before.
 func (f *fitter) sampled(h *Hyp, draws int, rng *rand.Rand) (logEv, se float64) {
 	f.h = h
 	comps := f.bel.prior.components(h)
 	props := proposals(h, comps)
 	zs, from, logs := f.round(props, comps, scout, rng)
-	_, _, logs = f.round(f.follow(props, comps, zs, from, logs), comps, draws, rng)
+	props = f.follow(props, comps, zs, from, logs)
+	zs, from, logs = f.round(props, comps, draws, rng)
+	if logEv, se = weighedUp(logs); se < again {
+		return logEv, se
+	}
+	_, _, logs = f.round(f.follow(props, comps, zs, from, logs), comps, longer*draws, rng)
+	return weighedUp(logs)
+}
+
+// weighedUp is the log of the mean weight and its standard error.
+func weighedUp(logs []float64) (logEv, se float64) {
 	n := float64(len(logs))
 	logEv = logSumExp(logs) - math.Log(n)
 	v := 0.0

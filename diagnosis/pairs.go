@@ -66,44 +66,180 @@ func (b *Belief) Surprise() float64 {
 const pairLeads = 6
 
 // addPairs looks at pairs around the best singles from where those fitted, takes
-// the most promising a few steps on, and fits the best of them.
+// the most promising a few steps on, and fits the best of them; then it looks at
+// what differs from the best in one fault.
 func (b *Belief) addPairs(ctx context.Context) error {
 	b.pairs = true
 	keep := b.prior.Settings.PairKeep
-	cands := b.pairCandidates(b.superposed(glanced * keep))
-	if len(cands) == 0 {
-		return nil
+	added := b.superposed(glanced * keep)
+	seeds := unfitted(added[:min(keep/seeded, len(added))], b.Hyps)
+	for i := range seeds {
+		b.leadOn(&seeds[i])
 	}
+	found, err := b.searched(ctx, b.pairCandidates(added), keep, seeds)
+	if err != nil {
+		return err
+	}
+	floor := b.floor()
+	err = b.each(ctx, func(f *fitter, i int) {
+		// A fault that brings another with it was screened from a fit
+		// that knew nothing; it gets the same chance.
+		if h := &b.Hyps[i]; len(h.Faults) == 2 && h.Stale {
+			f.floor = floor
+			f.refit(h)
+		}
+	})
+	if err != nil {
+		return err
+	}
+	b.Hyps = append(b.Hyps, found...)
+	return b.exchanges(ctx)
+}
+
+// seeded is the share of the fitted pairs, one in so many, that come straight from
+// adding effects: scores of a few steps inherit what the leading fault alone took
+// for wrong values, and two faults that explain those stand far behind.
+const seeded = 2
+
+// leadOn lets a pair start as well from where the likelier of its faults fitted
+// alone, with what that took as wrong.
+func (b *Belief) leadOn(h *Hyp) {
+	lead := -1
+	for i, s := range b.Hyps {
+		if len(s.Faults) == 1 && !s.Intermittent && slices.Contains(h.Faults, s.Faults[0]) && (lead < 0 || b.post[i] > b.post[lead]) {
+			lead = i
+		}
+	}
+	if lead < 0 {
+		return
+	}
+	b.fromLead(h, lead, b.Hyps[lead].Faults[0] != h.Faults[0])
+	h.tries = append(slices.Clone(h.tries), b.lessWrong(lead)...)
+}
+
+// unfitted drops the pairs that there are.
+func unfitted(pairs, have []Hyp) []Hyp {
+	return slices.DeleteFunc(slices.Clone(pairs), func(p Hyp) bool {
+		return slices.ContainsFunc(have, func(h Hyp) bool { return len(h.Faults) == 2 && samePair(&h, &p) })
+	})
+}
+
+func samePair(x, y *Hyp) bool {
+	return pairKey(x.Faults[0], x.Faults[1]) == pairKey(y.Faults[0], y.Faults[1])
+}
+
+// searched scores pairs, rougher first, and fits the n best and those of seeds
+// that are not among them.
+func (b *Belief) searched(ctx context.Context, cands []Hyp, n int, seeds []Hyp) ([]Hyp, error) {
 	for _, round := range []struct {
 		score func(*fitter, *Hyp) float64
 		keep  int
-	}{{(*fitter).glance, glanced * keep}, {(*fitter).roughly, keep}} {
+	}{{(*fitter).glance, glanced * n}, {(*fitter).roughly, n}} {
 		var err error
 		if cands, err = b.bestOf(ctx, cands, round.score, round.keep); err != nil {
-			return err
+			return nil, err
 		}
 	}
 	sub := *b
-	sub.Hyps = cands
+	sub.Hyps = append(cands, unfitted(seeds, cands)...)
+	sub.Work = Work{}
 	floor := b.floor()
 	err := sub.each(ctx, func(f *fitter, i int) {
 		f.floor = floor
 		f.refit(&sub.Hyps[i])
 		sub.Hyps[i].LogLooks = b.logLooks(&sub.Hyps[i])
 	})
-	if err == nil {
-		err = b.each(ctx, func(f *fitter, i int) {
-			// A fault that brings another with it was screened from a fit
-			// that knew nothing; it gets the same chance.
-			if h := &b.Hyps[i]; len(h.Faults) == 2 && h.Stale {
-				f.floor = floor
-				f.refit(h)
-			}
-		})
-	}
 	b.Work.add(sub.Work)
-	b.Hyps = append(b.Hyps, sub.Hyps...)
-	return err
+	return sub.Hyps, err
+}
+
+// Limits of the search by exchange.
+const (
+	exchangeRounds = 2
+	exchangeFrom   = 2 // pairs that are exchanged from
+	exchangeKeep   = 8 // pairs that are fitted anew a round
+)
+
+// exchanges looks at the pairs that differ from the best ones in one fault, from
+// where those fitted. Many look-alikes of one member crowd the first search; the
+// best partner of each can stand behind them.
+func (b *Belief) exchanges(ctx context.Context) error {
+	for range exchangeRounds {
+		b.normalise()
+		best := b.leader()
+		cands := b.exchanged()
+		if len(cands) == 0 {
+			return nil
+		}
+		found, err := b.searched(ctx, cands, exchangeKeep, nil)
+		if err != nil {
+			return err
+		}
+		b.Hyps = append(b.Hyps, found...)
+		b.normalise()
+		if b.leader() == best {
+			return nil
+		}
+	}
+	return nil
+}
+
+// exchanged lists the pairs that have not been fitted and share a fault with one
+// of the best.
+func (b *Belief) exchanged() (out []Hyp) {
+	have := map[[2]int]bool{}
+	var pairs, singles []int
+	for i, h := range b.Hyps {
+		switch {
+		case len(h.Faults) == 2:
+			have[pairKey(h.Faults[0], h.Faults[1])] = true
+			if len(h.Fits) > 0 && !h.Stale {
+				pairs = append(pairs, i)
+			}
+		case len(h.Faults) == 1 && !h.Intermittent:
+			singles = append(singles, i)
+		}
+	}
+	slices.SortStableFunc(pairs, func(x, y int) int { return cmp.Compare(b.post[y], b.post[x]) })
+	for _, i := range pairs[:min(exchangeFrom, len(pairs))] {
+		if b.post[i] < b.prior.Settings.Lazy {
+			break
+		}
+		for keep := range 2 {
+			kept := b.Hyps[i].Faults[keep]
+			for _, j := range singles {
+				other := b.Hyps[j].Faults[0]
+				key := pairKey(kept, other)
+				if kept == other || have[key] || b.clash(kept, other) {
+					continue
+				}
+				have[key] = true
+				out = append(out, b.withOne(i, keep, j))
+			}
+		}
+	}
+	return out
+}
+
+// withOne makes a pair of one fault of a pair, from where that fitted, and a
+// single fault.
+func (b *Belief) withOne(pair, keep, single int) Hyp {
+	p := &b.Hyps[pair]
+	kept, other := p.Faults[keep], b.Hyps[single].Faults[0]
+	key := pairKey(kept, other)
+	h := Hyp{Faults: []int{key[0], key[1]}, LogPrior: b.logPair()}
+	for i := range b.Hyps {
+		if s := &b.Hyps[i]; len(s.Faults) == 1 && !s.Intermittent && (s.Faults[0] == kept || s.Faults[0] == other) {
+			h.LogPrior += s.LogPrior
+		}
+	}
+	h.Fits = b.prior.blank(&h)
+	from := b.bestFit(pair)
+	b.fromFit(&h, from, keep, key[0] != kept)
+	if from.bad != 0 {
+		h.tries = []uint64{from.bad}
+	}
+	return h
 }
 
 // glanced is how many times as many pairs are taken a few steps on as are fitted
@@ -225,22 +361,26 @@ func (b *Belief) clash(a, c int) bool {
 // fromLead starts a pair's fits where those of one of its faults ended; second
 // says that this fault stands second in the pair.
 func (b *Belief) fromLead(h *Hyp, lead int, second bool) {
-	if len(b.Hyps[lead].Fits) == 0 {
-		return
+	if len(b.Hyps[lead].Fits) > 0 {
+		b.fromFit(h, b.bestFit(lead), 0, second)
 	}
-	k := b.bestFit(lead)
+}
+
+// fromFit starts a pair's fits where a fit ended that has one of its faults as its
+// own fault number was; second says that this fault stands second in the pair.
+func (b *Belief) fromFit(h *Hyp, k *fit, was int, second bool) {
 	at, coords := 0, len(b.prior.Model.Coords)
 	if second {
 		at = 1
 	}
 	for i := range h.Fits {
 		g := &h.Fits[i]
-		if g.comp.Mean[at] != k.comp.Mean[0] || g.comp.SD[at] != k.comp.SD[0] {
+		if g.comp.Mean[at] != k.comp.Mean[was] || g.comp.SD[at] != k.comp.SD[was] {
 			continue
 		}
 		g.z = slices.Clone(k.z)
 		g.z[coords], g.z[coords+1] = 0, 0
-		g.z[coords+at] = k.z[coords]
+		g.z[coords+at] = k.z[coords+was]
 		g.led = true
 	}
 }
@@ -259,7 +399,7 @@ func (f *fitter) glance(h *Hyp) float64 {
 		}
 		out := fit{comp: k.comp, logWeight: k.logWeight, z: make([]float64, f.width())}
 		copy(out.z, k.z)
-		if !f.set(&out, start{}, f.bel.data) {
+		if !f.set(&out, start{at: &out}, f.bel.data) {
 			continue
 		}
 		for _, bad := range append([]uint64{0}, h.tries...) {
@@ -295,9 +435,48 @@ func (f *fitter) roughly(h *Hyp) float64 {
 	defer func() { f.steps = maxSteps }()
 	f.w.Begin()
 	k := &h.Fits[h.hint.fit]
-	g, ok := f.run(weighted{k.comp, k.logWeight}, h.hint.bad, start{z: k.z}, f.bel.data)
+	g, ok := f.run(weighted{k.comp, k.logWeight}, h.hint.bad, start{at: &fit{z: k.z}}, f.bel.data)
 	if !ok {
 		return math.Inf(-1)
 	}
 	return h.LogPrior + g.logWeight + g.logEv
+}
+
+// Considering returns the belief with two faults at once weighed, whatever the
+// search for pairs made of them: fitted from where each of the two fitted alone,
+// and from nothing. It asks only that both are faults that a vehicle can have
+// together.
+func (b Belief) Considering(first, second int) Belief {
+	key := pairKey(first, second)
+	nb := b.clone()
+	var leads []int
+	for i, h := range nb.Hyps {
+		switch {
+		case len(h.Faults) == 2 && pairKey(h.Faults[0], h.Faults[1]) == key && !h.Stale:
+			return nb
+		case len(h.Faults) == 1 && !h.Intermittent && (h.Faults[0] == first || h.Faults[0] == second):
+			leads = append(leads, i)
+		}
+	}
+	if len(leads) != 2 || nb.clash(first, second) {
+		return nb
+	}
+	f := newFitter(&nb)
+	defer f.done()
+	var best *Hyp
+	for _, lead := range leads {
+		h := Hyp{Faults: []int{key[0], key[1]}, LogPrior: nb.Hyps[leads[0]].LogPrior + nb.Hyps[leads[1]].LogPrior + nb.logPair()}
+		h.Fits = nb.prior.blank(&h)
+		nb.fromLead(&h, lead, nb.Hyps[lead].Faults[0] != key[0])
+		h.tries = nb.lessWrong(lead)
+		f.refit(&h)
+		h.LogLooks = nb.logLooks(&h)
+		if best == nil || h.LogEvidence > best.LogEvidence {
+			best = &h
+		}
+	}
+	nb.Work.add(f.work)
+	nb.Hyps = append(nb.Hyps, *best)
+	nb.normalise()
+	return nb
 }

@@ -59,14 +59,11 @@ func reached(h *Hyp, c weighted) float64 {
 	return best
 }
 
+// start is where a fit begins: where another ended, or nowhere, and what it takes
+// as wrong.
 type start struct {
 	bad uint64
-	z   []float64
-	phi float64     // objective there, on the data it was fitted to
-	was float64     // log evidence on those
-	n   int         // how many those were
-	h   []float64   // what is predicted there, as far as known
-	g   [][]float64 // its derivatives
+	at  *fit
 }
 
 // whole is a set of values with all that were taken together with them: where one
@@ -83,28 +80,26 @@ func (b *Belief) whole(set uint64) uint64 {
 	return out
 }
 
-func startAt(k *fit, bad uint64) start { return start{bad, k.z, k.phi, k.was, k.n, k.h, k.g} }
-
 // starts lists where to begin for a component: every kept set of wrong values,
 // and always the empty set.
 func (f *fitter) starts(h *Hyp, c weighted) []start {
-	zero := make([]float64, f.bel.prior.Model.Dims())
-	out := []start{{z: zero}}
-	for _, k := range h.Fits {
+	out := []start{{at: nowhere(f.bel.prior.Model.Dims())}}
+	for i := range h.Fits {
+		k := &h.Fits[i]
 		if k.comp != c.comp {
 			continue
 		}
 		if k.bad == 0 {
-			out[0] = startAt(&k, 0)
+			out[0] = start{0, k}
 		}
 		if k.led {
 			for _, bad := range h.tries {
-				out = append(out, startAt(&k, bad))
+				out = append(out, start{bad, k})
 			}
 		}
 		for _, bad := range []uint64{k.bad, k.bad | k.doubt, k.bad | f.bel.whole(k.doubt)} {
 			if bad != 0 {
-				out = append(out, startAt(&k, bad))
+				out = append(out, start{bad, k})
 			}
 		}
 	}
@@ -124,7 +119,7 @@ func (f *fitter) branch(c weighted, starts []start, data []datum) []fit {
 		if ok {
 			out = append(out, g)
 		}
-		if (!ok || g.cut || g.phi > s.phi+jolt) && (s.n > 0 || f.fresh(data)) {
+		if (!ok || g.cut || g.phi > s.at.phi+jolt) && (s.at.n > 0 || f.fresh(data)) {
 			out = f.doubted(c, s, out, data)
 		}
 		if ok && !g.cut && g.phi < hopeless {
@@ -159,7 +154,7 @@ func (f *fitter) pardons(c weighted, from fit, out []fit, data []datum) []fit {
 		if at < 0 {
 			return out
 		}
-		g, ok := f.run(c, from.bad&^(1<<at), startAt(&from, 0), data)
+		g, ok := f.run(c, from.bad&^(1<<at), start{0, &from}, data)
 		if !ok {
 			return out
 		}
@@ -189,7 +184,7 @@ const fewNew = 4
 
 // doubted tries every new value as the wrong one.
 func (f *fitter) doubted(c weighted, s start, out []fit, data []datum) []fit {
-	for i := max(s.n, len(data)-fewNew); i < len(data); i++ {
+	for i := max(s.at.n, len(data)-fewNew); i < len(data); i++ {
 		bad := s.bad | 1<<i
 		if done(out, bad) || !f.worth(c, f.doubtCeiling(s, i, data)) {
 			continue
@@ -204,21 +199,24 @@ func (f *fitter) doubted(c weighted, s start, out []fit, data []datum) []fit {
 // doubtCeiling is the most that a fit can reach which takes value i as wrong and
 // meets all other new ones without moving.
 func (f *fitter) doubtCeiling(s start, i int, data []datum) float64 {
-	if s.n == 0 || len(s.h) < len(data) {
+	if s.at.n == 0 || len(s.at.h) < len(data) {
 		return math.Inf(1)
 	}
 	eps := f.bel.prior.Settings.Epsilon
-	le := s.was
-	for k := s.n; k < len(data); k++ {
+	le := s.at.was
+	for k := s.at.n; k < len(data); k++ {
 		switch {
 		case k == i:
-			le += data[k].logWrong(eps, s.h[k], data[k].s)
+			le += data[k].logWrong(eps, s.at.h[k], data[k].s)
 		case s.bad>>k&1 == 0:
 			le += data[k].logMet(eps)
 		}
 	}
 	return le
 }
+
+// nowhere is the middle of the prior, with nothing known.
+func nowhere(dims int) *fit { return &fit{z: make([]float64, dims)} }
 
 func topFit(fits []fit) *fit {
 	var best *fit
@@ -241,8 +239,8 @@ func done(fits []fit, bad uint64) bool {
 // too: the magnitude's posterior can have two tops.
 func (f *fitter) best(c weighted, s start, data []datum) (fit, bool) {
 	g, ok := f.run(c, s.bad, s, data)
-	if (!ok || suspicious(g.phi, len(data))) && !isZero(s.z) {
-		if o, ok2 := f.run(c, s.bad, start{z: make([]float64, len(s.z))}, data); ok2 && (!ok || o.phi < g.phi) {
+	if (!ok || suspicious(g.phi, len(data))) && !isZero(s.at.z) {
+		if o, ok2 := f.run(c, s.bad, start{at: nowhere(len(s.at.z))}, data); ok2 && (!ok || o.phi < g.phi) {
 			return o, true
 		}
 	}
@@ -287,7 +285,7 @@ func (f *fitter) flips(c weighted, from fit, out []fit, data []datum) []fit {
 		for r, di := range cur.rows {
 			gain := cur.logWrongOf(r, &data[di], set.Epsilon) - math.Log1p(-set.Epsilon) - cur.loo[r]
 			if gain > set.Flip && !done(out, cur.bad|1<<di) && f.worth(c, cur.logEv+gain) {
-				g, ok := f.run(c, cur.bad|1<<di, startAt(&cur, 0), data)
+				g, ok := f.run(c, cur.bad|1<<di, start{0, &cur}, data)
 				if ok {
 					out = append(out, g)
 					if !g.cut && g.logEv > bestGain {

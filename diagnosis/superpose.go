@@ -123,7 +123,7 @@ func (f *fitter) middle(h *Hyp, c weighted) (fit, bool) {
 	f.h = h
 	f.w.Begin()
 	out := fit{comp: c.comp, logWeight: c.logWeight, z: make([]float64, f.width())}
-	if !f.set(&out, start{}, f.bel.data) {
+	if !f.set(&out, start{at: &out}, f.bel.data) {
 		return out, false
 	}
 	f.keepRows(&out, len(f.bel.data))

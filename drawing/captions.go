@@ -1,22 +1,24 @@
 package drawing
 
 import (
+	"slices"
 	"strings"
 )
 
-// captions name what is clipped on and what is fitted.
-func (o *overlay) captions() {
+// captions name what is clipped on and what is fitted. What has the number of
+// the box that it is read in must have it: it is named first, and leads go round.
+func (o *overlay) captions(numbered bool) {
 	for _, m := range o.sc.Symbols {
-		switch {
-		case !o.whole(m.Box):
-		case m.Kind == loadTester, m.Kind == watchMeter:
-			o.caption(m.Kind, m.Kind, m.Box)
-		case m.Kind == "clamp":
-			o.caption(m.Of, "clamp meter", m.Box)
+		name, box := o.instrument(m)
+		if name != "" && (box > 0) == numbered && o.whole(m.Box) {
+			o.caption(orElse(m.Of, m.Kind), marked(name, boxNumbers(box)), m.Box, numbered)
 		}
 	}
+	if numbered {
+		return
+	}
 	if box, ok := o.device("battery"); ok {
-		o.caption("battery", "battery", box)
+		o.caption("battery", "battery", box, false)
 	}
 	for _, c := range o.sc.Cables {
 		if c.Kind != "jumper" {
@@ -28,20 +30,53 @@ func (o *overlay) captions() {
 			name = g.gap.Name
 		}
 		mid, _, _ := longest(c.Line)
-		o.caption(c.Of, name, mid.box(jumpHalf+1))
+		o.caption(c.Of, name, mid.box(jumpHalf+1), false)
 	}
 }
 
-func (o *overlay) caption(of, text string, at Rect) {
-	n := naming{of: of, text: text, at: at, far: true, least: true}
+// instrument is what a symbol is called that is not the vehicle's own, and the
+// number of the box that it is read in.
+func (o *overlay) instrument(m Mark) (name string, box int) {
+	switch m.Kind {
+	case loadTester:
+		return loadTester, 0
+	case watchMeter:
+		for _, l := range o.o.Leads {
+			if l.Watch {
+				box = l.Box
+			}
+		}
+		return watchMeter, box
+	case "clamp":
+		for _, c := range o.o.Clamps {
+			if c.Element == m.Of {
+				box = c.Box
+			}
+		}
+		return "clamp meter", box
+	}
+	if o.h.series[m.Of] {
+		return "ammeter", slices.Max(append([]int{0}, o.o.Series...))
+	}
+	return "", 0
+}
+
+// caption names a thing beside it; one that must be named stands further off
+// where there is no room, and gives way to what comes later as the sheet's own do.
+func (o *overlay) caption(of, text string, at Rect, must bool) {
+	n := naming{of: of, text: text, at: at, far: true, least: !must, must: must}
 	restore := o.near(at)
 	l, ok := n.place(o.f, o.s.size)
 	restore()
-	if !ok {
-		return
+	switch {
+	case !ok:
+	case must:
+		o.f.take(l.Box)
+		o.labels = append(o.labels, l)
+	default:
+		o.f.take(l.Box)
+		o.s.write(o.sc, []placed{l}, nil)
 	}
-	o.f.take(l.Box)
-	o.s.write(o.sc, []placed{l}, nil)
 }
 
 // legend says what the lines mean, below the circuit.

@@ -16,12 +16,12 @@ func (o *overlay) causes() {
 		}
 		const h = 21.0
 		w := max(h, TextWidth(c.Letter, o.s.size, true)+9)
-		spots := ring(box, 7, 130, 5, w, h)
-		for k := range spots {
-			spots[k].stem, spots[k].near = true, box
-		}
+		near, far := stemmed(ring(box, 7, 130, 5, w, h), box), stemmed(ring(box, 130, o.farthest(), 10, w, h), box)
 		restore := o.near(box)
-		o.put(Label{Kind: Letter, Of: strings.Join(c.Faults, " "), Text: c.Letter, Size: o.s.size}, w, h, spots, CauseBox, CauseText)
+		l := Label{Kind: Letter, Of: strings.Join(c.Faults, " "), Text: c.Letter, Size: o.s.size}
+		o.insist(box.mid(), func() bool {
+			return o.put(l, w, h, near, CauseBox, CauseText) || o.put(l, w, h, far, CauseBox, CauseText)
+		})
 		restore()
 	}
 }
@@ -102,6 +102,11 @@ func (o *overlay) places() []Rect {
 	for _, c := range o.o.Clamps {
 		mid, _, _ := longest(o.s.run(c.Element).line)
 		out = append(out, mid.box(20))
+	}
+	for i := range o.s.runs {
+		if r := &o.s.runs[i]; len(o.o.Series) > 0 && o.h.series[r.e.ID] {
+			out = append(out, r.mid.box(20))
+		}
 	}
 	if n := o.o.Now; n != nil && n.Point == "" {
 		whole := &overlay{s: o.s, sc: &Scene{Symbols: o.s.marksIn(o.s.bounds)}, h: o.h, o: o.o, at: o.s.at, runs: o.s.runs, rails: o.s.rails}

@@ -113,6 +113,21 @@ func offences(t testing.TB, sc *drawing.Scene) (out []string) {
 			say("%s lies out of the picture: %v", name(l), l.Box)
 		}
 	}
+	for i, m := range sc.Symbols {
+		if m.Kind != "meter" {
+			continue
+		}
+		for _, p := range sc.Points {
+			if distance(p.At, m.Box) < 1 {
+				say("meter %s lies over point %s", m.Of, p.Point)
+			}
+		}
+		for k, o := range sc.Symbols {
+			if k != i && share(m.Box, o.Box) {
+				say("meter %s lies over the symbol %s %s", m.Of, o.Kind, o.Of)
+			}
+		}
+	}
 	return append(out, itemOffences(t, sc, view)...)
 }
 

@@ -16,6 +16,8 @@ const (
 	closeAround = 48.0
 	closeHigh   = 280.0 // no view is made higher than this to join two
 	closeLeast  = 176.0 // nor lower than this
+	closeMore   = 40.0  // and for each instrument that there is no view of its own for
+	closeMost   = 240.0 // no view is made higher by more than this to find room
 	breakHigh   = 26.0
 )
 
@@ -33,8 +35,9 @@ func CloseUp(sys *system.System, width int) (*Sheet, error) {
 	return s, nil
 }
 
-// views are the windows around some boxes, from top to bottom.
-func (s *Sheet) views(boxes []Rect) []view {
+// views are the windows around some boxes, from top to bottom, with room for some
+// instruments and higher by so much.
+func (s *Sheet) views(boxes []Rect, instruments int, higher float64) []view {
 	width := s.close
 	if width == 0 {
 		width = s.bounds.w()
@@ -65,7 +68,7 @@ func (s *Sheet) views(boxes []Rect) []view {
 	var out []view
 	y := 0.0
 	for _, g := range groups {
-		h := max(g.h()+2*closeAround, closeLeast)
+		h := higher + max(g.h()+2*closeAround, closeLeast+closeMore*float64(max(0, instruments-len(groups))))
 		w := Rect{g.mid().X - width/2, g.mid().Y - h/2, g.mid().X + width/2, g.mid().Y + h/2}
 		w = w.moved(Pt{inside(w.X0, w.X1, s.bounds.X0, s.bounds.X1), inside(w.Y0, w.Y1, s.bounds.Y0, s.bounds.Y1)})
 		if y > 0 {

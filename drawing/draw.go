@@ -12,22 +12,30 @@ import (
 type Options struct {
 	Name   string    // begins every id; give each picture of a page its own. Empty = drawing
 	Rig    rig.State // how the vehicle is hooked up
-	Leads  []Lead    // the first has the meter on it, the points of all are marked
+	Leads  []Lead    // every pair that is read
+	InTurn bool      // pairs are read one after the other, with one meter
 	Clamps []Clamp
+	Series []int // box that an ammeter in series is read in, as of a Lead
 	Now    *Now
 	Causes []Cause
 	Close  bool // only what is around the points, the clamps and Now: for a phone
 }
 
-// Lead is a meter's pair of leads.
+// Lead is a meter's pair of leads. Where a step is read at several places, each
+// meter carries the number of the box that it is entered in.
 type Lead struct {
 	Red, Black string // points
 	Quantity   question.Kind
+	Box        int  // 0 = the only one
+	Watch      bool // read off the watch meter, which is on these points: no leads
 }
 
 // Clamp is a clamp meter round a joint or wire; its arrow points from the
 // element's first point to its second.
-type Clamp struct{ Element string }
+type Clamp struct {
+	Element string
+	Box     int // as of a Lead
+}
 
 // Now is where hands or eyes go now: a place, a point or an element. Of a place
 // it may say which position it goes to: what is fitted then is drawn already.
@@ -59,11 +67,22 @@ func (s *Sheet) Draw(o Options) (*Scene, error) {
 		h.shown = o.Rig.With(i, max(position(s.sys.Rig.Places[i], n.To), o.Rig.At(i)))
 		h.fit(i, h.shown.At(i), false)
 	}
+	for higher := 0.0; ; higher += closeMore {
+		sc, ok := s.scene(h, o, higher)
+		if ok || !o.Close || higher >= closeMost {
+			return sc, nil
+		}
+	}
+}
+
+// scene is a picture; false where a meter or a lead's tag finds no room. A close-up
+// can be made higher for that.
+func (s *Sheet) scene(h *hookup, o Options, higher float64) (*Scene, bool) {
 	sc := &Scene{Name: o.Name, W: s.bounds.w(), H: s.bounds.h()}
 	ov := &overlay{s: s, sc: sc, h: h, o: o, at: map[string]Pt{}, f: &field{}}
 	views := []view{{window: s.bounds}}
 	if o.Close {
-		views = s.views(ov.places())
+		views = s.views(ov.places(), len(o.Leads)+len(o.Clamps)+len(o.Series), higher)
 		if s.close > 0 {
 			sc.W = s.close
 		}
@@ -75,12 +94,12 @@ func (s *Sheet) Draw(o Options) (*Scene, error) {
 	sc.H = views[len(views)-1].window.moved(views[len(views)-1].by).Y1
 	ov.f.bounds = Rect{0, 0, sc.W, sc.H}
 	ov.breaks(views)
-	ov.lay()
+	ok := ov.lay()
 	if !o.Close {
 		ov.legend()
 	}
 	sc.Title, sc.Desc = ov.title(), ov.describe()
-	return sc, nil
+	return sc, ok
 }
 
 // view is a part of the sheet that is shown, and how far it is moved for that.

@@ -3,6 +3,8 @@ package drawing_test
 import (
 	"fmt"
 	"slices"
+	"strconv"
+	"strings"
 	"sync"
 	"testing"
 
@@ -89,12 +91,21 @@ type shown struct {
 	o      drawing.Options
 }
 
+// done are the procedures that can be done on a system.
+func done(t testing.TB, sys *system.System) []string {
+	t.Helper()
+	return slices.DeleteFunc(catalogue(t).IDs(), func(id string) bool {
+		ok, _ := catalogue(t)[id].Applies(sys)
+		return !ok
+	})
+}
+
 // everyReading is every procedure of the catalogue as it is read, each once.
 func everyReading(t testing.TB, sys *system.System) []shown {
 	t.Helper()
 	var out []shown
 	seen := map[string]bool{}
-	for _, id := range catalogue(t).IDs() {
+	for _, id := range done(t, sys) {
 		p := catalogue(t)[id]
 		s := shown{name: id, o: drawing.ForProcedure(sys, p, plan(t, sys, p).Final, 0)}
 		for _, m := range p.Measure {
@@ -115,7 +126,7 @@ func everyMove(t testing.TB, sys *system.System) []shown {
 	t.Helper()
 	var out []shown
 	seen := map[string]bool{}
-	for _, id := range catalogue(t).IDs() {
+	for _, id := range done(t, sys) {
 		state := sys.Rig.Rest
 		for k, step := range plan(t, sys, catalogue(t)[id]).Steps {
 			place := sys.Rig.Places[step.Place]
@@ -152,24 +163,92 @@ func held(t *testing.T, s *drawing.Sheet, x shown) *drawing.Scene {
 	return sc
 }
 
-// leadsAttach: each lead ends at its point, one of each colour.
-func leadsAttach(t *testing.T, x shown, sc *drawing.Scene) {
+// reporter is a test, drawn or not.
+type reporter interface {
+	Helper()
+	Errorf(format string, args ...any)
+}
+
+// leadsAttach: every pair that is asked for is drawn, each lead ends at its
+// point, and where there are several each has the number of its box in words.
+func leadsAttach(t reporter, x shown, sc *drawing.Scene) {
 	t.Helper()
-	if len(x.o.Leads) == 0 {
-		return
+	at := map[string]drawing.Pt{}
+	for _, p := range sc.Points {
+		at[p.Point] = p.At
 	}
-	for kind, point := range map[string]string{"red": x.o.Leads[0].Red, "black": x.o.Leads[0].Black} {
-		var ends []drawing.Pt
-		for _, c := range sc.Cables {
-			if c.Kind == kind {
-				ends = append(ends, c.Line[0])
+	drawn := 0
+	for _, l := range x.o.Leads {
+		if l.Watch {
+			says(t, x, sc, l.Box, "watch meter")
+			continue
+		}
+		says(t, x, sc, l.Box, "meter")
+		for kind, point := range map[string]string{"red": l.Red, "black": l.Black} {
+			drawn++
+			if !slices.ContainsFunc(sc.Cables, func(c drawing.Cable) bool { return c.Kind == kind && c.Of == point && c.Line[0] == at[point] }) {
+				t.Errorf("%s, %.0f px: no %s lead ends at %s", x.name, sc.W, kind, point)
+			}
+			if !slices.ContainsFunc(sc.Labels, func(g drawing.Label) bool {
+				word, mark, _ := strings.Cut(g.Text, " ")
+				return g.Kind == drawing.Tag && g.Of == point && word == kind && hasBox(mark, l.Box)
+			}) {
+				t.Errorf("%s, %.0f px: the %s lead on %s has no tag with %d", x.name, sc.W, kind, point, l.Box)
 			}
 		}
-		at := sc.Points[slices.IndexFunc(sc.Points, func(q drawing.Spot) bool { return q.Point == point })].At
-		if len(ends) != 1 || ends[0] != at {
-			t.Errorf("%s: the %s lead ends at %v, point %s stands at %v", x.name, kind, ends, point, at)
+	}
+	for _, c := range x.o.Clamps {
+		says(t, x, sc, c.Box, "clamp meter")
+	}
+	for _, box := range x.o.Series {
+		says(t, x, sc, box, "ammeter")
+	}
+	ends := 0
+	for _, c := range sc.Cables {
+		if c.Kind != "jumper" {
+			ends++
 		}
 	}
+	if ends > drawn {
+		t.Errorf("%s, %.0f px: %d leads are drawn for %d that are asked for", x.name, sc.W, ends, drawn)
+	}
+}
+
+// hasBox says whether a mark such as "2", "1, 3" or "1 to 4" has a box's number;
+// with 0 there must be none.
+func hasBox(mark string, box int) bool {
+	if first, last, ok := strings.Cut(mark, " to "); ok {
+		a, _ := strconv.Atoi(first)
+		b, _ := strconv.Atoi(last)
+		return a <= box && box <= b
+	}
+	if box == 0 {
+		return mark == ""
+	}
+	return slices.Contains(strings.Split(mark, ", "), strconv.Itoa(box))
+}
+
+// says: an instrument that is read in a numbered box is written with that number.
+func says(t reporter, x shown, sc *drawing.Scene, box int, word string) {
+	t.Helper()
+	if box == 0 {
+		return
+	}
+	words := map[string]string{} // names are set in lines
+	for _, l := range sc.Labels {
+		words[l.Text] = l.Text
+	}
+	for _, g := range sc.Groups {
+		for _, it := range g.Items {
+			words[it.Text] = it.Text
+		}
+	}
+	for w := range words {
+		if mark, ok := strings.CutPrefix(w, word+" "); ok && hasBox(mark, box) {
+			return
+		}
+	}
+	t.Errorf("%s, %.0f px: no %q has the number %d", x.name, sc.W, word, box)
 }
 
 // TestEveryReading: no label covers anything in any picture of the catalogue.
@@ -198,6 +277,27 @@ func TestEveryReading(t *testing.T) {
 				if sc := held(t, s, x); sc.W != float64(width) {
 					t.Errorf("%s: %.0f px wide, want %d", x.name, sc.W, width)
 				}
+			}
+		})
+	}
+}
+
+// TestEveryReadingElsewhere: the same for the other systems of the library, at the
+// widths of a tablet and of a phone's close-up.
+func TestEveryReadingElsewhere(t *testing.T) {
+	for _, id := range system.Library() {
+		sys, err := system.ByID(id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if id == shipped(t).ID {
+			continue
+		}
+		t.Run(id, func(t *testing.T) {
+			for _, x := range everyReading(t, sys) {
+				numbered(t, sys, x, held(t, sheet(t, sys, drawing.Tablet), x))
+				x.o.Close = true
+				held(t, closeUp(t, sys, drawing.Phone), x)
 			}
 		})
 	}

@@ -141,6 +141,14 @@ func meet(a, b, c, d Pt) bool {
 	return side(a, b, c)*side(a, b, d) <= 0 && side(c, d, a)*side(c, d, b) <= 0
 }
 
+// stemmed gives every place a stem from a box.
+func stemmed(spots []spot, from Rect) []spot {
+	for k := range spots {
+		spots[k].stem, spots[k].near = true, from
+	}
+	return spots
+}
+
 // ring lists places around a box, further and further out, with a stem where
 // they are too far to be taken for its own.
 func ring(at Rect, from, to, step float64, w, h float64) []spot {

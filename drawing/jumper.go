@@ -44,7 +44,7 @@ func (o *overlay) jumper(g *fitted) {
 	o.f.mark(b[j].box(clipHalf))
 	if g.push {
 		mid, dir, _ := longest(line)
-		p := pen{mid, dir}.upwards()
+		p := pen{o.f.bounds.grown(-15).nearest(mid), dir}.upwards() // a cable may run along the edge
 		layer.add(Item{Class: SymBody, Path: p.rect(-14, -12, 14, 7)})
 		layer.add(p.contact(!g.closed)...)
 		box := around(p.at(-14, -12), p.at(14, 7))

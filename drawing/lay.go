@@ -1,29 +1,31 @@
 package drawing
 
+import "slices"
+
 // lay places everything that a hook-up adds, the stiffest first, then lets the
-// sheet's own labels give way where they must.
-func (o *overlay) lay() {
+// sheet's own labels give way where they must; false where there is no room for a
+// meter or the tag of a lead.
+func (o *overlay) lay() bool {
 	for _, c := range o.o.Clamps {
 		o.clamp(c)
 	}
+	o.captions(true)
 	for _, i := range o.leadsOn() {
 		o.jumper(i)
 	}
-	if len(o.o.Leads) > 0 {
-		if l := o.o.Leads[0]; o.has(l.Red) && o.has(l.Black) {
-			o.meter(l)
-		}
+	ok := true
+	for _, m := range o.meters() {
+		ok = o.meter(m) && ok
 	}
 	o.ring() // under the numbers
 	o.relabel()
-	for _, c := range o.sc.Cables {
-		if c.Kind != "jumper" {
-			o.tag(c)
-		}
-	}
+	o.sc.group("names") // under the tags
+	ok = o.tags() && ok
 	o.flags()
-	o.captions()
+	o.captions(false)
 	o.causes()
+	o.s.write(o.sc, o.labels, o.here())
+	return ok
 }
 
 func (o *overlay) has(point string) bool { _, ok := o.at[point]; return ok }
@@ -51,9 +53,9 @@ func (o *overlay) here() map[string]bool {
 	return out
 }
 
-// relabel writes the sheet's labels. Those that a cable or a meter would cover
-// move; a name that finds no other place is left out, and so is the number of a
-// close-up's point that the step is not about.
+// relabel finds room for the sheet's labels anew. Those that a cable or a meter
+// would cover move; a name that finds no other place is left out, and so is the
+// number of a close-up's point that the step is not about.
 func (o *overlay) relabel() {
 	here := o.here()
 	var kept []placed
@@ -67,14 +69,64 @@ func (o *overlay) relabel() {
 		}
 		o.f.drop(l.Box)
 		again, ok := o.replaced(l)
-		if !ok && (l.name != nil || o.o.Close && !here[l.Of]) {
+		if !ok && o.mayGo(l, here) {
 			continue
 		}
 		o.f.take(again.Box)
 		kept = append(kept, again)
 	}
 	o.labels = kept
-	o.s.write(o.sc, kept, here)
+}
+
+// tags name every lead beside its probe; false where one finds no room.
+func (o *overlay) tags() bool {
+	ok := true
+	for _, c := range o.sc.Cables {
+		if c.Kind != "jumper" {
+			ok = o.insist(c.Line[0], func() bool { return o.tag(c) }) && ok
+		}
+	}
+	return ok
+}
+
+// insist places what must be seen. Where there is no room, what the step is not
+// about goes unnamed; false where that does not do.
+func (o *overlay) insist(at Pt, place func() bool) bool {
+	for !place() {
+		if !o.forget(at) {
+			return false
+		}
+	}
+	return true
+}
+
+// forget leaves out the label nearest to a spot that may be left out, if there is
+// one near.
+func (o *overlay) forget(at Pt) bool {
+	const near = 150.0
+	here, best := o.here(), -1
+	for i, l := range o.labels {
+		if !o.mayGo(l, here) {
+			continue
+		}
+		if d := l.Box.mid().far(at); d < near && (best < 0 || d < o.labels[best].Box.mid().far(at)) {
+			best = i
+		}
+	}
+	if best < 0 {
+		return false
+	}
+	o.f.drop(o.labels[best].Box)
+	o.labels = slices.Delete(o.labels, best, best+1)
+	return true
+}
+
+// mayGo says whether a label may be left out.
+func (o *overlay) mayGo(l placed, here map[string]bool) bool {
+	if l.name != nil {
+		return !l.name.must
+	}
+	return o.o.Close && !here[l.Of]
 }
 
 // replaced finds another place for a label.

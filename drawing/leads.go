@@ -79,10 +79,11 @@ func (e end) blade(from, half float64) []Pt {
 }
 
 // lead draws a meter lead with its probe and takes its room.
-func (o *overlay) lead(kind string, point string, e end, line []Pt) {
-	way, fine := rounded(append([]Pt{e.tail}, line...), 26)
+func (o *overlay) lead(c Cable, r reached) {
+	e := r.e
+	way, fine := rounded(append([]Pt{e.tail}, r.line...), 26)
 	core, body := RedLead, RedBody
-	if kind == "black" {
+	if c.Kind == "black" {
 		core, body = BlackLead, BlackBody
 	}
 	g := o.sc.group("cables")
@@ -91,9 +92,9 @@ func (o *overlay) lead(kind string, point string, e end, line []Pt) {
 	n := e.tail.sub(e.tip).unit()
 	g.add(
 		Item{Class: SymLine, Path: lines(e.tip.along(n, probeTip), e.tip.along(n, probeBody+1))},
-		Item{Class: body, Path: closed(blade...), Of: point},
+		Item{Class: body, Path: closed(blade...), Of: c.Of},
 	)
-	c := Cable{Kind: kind, Of: point, Line: append([]Pt{e.tip}, fine...), Half: leadHalf, Probe: append(blade, e.tip)}
+	c.Line, c.Half, c.Probe = append([]Pt{e.tip}, fine...), leadHalf, append(blade, e.tip)
 	o.cable(c)
 }
 

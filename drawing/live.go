@@ -48,7 +48,9 @@ func hookUp(sys *system.System, state rig.State) *hookup {
 			case e == nil: // a parameter
 			case set.Open:
 				h.open[e.ID] = i
-			case set.Closed, e.Kind == system.Gap:
+			case e.Kind == system.Gap:
+				h.closed[e.ID] = !fuseOut(set)
+			case set.Closed:
 				h.closed[e.ID] = true
 			case set.Add > 0 && e.Kind == system.Joint:
 				h.series[e.ID] = true
@@ -60,6 +62,10 @@ func hookUp(sys *system.System, state rig.State) *hookup {
 	return h
 }
 
+// fuseOut says whether a lead is fitted and does not conduct: no lead has a
+// megohm.
+func fuseOut(set rig.Set) bool { return set.Value > 1e6 }
+
 // fit finds the lead that a place stands for while it is not at rest: the gap
 // of its position, or, where a switch keeps it open, of one of its others.
 func (h *hookup) fit(i, at int, conducts bool) {
@@ -67,30 +73,30 @@ func (h *hookup) fit(i, at int, conducts bool) {
 	if at == 0 {
 		return
 	}
-	gapOf := func(q rig.Position) *system.Element {
+	gapOf := func(q rig.Position) (*system.Element, bool) {
 		for _, set := range q.Sets {
 			if e := element(h.sys, set.Element); e != nil && e.Kind == system.Gap {
-				return e
+				return e, !fuseOut(set)
 			}
 		}
-		return nil
+		return nil, false
 	}
 	waits := false // some position other than the first leaves every gap open
 	var other *system.Element
 	for k, q := range place.Positions {
-		g := gapOf(q)
+		g, _ := gapOf(q)
 		waits = waits || k > 0 && g == nil
 		if g != nil && other == nil {
 			other = g
 		}
 	}
-	own := gapOf(place.Positions[at])
+	own, through := gapOf(place.Positions[at])
 	if g := own; g != nil || other != nil {
 		if g == nil {
 			g = other
 		}
 		if old := h.gaps[g.ID]; old == nil || !old.closed {
-			h.gaps[g.ID] = &fitted{gap: g, place: i, closed: own != nil && conducts, push: waits}
+			h.gaps[g.ID] = &fitted{gap: g, place: i, closed: own != nil && through && conducts, push: waits}
 		}
 	}
 }

@@ -29,7 +29,7 @@ func liveByHand(sys *system.System, state rig.State) map[string]bool {
 			for _, set := range place.Positions[state.At(i)].Sets {
 				if set.Element == e.ID {
 					opened = opened || set.Open
-					closed = closed || set.Closed || e.Kind == system.Gap
+					closed = closed || set.Closed || e.Kind == system.Gap && set.Value < 1e6 // else its fuse is out
 				}
 			}
 		}
@@ -146,7 +146,7 @@ func TestHeavySpots(t *testing.T) {
 			places: map[string]string{"earth-cable": "off"}, nonewire: true, dashed: []string{"j-neg-clamp"}, flag: "cable off",
 		},
 		"output lead off: the stud is dead": {
-			places: map[string]string{"earth-cable": "off", "output-lead": "off"}, nonewire: true, dashed: []string{"j-stud"}, flag: "lead off",
+			places: map[string]string{"earth-cable": "off", "output-lead": "off"}, nonewire: true, dashed: []string{"j-stud"}, flag: "wire off",
 		},
 		"plug off with the key on": {
 			places: map[string]string{"regulator-plug": "off", "ignition": "on"}, live: []string{"w-reg-ign", "w-field-feed"},
@@ -154,6 +154,9 @@ func TestHeavySpots(t *testing.T) {
 		},
 		"fused lead from the post to the field, key off": {
 			places: map[string]string{"bypass": "field-feed"}, live: []string{"j-f1", "w-field-feed", "w-ign"}, not: []string{"ign-switch"},
+		},
+		"the same with its fuse out": {
+			places: map[string]string{"bypass": "field-feed-out"}, not: []string{"j-f1", "w-field-feed", "w-ign"},
 		},
 	} {
 		sc, err := sheet(t, sys, drawing.Wide).Draw(drawing.Options{Rig: at(t, sys, c.places)})

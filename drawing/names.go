@@ -225,6 +225,7 @@ type naming struct {
 	prefer   []float64 // shares of the line where it would like to stand
 	far      bool      // may stand off, with a stem
 	least    bool      // rather left out than far off
+	must     bool      // never left out
 }
 
 // names lists what is written on the sheet, the hardest to place first.
@@ -292,7 +293,10 @@ func (n naming) place(f *field, size float64) (placed, bool) {
 			best, lines = s, ls
 		}
 	}
-	if best.cost >= ofWire || n.least && best.cost > 110 { // worse than none
+	switch {
+	case n.must && best.cost >= ofWire:
+		return n.anywhere(f, size)
+	case best.cost >= ofWire, n.least && best.cost > 110: // worse than none
 		return placed{}, false
 	}
 	w, h := blockSize(lines, size, false)
@@ -301,6 +305,18 @@ func (n naming) place(f *field, size float64) (placed, bool) {
 		l.stem = best.stemTo(l.Box)
 	}
 	return l, true
+}
+
+// anywhere places a name that must stand, as far off as it takes.
+func (n naming) anywhere(f *field, size float64) (placed, bool) {
+	lines := []string{n.text}
+	w, h := blockSize(lines, size, false)
+	best, ok := f.best(w, h, ring(n.at, 5, max(f.bounds.w(), f.bounds.h()), 5, w, h))
+	l := placed{Label: Label{Kind: Name, Of: n.of, Text: n.text, Box: best.mid.sized(w, h), Size: size}, lines: lines, near: n.at, name: &n}
+	if ok && best.stem {
+		l.stem = best.stemTo(l.Box)
+	}
+	return l, ok
 }
 
 func (n naming) spots(w, h float64) []spot {

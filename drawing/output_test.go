@@ -15,6 +15,7 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 
 	"chargewright/drawing"
+	"chargewright/question"
 )
 
 // fullPicture has everything on it that a picture can have.
@@ -23,6 +24,7 @@ func fullPicture(t *testing.T, name string, width int) *drawing.Scene {
 	sys := shipped(t)
 	o := drawing.ForProcedure(sys, catalogue(t)["full-field-output"], reached(t, sys, "full-field-output"), 0)
 	o.Name = name
+	o.Leads = append(o.Leads, drawing.Lead{Red: "stud", Black: "case", Quantity: question.Volts, Box: 3})
 	o.Now = &drawing.Now{Place: "regulator-plug", Stage: 5}
 	o.Causes = []drawing.Cause{{Letter: "H", Faults: []string{"feed-joint-stud"}}, {Letter: "J", Faults: []string{"belt-slip"}}}
 	sc, err := sheet(t, sys, width).Draw(o)
@@ -90,7 +92,8 @@ func TestSVG(t *testing.T) {
 		}
 	}
 	for _, want := range []string{
-		"red lead on 13, battery positive post; black lead on 14, battery negative post.", "Clamp meter round the charge wire, its arrow from 2, ",
+		"Meter 2 is the watch meter across the battery.", "Clamp meter 1 round the charge wire, its arrow from 2, ",
+		"Meter 3 on DC volts: red lead on 1, alternator output stud; black lead on 19, alternator case.",
 		"Off: plug off.", "H marks the place of: ring on the output stud poor.", "A dotted ring marks the regulator plug.", "At battery volts: points 1, 2, 3,",
 		"red lead on 1, alternator output stud; black lead on 13, battery positive post.",
 	} {

@@ -2,9 +2,7 @@ package drawing
 
 import (
 	"math"
-	"slices"
 
-	"chargewright/question"
 	"chargewright/system"
 )
 
@@ -24,87 +22,11 @@ type overlay struct {
 	dots   []Pt // the ring
 }
 
-// words of a quantity on the meter's box.
-var quantityWords = map[question.Kind]string{
-	question.Volts: "DC volts", question.ACVolts: "AC volts", question.Ohms: "ohms",
-}
-
-// meter draws the meter and its two leads.
-func (o *overlay) meter(l Lead) {
-	red, black := o.at[l.Red], o.at[l.Black]
-	note := quantityWords[l.Quantity]
-	if note == "" {
-		note = string(l.Quantity)
-	}
-	size := o.s.size
-	w := max(TextWidth("meter", size, true), TextWidth(note, size, false)) + 16
-	h := 2*size*leading + 10
-	places := o.f.meterAt(w, h, []Pt{red, black})
-	if len(places) == 0 { // no room at all: the box stands over the circuit
-		places = []Pt{o.f.bounds.mid()}
-	}
-	var best [2]reached
-	at, cost := Pt{}, math.Inf(1)
-	for _, p := range places {
-		for _, first := range []int{0, 1} {
-			if r := o.leadsFrom(p.sized(w, h), red, black, first); r[0].cost+r[1].cost < cost {
-				best, at, cost = r, p, r[0].cost+r[1].cost
-			}
-		}
-	}
-	box := at.sized(w, h)
-	o.lead("black", l.Black, best[1].e, best[1].line)
-	o.lead("red", l.Red, best[0].e, best[0].line)
-	g := o.sc.group("cables")
-	g.add(Item{Class: MeterBox, Path: rect(box), Of: "meter"})
-	g.add(Item{Class: MeterText, Text: "meter", At: Pt{at.X, box.Y0 + 5 + size*ascent}, Size: size, Align: Middle},
-		Item{Class: NoteText, Text: note, At: Pt{at.X, box.Y0 + 5 + size*(ascent+leading)}, Size: size, Align: Middle})
-	o.sc.Symbols = append(o.sc.Symbols, Mark{"meter", "", box})
-	o.f.take(box)
-}
-
-// reached is a lead from the meter to a point.
-type reached struct {
-	e    end
-	line []Pt
-	cost float64
-}
-
-// leadsFrom finds both leads of a meter that stands in a box: one first (0 = the
-// red one), the other around it.
-func (o *overlay) leadsFrom(box Rect, red, black Pt, first int) [2]reached {
-	f := *o.f
-	f.boxes = append(slices.Clone(f.boxes), taken{box: box.grown(-4)})
-	f.cables = slices.Clone(f.cables)
-	free := ports(box)
-	var out [2]reached
-	other := [2]Pt{black, red}
-	for _, k := range []int{first, 1 - first} {
-		tip := [2]Pt{red, black}[k]
-		g := f
-		g.boxes = append(slices.Clone(f.boxes), taken{box: other[k].box(9), mark: true})
-		t := g.terrain(leadHalf)
-		ends := g.approaches(t, []Pt{tip}, probeTail, probeHalf)
-		line, a, b := t.way(ends, free)
-		if line == nil {
-			ends, free = []end{{tip: tip, tail: tip}}, ports(box)
-			line, a, b = t.way(ends, free)
-		}
-		cost := ends[a].cost
-		for i := 1; i < len(line); i++ {
-			cost += t.along(line[i-1], line[i])
-		}
-		line = append(line[1:], free[b].tip)
-		out[k] = reached{ends[a], line, cost}
-		f.cables = append(f.cables, append([]Pt{tip, ends[a].tail}, line...))
-		free = slices.Delete(slices.Clone(free), b, b+1)
-	}
-	return out
-}
-
-// tag names a lead beside its probe.
-func (o *overlay) tag(c Cable) {
-	w, h := TextWidth(c.Kind, o.s.size, true)+12, o.s.size*1.42
+// tag names a lead beside its probe, or further off with a stem; false where
+// there is no room.
+func (o *overlay) tag(c Cable) bool {
+	text := marked(c.Kind, c.Mark)
+	w, h := TextWidth(text, o.s.size, true)+12, o.s.size*1.42
 	var spots []spot
 	d := c.Line[1].sub(c.Line[0]).unit()
 	n := d.turned()
@@ -130,14 +52,18 @@ func (o *overlay) tag(c Cable) {
 	if c.Kind == "black" {
 		body = BlackBody
 	}
-	o.put(Label{Kind: Tag, Of: c.Of, Text: c.Kind, Size: o.s.size}, w, h, spots, body, LeadText)
+	l := Label{Kind: Tag, Of: c.Of, Text: text, Size: o.s.size}
+	return o.put(l, w, h, spots, body, LeadText) || o.put(l, w, h, ring(c.Line[0].box(6), 90, o.farthest(), 6, w, h), body, LeadText)
 }
 
-// put places a boxed word and draws it.
-func (o *overlay) put(l Label, w, h float64, spots []spot, body, text Class) {
+// farthest is how far off something may stand that must stand somewhere.
+func (o *overlay) farthest() float64 { return max(o.sc.W, o.sc.H) }
+
+// put places a boxed word and draws it; false where it finds no room.
+func (o *overlay) put(l Label, w, h float64, spots []spot, body, text Class) bool {
 	best, ok := o.f.best(w, h, spots)
 	if !ok {
-		return
+		return false
 	}
 	l.Box = best.mid.sized(w, h)
 	o.f.take(l.Box)
@@ -150,6 +76,7 @@ func (o *overlay) put(l Label, w, h float64, spots []spot, body, text Class) {
 	g.add(Item{Class: body, Path: rect(l.Box), Of: l.Of},
 		Item{Class: text, Text: l.Text, At: Pt{best.mid.X, best.mid.Y + 0.36*l.Size}, Size: l.Size, Align: Middle})
 	o.sc.Labels = append(o.sc.Labels, l)
+	return true
 }
 
 // flags says what is off, one flag for each place.
@@ -164,12 +91,10 @@ func (o *overlay) flags() {
 			continue
 		}
 		w, h := TextWidth(text, o.s.size, true)+12, o.s.size*1.42
-		spots := ring(at, 6, 120, 5, w, h)
-		for k := range spots {
-			spots[k].stem, spots[k].near = true, at
-		}
+		spots := stemmed(ring(at, 6, 120, 5, w, h), at)
 		restore := o.near(at)
-		o.put(Label{Kind: Flag, Of: o.s.sys.Rig.Places[i].ID, Text: text, Size: o.s.size}, w, h, spots, FlagBox, FlagText)
+		l := Label{Kind: Flag, Of: o.s.sys.Rig.Places[i].ID, Text: text, Size: o.s.size}
+		o.insist(at.mid(), func() bool { return o.put(l, w, h, spots, FlagBox, FlagText) })
 		restore()
 	}
 }
@@ -224,14 +149,15 @@ func nearOnes(boxes []Rect) (Rect, bool) {
 	return all, true
 }
 
-// device is the room of a symbol that is no element's, where it is seen whole.
-func (o *overlay) device(kind string) (Rect, bool) {
+// device is the room of a symbol that is no element's, where most of it is seen:
+// a view's edge may cut it.
+func (o *overlay) device(kind string) (best Rect, ok bool) {
 	for _, m := range o.sc.Symbols {
-		if m.Kind == kind && o.whole(m.Box) {
-			return m.Box, true
+		if m.Kind == kind && o.whole(m.Box) && m.Box.w()*m.Box.h() > best.w()*best.h() {
+			best, ok = m.Box, true
 		}
 	}
-	return Rect{}, false
+	return best, ok
 }
 
 // whole says whether one view shows all of a box.

@@ -46,16 +46,24 @@ func drawOptions(t *rapid.T, sys *system.System) drawing.Options {
 			o.Now = &drawing.Now{Element: e.ID}
 		}
 	}
-	if rapid.Bool().Draw(t, "leads") {
+	o.InTurn = rapid.Bool().Draw(t, "in turn")
+	pairs := rapid.IntRange(0, 3).Draw(t, "pairs")
+	box := func() int {
+		if pairs < 2 {
+			return 0
+		}
+		return len(o.Leads) + 1
+	}
+	for range pairs {
 		red, black := points.Draw(t, "red"), points.Draw(t, "black")
 		if red.ID != black.ID {
-			o.Leads = []drawing.Lead{{Red: red.ID, Black: black.ID, Quantity: rapid.SampledFrom([]question.Kind{question.Volts, question.ACVolts, question.Ohms}).Draw(t, "quantity")}}
+			o.Leads = append(o.Leads, drawing.Lead{Red: red.ID, Black: black.ID, Box: box(), Quantity: rapid.SampledFrom([]question.Kind{question.Volts, question.ACVolts, question.Ohms}).Draw(t, "quantity")})
 		}
 	}
 	if rapid.Bool().Draw(t, "clamp") {
 		e := rapid.SampledFrom(sys.Elements).Draw(t, "wire")
 		if e.Kind == system.Wire {
-			o.Clamps = []drawing.Clamp{{Element: e.ID}}
+			o.Clamps = []drawing.Clamp{{Element: e.ID, Box: box()}}
 		}
 	}
 	for k := range rapid.IntRange(0, 5).Draw(t, "causes") {
@@ -87,6 +95,7 @@ func TestAnyPicture(t *testing.T) {
 		for _, bad := range offences(t, sc) {
 			r.Errorf("%s", bad)
 		}
+		leadsAttach(r, shown{name: "any", o: o}, sc)
 		if n := count(sc.Labels, drawing.Letter); !o.Close && n != len(o.Causes) && placed(sys, o) {
 			r.Errorf("%d letters for %d causes", n, len(o.Causes))
 		}

@@ -58,14 +58,14 @@ func TestStep(t *testing.T) {
 			{Kind: "volts", Red: &advice.Point{ID: "f2"}, Black: &advice.Point{ID: "batn"}},
 		}},
 	}
-	o, err := drawing.ForStep(sys, step, 2, 2)
+	o, err := drawing.ForStep(sys, step, 2)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if o.Now == nil || *o.Now != (drawing.Now{Place: "field-jumper", To: "fitted", Stage: 3}) {
 		t.Errorf("now %+v", o.Now)
 	}
-	if len(o.Leads) != 2 || o.Leads[0].Red != "f2" || o.Leads[1].Red != "batp" || len(o.Clamps) != 1 {
+	if len(o.Leads) != 2 || o.Leads[0].Red != "batp" || o.Leads[0].Box != 2 || o.Leads[1].Red != "f2" || o.Leads[1].Box != 3 || len(o.Clamps) != 1 || o.Clamps[0].Box != 1 {
 		t.Errorf("leads %+v, clamps %+v", o.Leads, o.Clamps)
 	}
 	if want := at(t, sys, map[string]string{"brake": "held", "clamp": "on", "regulator-plug": "off"}); o.Rig != want {
@@ -84,11 +84,11 @@ func TestStep(t *testing.T) {
 	if jumpers != 1 {
 		t.Errorf("%d jumpers are drawn, want the one that is being fitted", jumpers)
 	}
-	if o, err = drawing.ForStep(sys, step, 4, 0); err != nil || o.Now != nil || o.Leads[0].Red != "batp" {
+	if o, err = drawing.ForStep(sys, step, 4); err != nil || o.Now != nil || o.Leads[0].Red != "batp" {
 		t.Errorf("at the reading: %+v, %v", o, err)
 	}
 	step.Hookup[0].To = "around"
-	if _, err = drawing.ForStep(sys, step, 0, 0); err == nil || !strings.Contains(err.Error(), `no position "around"`) {
+	if _, err = drawing.ForStep(sys, step, 0); err == nil || !strings.Contains(err.Error(), `no position "around"`) {
 		t.Errorf("a position that does not exist: %v", err)
 	}
 }

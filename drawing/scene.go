@@ -170,6 +170,7 @@ type Wire struct {
 type Cable struct {
 	Kind  string // red, black, jumper
 	Of    string // the point that its end is on
+	Mark  string // of a lead: the number of its meter's box, or of several; empty = the only one
 	Line  []Pt
 	Half  float64 // half its width with casing [px]
 	Probe []Pt    // corners of the probe at its end

@@ -10,20 +10,30 @@ import (
 )
 
 // ForProcedure says what the picture of a procedure shows while it is read in a
-// hook-up: the leads of the box-th of its readings first, then the others.
-func ForProcedure(sys *system.System, p *question.Procedure, state rig.State, box int) Options {
-	o := Options{Rig: state}
-	for i := range p.Measure {
-		m := p.Measure[(i+max(0, box))%len(p.Measure)]
-		o.takes(sys, state, string(m.Kind), m.Red, m.Black, m.Through)
+// hook-up: every meter with the number of the box that it is read in, or, with
+// only above 0, that one alone.
+func ForProcedure(sys *system.System, p *question.Procedure, state rig.State, only int) Options {
+	o := Options{Rig: state, InTurn: question.EngineSpeed(&sys.Rig, state) == 0}
+	for i, m := range p.Measure {
+		if only == 0 || only == i+1 {
+			o.takes(sys, state, numberOf(i, len(p.Measure)), m)
+		}
 	}
 	return o
+}
+
+// numberOf is the number of a box; where there is but one it has none.
+func numberOf(i, boxes int) int {
+	if boxes < 2 {
+		return 0
+	}
+	return i + 1
 }
 
 // ForStep says what the picture of a step shows at one line of its hook-up: the
 // vehicle as it stands before that line, the place to go to, and the leads where
 // they will go. From the end of the hook-up on it shows the reading.
-func ForStep(sys *system.System, step advice.Step, line, box int) (Options, error) {
+func ForStep(sys *system.System, step advice.Step, line int) (Options, error) {
 	state, err := stateOf(sys, step.FromRig)
 	if err != nil {
 		return Options{}, err
@@ -37,34 +47,34 @@ func ForStep(sys *system.System, step advice.Step, line, box int) (Options, erro
 			state = final
 		}
 	}
-	o := Options{Rig: state}
+	o := Options{Rig: state, InTurn: question.EngineSpeed(&sys.Rig, final) == 0}
 	if line >= 0 && line < len(step.Hookup) {
 		m := step.Hookup[line]
 		o.Now = &Now{Place: m.Place, To: m.To, Stage: line + 1}
 	}
-	for i := range step.Body.Leads {
-		l := step.Body.Leads[(i+max(0, box))%len(step.Body.Leads)]
-		red, black, through := "", "", ""
+	for i, l := range step.Body.Leads {
+		seek := question.Observable{Kind: question.Kind(l.Kind)}
 		if l.Red != nil && l.Black != nil {
-			red, black = l.Red.ID, l.Black.ID
+			seek.Red, seek.Black = l.Red.ID, l.Black.ID
 		}
 		if l.Through != nil {
-			through = l.Through.ID
+			seek.Through = l.Through.ID
 		}
-		o.takes(sys, final, l.Kind, red, black, through)
+		o.takes(sys, final, numberOf(i, len(step.Body.Leads)), seek)
 	}
 	return o, nil
 }
 
-// takes adds one reading: a pair of leads, or a clamp where the hook-up has one.
-func (o *Options) takes(sys *system.System, state rig.State, kind, red, black, through string) {
+// takes adds one reading: a pair of leads, a clamp where the hook-up has one, or
+// the ammeter that it has in series.
+func (o *Options) takes(sys *system.System, state rig.State, box int, seek question.Observable) {
 	switch {
-	case through != "":
-		if clampOn(sys, state) {
-			o.Clamps = append(o.Clamps, Clamp{through})
-		}
-	case red != "" && black != "":
-		o.Leads = append(o.Leads, Lead{red, black, question.Kind(kind)})
+	case seek.Through != "" && clampOn(sys, state):
+		o.Clamps = append(o.Clamps, Clamp{seek.Through, box})
+	case seek.Through != "":
+		o.Series = append(o.Series, box)
+	case seek.Red != "" && seek.Black != "":
+		o.Leads = append(o.Leads, Lead{seek.Red, seek.Black, seek.Kind, box, question.OffWatchMeter(sys, state, seek)})
 	}
 }
 

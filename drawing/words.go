@@ -53,16 +53,19 @@ func (o *overlay) describe() string {
 	} else {
 		say("At battery volts: points %s.", strings.Join(live, ", "))
 	}
-	for k, l := range o.o.Leads {
-		if k == 0 {
-			say("Meter on %s: red lead on %s; black lead on %s.", orElse(quantityWords[l.Quantity], string(l.Quantity)), o.pointWords(l.Red), o.pointWords(l.Black))
-		} else {
-			say("Then red on %s; black on %s.", o.pointWords(l.Red), o.pointWords(l.Black))
+	for _, l := range o.o.Leads {
+		if l.Watch {
+			say("%s is the watch meter across the battery.", marked("Meter", boxNumbers(l.Box)))
+			continue
 		}
+		say("%s on %s: red lead on %s; black lead on %s.", marked("Meter", boxNumbers(l.Box)), orElse(quantityWords[l.Quantity], string(l.Quantity)), o.pointWords(l.Red), o.pointWords(l.Black))
 	}
 	for _, c := range o.o.Clamps {
 		e := o.s.run(c.Element).e
-		say("Clamp meter round the %s, its arrow from %s to %s.", e.Name, o.pointWords(e.From), o.pointWords(e.To))
+		say("%s round the %s, its arrow from %s to %s.", marked("Clamp meter", boxNumbers(c.Box)), e.Name, o.pointWords(e.From), o.pointWords(e.To))
+	}
+	if len(o.o.Series) > 0 {
+		say("%s stands in series.", marked("Ammeter", boxNumbers(o.o.Series...)))
 	}
 	for _, l := range o.sc.Labels {
 		switch l.Kind {

@@ -155,9 +155,14 @@ func TestTyped(t *testing.T) {
 			t.Errorf("%q %s: %+v (%v), want %+v", c.text, c.symbol, got, err, c.want)
 		}
 	}
-	for text, o := range map[string]question.Observable{"": volts, "lots": volts, "12 A": volts, "0.7 to 0.5": volts, "broken": look, "1e999": volts, "NaN": volts} {
+	for text, o := range map[string]question.Observable{"": volts, "lots": volts, "12 A": volts, "0.7 to 0.5": volts, "broken": look, "1e999": volts, "NaN": volts, "over 1 to 2": volts, "under 1 and over 2": volts} {
 		if v, err := job.Typed(text, "V", o); err == nil {
 			t.Errorf("%q is taken as %+v", text, v)
+		}
+	}
+	for text, says := range map[string]string{"under": "does not say under what", "<": "does not say under what", "0.5 to": "has one end only", "to 0.7": "has one end only", "0.5 and": "has one end only"} {
+		if _, err := job.Typed(text, "V", volts); err == nil || !strings.Contains(err.Error(), says) {
+			t.Errorf("%q: %v, want that it %s", text, err, says)
 		}
 	}
 }

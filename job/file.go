@@ -23,6 +23,17 @@ type Shelf struct {
 	System    func(name string) (*system.System, error) // by id or path
 	Catalogue question.Catalogue
 	Practice  *system.Practice // nil: repairs are not checked
+	// Own are the practice figures of arrangements that have rates of their own,
+	// by the id of the system.
+	Own map[string]*system.Practice
+}
+
+// PracticeOf is the practice figures for a system; nil when there are none.
+func (s Shelf) PracticeOf(sys *system.System) *system.Practice {
+	if p := s.Own[sys.Arrangement]; p != nil {
+		return p
+	}
+	return s.Practice
 }
 
 // Library is the shelf of what is shipped. Systems are found by id only.
@@ -31,8 +42,16 @@ func Library() (Shelf, error) {
 	if err != nil {
 		return Shelf{}, err
 	}
-	p, err := system.DefaultPractice()
-	return Shelf{System: system.ByID, Catalogue: c, Practice: p}, err
+	s := Shelf{System: system.ByID, Catalogue: c, Own: map[string]*system.Practice{}}
+	if s.Practice, err = system.DefaultPractice(); err != nil {
+		return Shelf{}, err
+	}
+	for _, id := range system.OwnPractice() {
+		if s.Own[id], err = system.PracticeFor(id); err != nil {
+			return Shelf{}, err
+		}
+	}
+	return s, nil
 }
 
 // Read reads a job file and folds it. The error is a problem.List with every

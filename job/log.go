@@ -156,7 +156,7 @@ func (r *fileReader) repair(m *yamlread.Map) {
 	b.Part = m.May("part").Text()
 	repair := m.May("repair")
 	b.Repair = repair.Text()
-	if p := r.shelf.Practice; p != nil && b.Repair != "" {
+	if p := r.shelf.PracticeOf(r.s); p != nil && b.Repair != "" {
 		if _, ok := p.Repairs[b.Repair]; !ok {
 			repair.Add("no repair is called "+b.Repair, yamlread.Suggest(b.Repair, p.RepairIDs()))
 		}

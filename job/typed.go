@@ -29,6 +29,8 @@ func BoxUnits(o question.Observable) []string {
 var (
 	endsInDigit = regexp.MustCompile(`[0-9]$`)
 	overAlone   = regexp.MustCompile(`^(?:over|ol|o\.l\.|overload)$`)
+	underAlone  = regexp.MustCompile(`^(?:under|below|<)$`)
+	halfRange   = regexp.MustCompile(`(?i)^(?:to|and)\b|\b(?:to|and)$`)
 )
 
 // Typed reads what somebody typed into the box of an observable: a number with
@@ -61,6 +63,12 @@ func Typed(text, symbol string, o question.Observable) (ValueBody, error) {
 			return ValueBody{How: string(question.Over), Lo: top}, nil
 		}
 		return refuse("does not say over what", "over "+dim.Example())
+	}
+	if underAlone.MatchString(lower) {
+		return refuse("does not say under what", "under "+dim.Example())
+	}
+	if halfRange.MatchString(lower) {
+		return refuse("has one end only", "the lowest and the highest with “to” between, or one number alone")
 	}
 	for _, w := range []string{"over", "above", "under", "below", "between"} {
 		if strings.HasPrefix(lower, w) {

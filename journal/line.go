@@ -274,6 +274,25 @@ func (s *Store) Jobs(ctx context.Context, q Query) (lines []Line, more bool, err
 	return lines, more, err
 }
 
+// Numbered lists the jobs of one number, the one that was worked on last first.
+// Capitals make no difference.
+func (s *Store) Numbered(ctx context.Context, number string) (lines []Line, err error) {
+	number = fold(strings.TrimSpace(number))
+	if number == "" {
+		return nil, nil
+	}
+	err = s.db.Read(ctx, func(tx *sql.Tx) error {
+		found, err := list(ctx, tx, `l.is_job = 1 AND l.sought LIKE $1 ESCAPE '\' ORDER BY l.place DESC`, escape.Replace(number)+"%")
+		for _, l := range found {
+			if fold(l.Job) == number {
+				lines = append(lines, l)
+			}
+		}
+		return err
+	})
+	return lines, err
+}
+
 // where is what stands after WHERE for a query, with its arguments. It asks for
 // one line more than wanted, which tells whether there are others.
 func (q Query) where() (string, []any) {

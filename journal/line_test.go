@@ -77,6 +77,26 @@ func onLine(t *testing.T, k storetest.Kind) {
 	}
 }
 
+// TestNumbered: the jobs of one number, whatever its capitals, and no job whose
+// number only begins or goes on like it.
+func TestNumbered(t *testing.T) { storetest.Each(t, onNumbered) }
+
+func onNumbered(t *testing.T, k storetest.Kind) {
+	s, _ := unsynced(t, k)
+	for i, number := range []string{"W-1", "w-1", "W-11", "AW-1", "W_1", "100%", "1000", "Ölwechsel 3", ""} {
+		id := fmt.Sprint("n", i)
+		must(t)(s.Append(t.Context(), id, 0, []job.Event{opening(t, id, job.OpenedBody{Job: number, Vehicle: job.Vehicle{Note: "W-9\nW-1"}})}))
+	}
+	for number, want := range map[string]string{
+		"W-1": "n1 n0", " w-1 ": "n1 n0", "W-11": "n2", "W_1": "n4", "100%": "n5", "10": "", "%": "", "öLWECHSEL 3": "n7", "W-9": "", "": "", "  ": "", "w-1\nw-9": "",
+	} {
+		lines, err := s.Numbered(t.Context(), number)
+		if err != nil || streams(lines) != want {
+			t.Errorf("%q: %q (%v), want %q", number, streams(lines), err, want)
+		}
+	}
+}
+
 // TestStanding: waiting, proof and signature stand until the job goes on, and what
 // is taken back counts as if it had not been.
 func TestStanding(t *testing.T) { storetest.Each(t, onStanding) }

@@ -28,6 +28,7 @@ const (
 	Residual            // residual flux, share of the flux at the knee [1]
 	BrushVolts          // drop of both brushes together [V]
 	PatternIndex        // a Pattern; constant, has no derivative
+	FaultOhms           // of a pattern that grows with a resistance [Ohm]; the others do not look at it
 	NumParams
 )
 
@@ -36,6 +37,8 @@ const (
 // one unknown of its own, the field current.
 type Alternator struct {
 	tables    *Tables
+	parts     *PartTables
+	delta     *Table // of DeltaWindingOpen
 	diode     Diode
 	drop      float64 // V_d at the tables' reference current [V]
 	knee, sat float64
@@ -73,13 +76,15 @@ func NewAlternator(d Diode, fluxKnee, saturation float64) (*Alternator, error) {
 	need(fluxKnee > 0, "flux knee must be above 0 A", fluxKnee)
 	need(saturation >= 0, "saturation must be 0 or more", saturation)
 	t, err := Shipped()
-	if err != nil {
+	parts, err2 := ShippedParts()
+	delta, err3 := shippedDelta()
+	if err := errors.Join(err, err2, err3); err != nil {
 		problems = append(problems, err)
 	}
 	if len(problems) > 0 {
 		return nil, errors.Join(problems...)
 	}
-	return &Alternator{tables: t, diode: d, drop: d.Drop(refAmps), knee: fluxKnee, sat: saturation}, nil
+	return &Alternator{tables: t, parts: parts, delta: delta, diode: d, drop: d.Drop(refAmps), knee: fluxKnee, sat: saturation}, nil
 }
 
 // Size implements circuit.Device.
@@ -149,13 +154,14 @@ func (m *Alternator) EMF(x, p []float64) (volts, omega float64) {
 // ShortSiemens is the conductance of a short in Point's bridge [S]: a milliohm.
 const ShortSiemens = 1000
 
-// Point returns the operating point as the time-domain solver takes it, with
-// the voltage from stud to case held. Solve it only where EMF is above zero.
+// Point returns the operating point as SteadyState takes it, with the voltage
+// from stud to case held. Solve it only where EMF is above zero. A delta is not
+// SteadyState's: for DeltaWindingOpen the point is the sound star's.
 func (m *Alternator) Point(x, p []float64) OperatingPoint {
 	e, w := m.EMF(x, p)
 	return OperatingPoint{
 		EMF: math.Abs(e), Omega: w, Ohms: p[StatorOhms], Henries: p[Inductance],
-		Volts: x[Stud] - x[Case], Diode: m.diode, Bridge: m.pattern(p).Changes(ShortSiemens),
+		Volts: x[Stud] - x[Case], Diode: m.diode, Bridge: m.pattern(p).ChangesAt(ShortSiemens, p[FaultOhms]),
 	}
 }
 

@@ -17,33 +17,9 @@ type output struct {
 // output looks a table up in physical quantities: amps = (E/wL) j(u, y, ...),
 // with E = K w phi; it fills a zero o.
 func (m *Alternator) output(o *output, which Output, x, p []float64) {
-	pattern := m.pattern(p)
-	t := m.tables[pattern]
-
-	phi, phiI, phiTurns := flux(x[FieldAmps], p[Turns], p[Residual], m.knee, m.sat)
-	w := p[Omega] * (1 - p[Slip])
-	e := p[Flux] * w * phi
-	sign := 1.0
-	if e < 0 {
-		sign = -1 // a machine turned backwards delivers all the same
-	}
-	o.emf = sign * e
-	e = o.emf
-	o.emfField = sign * p[Flux] * w * phiI
-	o.emfParam[Flux] = sign * w * phi
-	o.emfParam[Turns] = sign * p[Flux] * w * phiTurns
-	o.emfParam[Residual] = sign * p[Flux] * w
-	o.emfParam[Omega] = sign * p[Flux] * phi * (1 - p[Slip])
-	o.emfParam[Slip] = -sign * p[Flux] * phi * p[Omega]
-
+	w := m.excite(o, x[FieldAmps], p)
 	wEff := math.Sqrt(w*w + minOmega*minOmega)
-	reactance := wEff * p[Inductance]
-	ohms := p[StatorOhms]
-	if !pattern.shorted() {
-		ohms += m.diode.Ohms
-	}
-	v := x[Stud] - x[Case] + 2*m.drop
-	c := t.look(which, point{volts: v, emf: e, reactance: reactance, ohms: ohms, drop: m.drop})
+	c, byFault := m.amps(which, m.pattern(p), x[Stud]-x[Case], o.emf, wEff*p[Inductance], p)
 
 	// amps = e j / reactance; c holds amps and its derivatives by v, e,
 	// reactance and ohms.
@@ -57,12 +33,53 @@ func (m *Alternator) output(o *output, which Output, x, p []float64) {
 	o.dParam[Slip] -= dw * p[Omega]
 	o.dParam[Inductance] = wEff * c.byReactance
 	o.dParam[StatorOhms] = c.byOhms
+	o.dParam[FaultOhms] = byFault
+}
+
+// amps is current for any pattern, with its derivative by FaultOhms.
+func (m *Alternator) amps(which Output, pattern Pattern, volts, emf, reactance float64, p []float64) (c current, byFault float64) {
+	switch {
+	case pattern < NumPatterns:
+		return m.current(which, pattern, volts, emf, reactance, p[StatorOhms]), 0
+	case pattern == DeltaWindingOpen:
+		at := point{volts: volts + 2*m.drop, emf: emf, reactance: reactance, ohms: p[StatorOhms] + m.diode.Ohms, drop: m.drop}
+		return m.delta.look(which, at), 0
+	}
+	return m.between(which, pattern, volts, emf, reactance, p[StatorOhms], p[FaultOhms])
+}
+
+// excite fills in the EMF and returns the electrical speed [rad/s].
+func (m *Alternator) excite(o *output, field float64, p []float64) (w float64) {
+	phi, phiI, phiTurns := flux(field, p[Turns], p[Residual], m.knee, m.sat)
+	w = p[Omega] * (1 - p[Slip])
+	e := p[Flux] * w * phi
+	sign := 1.0
+	if e < 0 {
+		sign = -1 // a machine turned backwards delivers all the same
+	}
+	o.emf = sign * e
+	o.emfField = sign * p[Flux] * w * phiI
+	o.emfParam[Flux] = sign * w * phi
+	o.emfParam[Turns] = sign * p[Flux] * w * phiTurns
+	o.emfParam[Residual] = sign * p[Flux] * w
+	o.emfParam[Omega] = sign * p[Flux] * phi * (1 - p[Slip])
+	o.emfParam[Slip] = -sign * p[Flux] * phi * p[Omega]
+	return w
+}
+
+// current is an output of a pattern's table against the voltage from stud to
+// case, the EMF, reactance and resistance of a phase.
+func (m *Alternator) current(which Output, pattern Pattern, volts, emf, reactance, ohms float64) current {
+	if !pattern.shorted() {
+		ohms += m.diode.Ohms
+	}
+	return m.tables[pattern].look(which, point{volts: volts + 2*m.drop, emf: emf, reactance: reactance, ohms: ohms, drop: m.drop})
 }
 
 // pattern reads the pattern parameter; what is no pattern counts as healthy.
 func (m *Alternator) pattern(p []float64) Pattern {
 	k := Pattern(p[PatternIndex] + 0.5)
-	if k < 0 || k >= NumPatterns {
+	if k < 0 || k >= endPatterns {
 		return Healthy
 	}
 	return k
@@ -158,5 +175,17 @@ var rippleOhms = [NumPatterns]float64{
 }
 
 // RippleOhms is the machine's impedance to its own ripple [Ohm] at the
-// parameters p.
-func (m *Alternator) RippleOhms(p []float64) float64 { return rippleOhms[m.pattern(p)] }
+// parameters p. A pattern that grows with a resistance has, rougher still, a mean
+// by logarithms of its ends'.
+func (m *Alternator) RippleOhms(p []float64) float64 {
+	pattern := m.pattern(p)
+	switch {
+	case pattern < NumPatterns:
+		return rippleOhms[pattern]
+	case pattern == DeltaWindingOpen: // works on two phases and a bit
+		return rippleOhms[PhaseOpen]
+	}
+	reactance := math.Hypot(p[Omega]*(1-p[Slip]), minOmega) * p[Inductance]
+	s, _, _ := pattern.grown(p[FaultOhms], reactance)
+	return math.Pow(rippleOhms[Healthy], 1-s) * math.Pow(rippleOhms[pattern.end()], s)
+}

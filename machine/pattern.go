@@ -19,6 +19,20 @@ const (
 	NumPatterns
 )
 
+// The patterns that grow with a resistance, the parameter FaultOhms, from sound
+// to one of the patterns above.
+const (
+	PhaseJoint Pattern = NumPatterns + iota // in a phase lead: 0 Ohm sound, without end PhaseOpen
+	DiodeLeak                               // beside a positive diode: without end sound, 0 Ohm DiodeShort
+	// DeltaWindingOpen is one winding of a delta open inside the machine, all
+	// three leads sound; figures of a phase are the star's that the sound delta
+	// looks like.
+	DeltaWindingOpen
+	endPatterns
+)
+
+var laterNames = [endPatterns - NumPatterns]string{"phase-joint", "diode-leak", "delta-winding-open"}
+
 var patternNames = [NumPatterns]string{
 	"healthy", "diode-open", "diode-short", "phase-open", "phase-short",
 	"phase-earth", "two-open-same-side", "two-open-opposite",
@@ -26,10 +40,13 @@ var patternNames = [NumPatterns]string{
 
 // String returns the name used in system files.
 func (p Pattern) String() string {
-	if p < 0 || p >= NumPatterns {
-		return fmt.Sprintf("pattern %d", int(p))
+	switch {
+	case p >= 0 && p < NumPatterns:
+		return patternNames[p]
+	case p >= NumPatterns && p < endPatterns:
+		return laterNames[p-NumPatterns]
 	}
-	return patternNames[p]
+	return fmt.Sprintf("pattern %d", int(p))
 }
 
 // ParsePattern returns the pattern of a system file's name; "" is Healthy.
@@ -37,12 +54,12 @@ func ParsePattern(name string) (Pattern, error) {
 	if name == "" {
 		return Healthy, nil
 	}
-	for i, n := range patternNames {
-		if n == name {
-			return Pattern(i), nil
+	for p := range endPatterns {
+		if p.String() == name {
+			return p, nil
 		}
 	}
-	return 0, fmt.Errorf("machine: no rectifier pattern %q: use one of %q", name, patternNames)
+	return 0, fmt.Errorf("machine: no rectifier pattern %q: use one of %q or %q", name, patternNames, laterNames)
 }
 
 // shorted says that a current path bypasses a diode, so that the diode drop

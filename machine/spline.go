@@ -101,32 +101,38 @@ func (t *Table) prepare() error {
 	t.logY = [2]float64{math.Log(g.Y[0]), math.Log(g.Y[1])}
 	t.du = (g.U[1] - g.U[0]) / float64(g.NU-1)
 	t.ds = (t.logY[1] - t.logY[0]) / float64(g.NY-1)
-	nu, ny := g.NU, g.NY
-	size := (nu + 2) * (ny + 2)
+	size := (g.NU + 2) * (g.NY + 2)
 	t.coef = make([]float64, t.planes*int(NumOutputs)*size)
-	column := make([]float64, nu)
-	rows := make([]float64, nu*(ny+2))
 	for b := range t.planes * int(NumOutputs) {
-		values := t.Values[b*nu*ny:]
-		out := t.coef[b*size:][:size]
-		row := make([]float64, ny)
-		for i := range nu {
-			for j := range ny {
-				row[j] = float64(values[i*ny+j])
-			}
-			copy(rows[i*(ny+2):], splineCoefficients(row, nil))
-		}
-		for j := range ny + 2 {
-			for i := range nu {
-				column[i] = rows[i*(ny+2)+j]
-			}
-			slope := -tailPower * column[nu-1] / g.U[1] * t.du
-			for i, c := range splineCoefficients(column, &slope) {
-				out[i*(ny+2)+j] = c
-			}
-		}
+		tensor(t.Values[b*g.NU*g.NY:], t.coef[b*size:][:size], g.NU, g.NY, func(last float64) float64 {
+			return -tailPower * last / g.U[1] * t.du
+		})
 	}
 	return nil
+}
+
+// tensor computes the coefficients of one output's tensor spline from its values
+// on nu by ny points. slope gives the slope by u (in steps) at the last u from
+// the coefficient there.
+func tensor(values []float32, out []float64, nu, ny int, slope func(last float64) float64) {
+	column := make([]float64, nu)
+	rows := make([]float64, nu*(ny+2))
+	row := make([]float64, ny)
+	for i := range nu {
+		for j := range ny {
+			row[j] = float64(values[i*ny+j])
+		}
+		copy(rows[i*(ny+2):], splineCoefficients(row, nil))
+	}
+	for j := range ny + 2 {
+		for i := range nu {
+			column[i] = rows[i*(ny+2)+j]
+		}
+		end := slope(column[nu-1])
+		for i, c := range splineCoefficients(column, &end) {
+			out[i*(ny+2)+j] = c
+		}
+	}
 }
 
 // splineCoefficients returns the n+2 coefficients of the cubic B-spline through

@@ -91,18 +91,27 @@ func ParseTable(data []byte) (*Table, error) {
 			return nil, fmt.Errorf("line %d: %w", n+2, err)
 		}
 	}
+	var err error
+	if t.Values, err = floats32(body); err != nil {
+		return nil, err
+	}
+	return t, t.prepare()
+}
+
+// floats32 reads the values of a table's file.
+func floats32(body []byte) ([]float32, error) {
 	if len(body)%4 != 0 {
 		return nil, fmt.Errorf("%d bytes of values are no float32s", len(body))
 	}
-	t.Values = make([]float32, len(body)/4)
-	for i := range t.Values {
+	values := make([]float32, len(body)/4)
+	for i := range values {
 		v := math.Float32frombits(binary.LittleEndian.Uint32(body[4*i:]))
 		if v != v || math.IsInf(float64(v), 0) {
 			return nil, fmt.Errorf("value %d is no number", i)
 		}
-		t.Values[i] = v
+		values[i] = v
 	}
-	return t, t.prepare()
+	return values, nil
 }
 
 // header takes one line of the header.

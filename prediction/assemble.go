@@ -8,7 +8,6 @@ import (
 	"chargewright/internal/smooth"
 	"chargewright/machine"
 	"chargewright/question"
-	"chargewright/regulator"
 	"chargewright/system"
 )
 
@@ -129,6 +128,7 @@ type assembly struct {
 	plink []link    // of pp
 	elem  []number
 	scal  []number
+	rest  []float64 // resistances of the regulator with nothing live [Ohm]
 }
 
 // assemble writes the parameters for a hypothesis at z in a setup.
@@ -363,24 +363,4 @@ func (m *Model) bankAmps(c conditions, z []float64) number {
 		s.spread *= looseSpread
 	}
 	return s.at(z)
-}
-
-func (m *Model) putRegulator(a *assembly, c conditions) {
-	r := m.par.regulator
-	m.put(a, r+regulator.Drop, m.scalar(a, "regulator.drop"))
-	m.put(a, r+regulator.OnOhms, exactly(0.05))
-	m.put(a, r+regulator.Freewheel, exactly(0.8))
-	m.put(a, r+regulator.FreewheelOhms, exactly(0.05))
-	l := m.par.law
-	m.put(a, l+regulator.SetPoint, m.scalar(a, "regulator.setpoint"))
-	m.put(a, l+regulator.Slope, m.scalar(a, "regulator.slope"))
-	m.put(a, l+regulator.Band, m.scalar(a, "regulator.band"))
-	m.put(a, l+regulator.Stuck, m.scalar(a, "regulator.stuck"))
-	t := m.scalar(a, "temps.bay")
-	t.scale(c.bay)
-	t.v += c.ambient
-	if c.regGiven > 0 {
-		t = exactly(c.regulatorT)
-	}
-	m.put(a, l+regulator.Temperature, t)
 }

@@ -26,7 +26,7 @@ func reference(tb testing.TB) (*prediction.Model, map[string]*prediction.Asked) 
 	asked := map[string]*prediction.Asked{}
 	for _, id := range procs.IDs() {
 		p := procs[id]
-		if p.Look != nil {
+		if ok, _ := p.Applies(sys); !ok || p.Look != nil {
 			continue
 		}
 		target, err := p.Target(sys)

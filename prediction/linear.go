@@ -51,7 +51,11 @@ func (m *Model) Linear() (*Linear, error) {
 	at := func(p string) circuit.Node { return net.Node(p) }
 	inner := net.Node("machine, behind the diode")
 	l.rotor = net.Resistor("rotor", at(sys.Machine.RingA), at(sys.Machine.RingB))
-	l.stage = net.Resistor("output stage", at(sys.Regulator.Field), at(sys.Regulator.Case))
+	far := sys.Regulator.Case
+	if m.stage.feeds {
+		far = sys.Regulator.Supply
+	}
+	l.stage = net.Resistor("output stage", at(sys.Regulator.Field), at(far))
 	l.draw = net.Resistor("regulator", at(sys.Regulator.Supply), at(sys.Regulator.Case))
 	l.testerOhms = net.Resistor("load tester", at(sys.Bank.Plus), at(sys.Bank.Minus))
 	for _, d := range []struct {

@@ -37,6 +37,7 @@ type Model struct {
 	ripple  int // coordinate of the model term for ripple
 	par     params
 	own     owns
+	stage   stage
 	faults  map[string]int
 	// patterns is the rectifier pattern of each fault.
 	patterns []machine.Pattern
@@ -116,6 +117,9 @@ var scalarDefaults = []scalarSlot{
 	{id: "regulator.slope", median: -0.010},
 	{id: "regulator.band", median: 0.2},
 	{id: "regulator.drop", median: 0.8},
+	{id: "regulator.on-ohms", median: 0.05},
+	{id: "regulator.series-ohms", median: 10},
+	{id: "regulator.coil-ohms", median: 60},
 	{id: "regulator.stuck", law: "fixed"},
 	{id: "bank.amps", median: 30},
 	{id: "temps.bay", median: 15},
@@ -227,15 +231,18 @@ func (m *Model) scalarIDs() []string {
 func (m *Model) addDevices(main, passive *circuit.Network) error {
 	sys := m.Sys
 	at := func(id string) circuit.Node { k, _ := main.Find(id); return k }
-	for _, id := range []string{
+	var err error
+	if m.stage, err = stageOf(sys); err != nil {
+		return err
+	}
+	for _, id := range slices.Concat([]string{
 		sys.Machine.Output, sys.Machine.Case, sys.Machine.RingA, sys.Machine.RingB,
-		sys.Battery.Positive, sys.Battery.Negative, sys.Regulator.Supply, sys.Regulator.Field, sys.Regulator.Case, sys.Bank.Plus, sys.Bank.Minus,
-	} {
+		sys.Battery.Positive, sys.Battery.Negative, sys.Bank.Plus, sys.Bank.Minus,
+	}, m.stage.pins) {
 		if _, ok := main.Find(id); !ok {
 			return fmt.Errorf("prediction: system %s: machine, battery, regulator or bank names the point %q, which is not listed under points", sys.ID, id)
 		}
 	}
-	var err error
 	if m.bat, err = battery.New(sys.Battery.AmpHours, int(math.Round(sys.Volts/2))); err != nil {
 		return err
 	}
@@ -253,7 +260,11 @@ func (m *Model) addDevices(main, passive *circuit.Network) error {
 	if m.par.alternator, m.own.field, err = main.Add("alternator", alt, at(sys.Machine.Output), at(sys.Machine.Case), at(sys.Machine.RingA), at(sys.Machine.RingB)); err != nil {
 		return err
 	}
-	if m.par.regulator, m.own.regulator, err = main.Add("regulator", regulator.Device{Volts: sys.Volts}, at(sys.Regulator.Supply), at(sys.Regulator.Field), at(sys.Regulator.Case)); err != nil {
+	var pins []circuit.Node
+	for _, p := range m.stage.pins {
+		pins = append(pins, at(p))
+	}
+	if m.par.regulator, m.own.regulator, err = main.Add("regulator", m.stage.device, pins...); err != nil {
 		return err
 	}
 	if m.par.bank, _, err = main.Add("load tester", loadTester{}, at(sys.Bank.Plus), at(sys.Bank.Minus)); err != nil {
@@ -271,6 +282,10 @@ func (m *Model) addDevices(main, passive *circuit.Network) error {
 	m.par.passiveBattery = passive.Resistor("battery", at(sys.Battery.Positive), at(sys.Battery.Negative))
 	m.par.passiveRotor = passive.Resistor("rotor", at(sys.Machine.RingA), at(sys.Machine.RingB))
 	m.par.passiveRectifier = passive.Resistor("rectifier", at(sys.Machine.Output), at(sys.Machine.Case))
+	for i := range m.stage.rest {
+		x := &m.stage.rest[i]
+		x.passive = passive.Resistor(x.name, at(x.from), at(x.to))
+	}
 	return nil
 }
 

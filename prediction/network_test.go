@@ -35,11 +35,18 @@ type networkCase struct {
 // ends at 1e-9 of a volt. What is left is rounding: 1e10 Ohm beside 0.1 mOhm
 // takes 14 of 16 digits from a node that nothing feeds.
 //
-// A run takes about 150 of them, CHARGEWRIGHT_ALL=1 takes all.
+// A run takes about 150 of them on the first system and 40 on each other,
+// CHARGEWRIGHT_ALL=1 takes all.
 func TestNetworkAgainstNgspice(t *testing.T) {
-	const source = "program: ngspice 39, operating point of the written netlist"
 	program := need.Program(t, "ngspice")
-	l, cases := networkCases(t)
+	for k, id := range system.Library() {
+		t.Run(id, func(t *testing.T) { networksAgainst(t, program, id, map[bool]int{true: 150, false: 40}[k == 0]) })
+	}
+}
+
+func networksAgainst(t *testing.T, program, id string, about int) {
+	const source = "program: ngspice 39, operating point of the written netlist"
+	l, cases := networkCases(t, id, about)
 	ours := make([][]float64, len(cases))
 	decks := make([]string, len(cases))
 	s := l.Net.NewSolver()
@@ -81,7 +88,7 @@ func TestNetworkAgainstNgspice(t *testing.T) {
 // different in one of the programs.
 func TestNetworkBites(t *testing.T) {
 	program := need.Program(t, "ngspice")
-	l, cases := networkCases(t)
+	l, cases := networkCases(t, system.Library()[0], 150)
 	c := cases[1] // the first hook-up with a fault: current flows in its charging line
 	s := l.Net.NewSolver()
 	if err := s.Solve(c.p); err != nil {
@@ -98,11 +105,11 @@ func TestNetworkBites(t *testing.T) {
 	}
 }
 
-// networkCases lists hook-ups times faults, the sound vehicle first. A part of
-// them, spread evenly, unless all are asked for.
-func networkCases(t *testing.T) (*Linear, []networkCase) {
+// networkCases lists hook-ups times faults, the sound vehicle first. About so
+// many of them, spread evenly, unless all are asked for.
+func networkCases(t *testing.T, id string, about int) (*Linear, []networkCase) {
 	t.Helper()
-	sys, err := system.ByID(system.Library()[0])
+	sys, err := system.ByID(id)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -120,7 +127,7 @@ func networkCases(t *testing.T) (*Linear, []networkCase) {
 	if all := os.Getenv("CHARGEWRIGHT_ALL"); all == "" || all == "0" {
 		// A step without a common factor with the faults goes through them
 		// at every hook-up in turn.
-		for step = total / 150; step > 1 && gcd(step, len(sys.Faults)+1) > 1; step++ {
+		for step = total / about; step > 1 && gcd(step, len(sys.Faults)+1) > 1; step++ {
 		}
 	}
 	var cases []networkCase

@@ -191,6 +191,13 @@ func (w *Worker) prepare(rectifier float64) {
 	}
 	w.solved = rectifier
 	w.a.pp[w.M.par.passiveRectifier] = rectifier
+	for i, x := range w.M.stage.rest {
+		// Behind it lies the rotor, which carries no ripple.
+		w.a.pp[x.passive] = circuit.Open
+		if rectifier == circuit.Open {
+			w.a.pp[x.passive] = w.a.rest[i]
+		}
+	}
 	// A network of resistors always has its operating point.
 	_ = w.passive.Solve(w.a.pp)
 }

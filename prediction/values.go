@@ -16,11 +16,18 @@ type Values struct {
 	Ohms       []float64 // of the system's elements, in their order [Ohm]
 	Battery    []float64 // parameters of battery.Model
 	Alternator []float64 // parameters of machine.Alternator
-	Regulator  []float64 // parameters of regulator.Device; its duty is not set
+	Regulator  []float64 // parameters of the regulator's device; its duty is not set
+	Resting    []Resting // the regulator with nothing live
 	Law        []float64 // parameters of regulator.Law
 	BankAmps   float64   // what the load tester is set to draw [A]
 	HoldVolts  float64   // what it holds the battery at [V]; 0 = not held
 	Density    float64   // specific gravity of the electrolyte
+}
+
+// Resting is a resistance that the regulator is to an ohmmeter with nothing live.
+type Resting struct {
+	Name, From, To string
+	Ohms           float64
 }
 
 // Values returns the numbers of a vehicle at z in a setup. z must be Dims long.
@@ -33,12 +40,15 @@ func (m *Model) Values(h Hypothesis, comp Component, s question.Setup, z []float
 	v := Values{
 		Battery:    slices.Clone(a.p[m.par.battery:][:battery.Params]),
 		Alternator: slices.Clone(a.p[m.par.alternator:][:machine.NumParams]),
-		Regulator:  slices.Clone(a.p[m.par.regulator:][:regulator.Params]),
+		Regulator:  slices.Clone(a.p[m.par.regulator:][:m.stage.params]),
 		Law:        slices.Clone(a.p[m.par.law:][:regulator.LawParams]),
 		BankAmps:   a.p[m.par.bank+testerAmps],
 	}
 	if hold := a.p[m.par.bank+testerHold]; hold < notHeld {
 		v.HoldVolts = hold
+	}
+	for i, x := range m.stage.rest {
+		v.Resting = append(v.Resting, Resting{x.name, x.from, x.to, a.rest[i]})
 	}
 	for i := range m.elems {
 		v.Ohms = append(v.Ohms, a.p[m.elems[i].main])

@@ -2,7 +2,9 @@ package question
 
 import (
 	"fmt"
+	"slices"
 	"sort"
+	"sync"
 
 	"chargewright/internal/yamlread"
 	"chargewright/meter"
@@ -14,13 +16,15 @@ import (
 // Check holds a system, the procedures that can be done on it and the practice
 // figures against each other: every mention must be of something that another
 // file declares, and every procedure and fault must have its minutes and rate.
+// A procedure that is not for this system by name may speak of what only another
+// shipped system has: then it is not done here.
 func Check(s *system.System, c Catalogue, p *system.Practice) problem.List {
 	k := &checker{s: s, c: c, p: p}
 	k.vocabulary()
 	k.mentions(s.Refs())
 	for _, id := range c.IDs() {
-		if ok, _ := c[id].Applies(s); ok {
-			k.mentions(c[id].Refs())
+		if ok, _ := c[id].Meant(s); ok {
+			k.procedure(c[id])
 		}
 	}
 	k.mentions(p.Refs())
@@ -41,7 +45,7 @@ type checker struct {
 
 // vocabulary lists what may be mentioned.
 func (k *checker) vocabulary() {
-	v := map[string][]string{"procedure": k.c.IDs()}
+	v := map[string][]string{"procedure": k.c.IDs(), "arrangement": system.Library()}
 	for _, x := range k.s.Points {
 		v["point"] = append(v["point"], x.ID)
 	}
@@ -69,6 +73,52 @@ func (k *checker) vocabulary() {
 	}
 	k.known = v
 }
+
+// procedure holds what a procedure mentions against the system, and where it may
+// be for others too, against the shipped systems.
+func (k *checker) procedure(p *Procedure) {
+	named := slices.Contains(p.Needs.Arrangements, k.s.ID) || slices.Contains(p.Needs.Arrangements, k.s.Arrangement)
+	done, _ := p.Applies(k.s)
+	var own []yamlread.Ref
+	for _, r := range p.Refs() {
+		switch r.Kind {
+		case "fault": // what a look says of a fault that is not here is not asked
+			if shippedIDs()[r.Kind+" "+r.ID] {
+				continue
+			}
+		case "point", "branch", "place", "position":
+			if !named && shippedIDs()[r.Kind+" "+r.ID] {
+				continue
+			}
+		default:
+			if !done {
+				continue
+			}
+		}
+		own = append(own, r)
+	}
+	k.mentions(own)
+}
+
+// shippedIDs are the kinds and ids of what procedures speak of in any system of
+// the library. One that cannot be read is for its own test to report.
+var shippedIDs = sync.OnceValue(func() map[string]bool {
+	out := map[string]bool{}
+	for _, id := range system.Library() {
+		s, err := system.ByID(id)
+		if err != nil {
+			continue
+		}
+		k := checker{s: s, p: &system.Practice{}}
+		k.vocabulary()
+		for _, kind := range []string{"point", "branch", "place", "position", "fault"} {
+			for _, id := range k.known[kind] {
+				out[kind+" "+id] = true
+			}
+		}
+	}
+	return out
+})
 
 func (k *checker) mentions(refs []yamlread.Ref) {
 	for _, r := range refs {
@@ -115,6 +165,10 @@ func (k *checker) limits() {
 			k.add(at, fmt.Sprintf("limit %s is of value %d, and %s has values 0 to %d", l.ID, l.Value, p.ID, len(seek)-1), "value: 0")
 			continue
 		}
+		if ok, why := p.Applies(k.s); !ok {
+			k.add(at, "limit "+l.ID+" is of "+p.ID+", which is not done here: "+why, "no such limit, or a procedure for this system")
+			continue
+		}
 		d, measured := seek[l.Value].Dim()
 		switch {
 		case !measured:
@@ -128,6 +182,9 @@ func (k *checker) limits() {
 // complete: nothing may be planned with minutes or rates that are not there.
 func (k *checker) complete() {
 	for _, id := range k.c.IDs() {
+		if done, _ := k.c[id].Applies(k.s); !done {
+			continue
+		}
 		if _, ok := k.p.Procedures[id]; !ok {
 			k.add(yamlread.Pos{File: "practice.yaml"}, "procedures: no minutes for "+id, id+": {attended: 2 min, basis: memory}")
 		}

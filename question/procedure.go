@@ -69,8 +69,24 @@ func (p *Procedure) Seek() []Observable {
 	return p.Measure
 }
 
-// Applies tells whether the procedure can be done on the system, and why not.
+// Applies tells whether the procedure can be done on the system, and why not: it
+// must be meant for it, and the system must have every point, branch, place and
+// position that it names. So the same id must mean the same thing in every
+// system file; what is not there is not asked for.
 func (p *Procedure) Applies(s *system.System) (bool, string) {
+	if ok, why := p.Meant(s); !ok {
+		return false, why
+	}
+	for _, r := range p.refs {
+		if !has(s, r.Kind, r.ID) {
+			return false, s.ID + " has no " + r.Kind + " " + r.ID
+		}
+	}
+	return true, ""
+}
+
+// Meant tells whether the procedure's own needs speak for the system.
+func (p *Procedure) Meant(s *system.System) (bool, string) {
 	if p.Needs.Serviceable && !s.Battery.Serviceable {
 		return false, "the battery is sealed"
 	}
@@ -78,11 +94,30 @@ func (p *Procedure) Applies(s *system.System) (bool, string) {
 		return true, ""
 	}
 	for _, a := range p.Needs.Arrangements {
-		if a == s.ID || a == s.Regulator.Kind {
+		if a == s.ID || a == s.Arrangement || a == s.Regulator.Kind {
 			return true, ""
 		}
 	}
 	return false, "it is for " + strings.Join(p.Needs.Arrangements, ", ")
+}
+
+// has tells whether a system has what a procedure stands on; other kinds of
+// mention do not decide where it can be done.
+func has(s *system.System, kind, id string) bool {
+	switch kind {
+	case "point":
+		return slices.ContainsFunc(s.Points, func(x system.Point) bool { return x.ID == id })
+	case "branch":
+		return slices.ContainsFunc(s.Elements, func(x system.Element) bool { return x.ID == id })
+	case "place":
+		return slices.ContainsFunc(s.Rig.Places, func(x rig.Place) bool { return x.ID == id })
+	case "position":
+		place, position, _ := strings.Cut(id, "/")
+		return slices.ContainsFunc(s.Rig.Places, func(x rig.Place) bool {
+			return x.ID == place && slices.ContainsFunc(x.Positions, func(q rig.Position) bool { return q.ID == position })
+		})
+	}
+	return true
 }
 
 // EngineSpeed returns the speed that a state holds the engine at [rad/s].

@@ -1,13 +1,14 @@
-// Package regulator models an electronic regulator on the earth side of the
-// field, averaged over its switching: the output stage as a circuit element with
-// a duty, and the law that gives the duty from the sensed voltage.
+// Package regulator models the regulator of an alternator, averaged over its
+// switching: the output stage as a circuit element with a duty, and the law that
+// gives the duty from the sensed voltage. There are three output stages: an
+// electronic one on the earth side of the field (Device), the same with a sense
+// wire of its own (Sensing), and vibrating contacts on the supply side (Contacts).
 //
 // It refuses nothing and knows no fault: a fault is other parameters. The duty
 // and the voltage it depends on are joined by the caller, because they close a
-// feedback loop that may have more than one answer. Vibrating-contact,
-// supply-side and commanded regulators are not modelled. Open device.go for the
-// output stage, law.go for the duty. Equations, ranges and sources:
-// docs/models/regulator.md.
+// feedback loop that may have more than one answer. Regulators that a control
+// unit commands are not modelled. Open device.go for the output stage, law.go for
+// the duty. Equations, ranges and sources: docs/models/regulator.md.
 package regulator
 
 import (

@@ -27,8 +27,8 @@ const (
 // duty = soft clamp of (V_set(T) + band/2 - v)/band to 0..1.
 //
 // The sensed voltage is whatever the sense wire's end carries: the caller takes
-// it from the circuit. Below about 6 V supply the output stage cannot turn on;
-// that hangs on the supply, not on the sense, and stands in Device.
+// it from the circuit. Below about 6 V supply an electronic output stage cannot
+// turn on; that hangs on the supply, not on the sense, and stands in Device.
 type Law struct {
 	Volts float64 // nominal of the system [V]: 6, 12, 24; 0 means 12
 }

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"strings"
+	"time"
 
 	"chargewright/advice"
 	"chargewright/job"
@@ -35,15 +36,8 @@ type Report struct {
 	CostNote  string    `json:"cost_note"`
 	Assumed   []string  `json:"assumed"`
 	Events    int       `json:"events"` // of the job that it rests on
+	EventsSHA string    `json:"events_sha256,omitempty"`
 	Engine    string    `json:"engine"`
-}
-
-// Pair is a reading before and after the repairs.
-type Pair struct {
-	Name   string `json:"name"`
-	Limit  string `json:"limit,omitempty"`
-	Before string `json:"before,omitempty"`
-	After  string `json:"after"`
 }
 
 // Reading is one value with its limit.
@@ -60,8 +54,13 @@ type Reading struct {
 	After  bool   `json:"after_repair"`
 }
 
-// Of makes the report of a job as it stands.
+// Of makes the report of a job as it stands. Customer does it from a job's
+// events.
 func Of(j *job.Job, s *advice.Standing, events int, engine string) Report {
+	return of(j, s, events, engine, nil)
+}
+
+func of(j *job.Job, s *advice.Standing, events int, engine string, zone *time.Location) Report {
 	a := s.Advice
 	r := Report{
 		Format: Format, Job: j.ID, System: a.System.Name, SystemSHA: a.SystemHash, Practice: a.Practice, Vehicle: j.Vehicle.Note,
@@ -72,7 +71,7 @@ func Of(j *job.Job, s *advice.Standing, events int, engine string) Report {
 	for _, d := range j.Repairs {
 		r.Done = append(r.Done, done(s, d))
 	}
-	r.readings(j, s)
+	r.readings(j, s, zone)
 	r.pairs(s)
 	r.proof(s)
 	c := s.Cost()
@@ -127,13 +126,8 @@ func done(s *advice.Standing, d job.Repair) string {
 	return advice.Sentence(what + map[string]string{"yes": "; the complaint is gone", "no": "; the complaint was still there"}[d.Cured])
 }
 
-func (r *Report) readings(j *job.Job, s *advice.Standing) {
-	taken := map[string]string{}
-	for _, e := range j.Entries {
-		if e.Kind == job.Took && !e.Back && !e.Recorded.IsZero() {
-			taken[e.ID] = e.Recorded.Format("15:04")
-		}
-	}
+func (r *Report) readings(j *job.Job, s *advice.Standing, zone *time.Location) {
+	taken := clocks(j, zone)
 	for _, id := range s.Advice.Order {
 		x := s.Advice.Readings[id]
 		for i, v := range x.Values {
@@ -150,24 +144,39 @@ func (r *Report) readings(j *job.Job, s *advice.Standing) {
 	}
 }
 
-// pairs sets the readings of the proof beside those from before.
-func (r *Report) pairs(s *advice.Standing) {
-	if len(s.In.Repairs) == 0 {
-		return
-	}
-	for _, p := range s.Proof() {
-		if p.After == nil || len(p.After.Values) == 0 {
+// clocks are when the readings were taken, with the day where the job took more
+// than one.
+func clocks(j *job.Job, zone *time.Location) map[string]string {
+	at, days := map[string]time.Time{}, map[string]bool{}
+	for _, e := range j.Entries {
+		if e.Kind != job.Took || e.Back || e.Recorded.IsZero() {
 			continue
 		}
-		v := p.After.Values[0]
-		pair := Pair{Name: p.Name, After: v.Words()}
-		if len(v.Limits) > 0 {
-			pair.Limit = v.Limits[0].Words(v.Dim) + ", " + v.Limits[0].Origin()
+		at[e.ID] = in(e.Recorded, zone)
+		days[at[e.ID].Format(time.DateOnly)] = true
+	}
+	out := map[string]string{}
+	for id, t := range at {
+		out[id] = t.Format("15:04")
+		if len(days) > 1 {
+			out[id] = t.Format("2 Jan 15:04")
 		}
-		if p.Before != nil && len(p.Before.Values) > 0 {
-			pair.Before = p.Before.Values[0].Words()
-		}
-		r.Before = append(r.Before, pair)
+	}
+	return out
+}
+
+// in is a time in a zone; nil leaves it in its own.
+func in(t time.Time, zone *time.Location) time.Time {
+	if zone == nil {
+		return t
+	}
+	return t.In(zone)
+}
+
+// pairs sets the readings of the proof beside those from before.
+func (r *Report) pairs(s *advice.Standing) {
+	if len(s.In.Repairs) > 0 {
+		r.Before = pairs(s)
 	}
 }
 

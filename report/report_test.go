@@ -63,8 +63,11 @@ func TestReport(t *testing.T) {
 	if len(r.Done) != 1 || !strings.Contains(r.Done[0], "pin A was green") || !strings.Contains(r.Done[0], "the complaint is gone") {
 		t.Errorf("done: %v", r.Done)
 	}
-	if want := (report.Pair{Name: "Voltage drop, stud to battery positive", Limit: "700\u00a0mV at most, NAVEDTRA 14273 ch. 2 p. 2-24", Before: "1.980\u00a0V", After: "310.0\u00a0mV"}); len(r.Before) != 1 || r.Before[0] != want {
+	// Before, after and the limit are in one unit: source: closed form, 310.0 mV is 0.310 V.
+	if want := (report.Pair{Name: "Voltage drop, stud to battery positive", Limit: "0.7\u00a0V at most, NAVEDTRA 14273 ch. 2 p. 2-24", Before: "1.980\u00a0V", After: "0.310\u00a0V"}); len(r.Before) != 1 || plainPair(r.Before[0]) != want {
 		t.Errorf("before and after: %+v", r.Before)
+	} else if x := r.Before[0].Scale; x == nil || x.Low != nil || x.High == nil || x.Before == nil || !(0 < x.After && x.After < *x.High && *x.High < *x.Before && *x.Before < 1) {
+		t.Errorf("on the axis: %+v", x)
 	}
 	if !strings.HasPrefix(r.Proof, "1 of 6 readings") || len(r.Watch) != 1 {
 		t.Errorf("proof: %s, %v", r.Proof, r.Watch)
@@ -84,6 +87,12 @@ func TestReport(t *testing.T) {
 	if before.Title != "Charging system: looked at" || len(before.Before) != 0 || !strings.Contains(before.Proof, "nothing was proved") {
 		t.Errorf("without a repair: %s, %+v, %s", before.Title, before.Before, before.Proof)
 	}
+}
+
+// plainPair is a pair without its place on the axis.
+func plainPair(p report.Pair) report.Pair {
+	p.Scale = nil
+	return p
 }
 
 // TestPDF: the same sheet is the same bytes, and poppler reads from it what was
@@ -109,7 +118,7 @@ func TestPDF(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"found and mended", "Saloon <1.6>, AB 12, Someone", "Test shop", "always low", "pin A was green", "1.980 V", "310.0 mV", "NAVEDTRA", "by Owner", "page 1 of 1", "ababab"} {
+	for _, want := range []string{"found and mended", "Saloon <1.6>, AB 12, Someone", "Test shop", "always low", "pin A was green", "1.980 V", "0.310 V", "310.0 mV", "NAVEDTRA", "by Owner", "page 1 of 1", "ababab"} {
 		if !strings.Contains(string(text), want) {
 			t.Errorf("the paper lacks %q:\n%s", want, text)
 		}

@@ -19,18 +19,34 @@ type invariant struct {
 }
 
 func invariants(v vehicle) []invariant {
-	return append(append(runningInvariants(v), isolationInvariants(v)...), fieldInvariants(v)...)
+	list := append(append(append(runningInvariants(v), stoppingInvariants(v)...), isolationInvariants(v)...), fieldInvariants(v)...)
+	if v.fed {
+		list = append(list, fedInvariants(v)...)
+	}
+	return list
+}
+
+// fedInvariants are those of a regulator that feeds the field: its wire is live
+// while the plug is on, and shorts the regulator where it touches the body.
+func fedInvariants(v vehicle) []invariant {
+	leadOff, plugOn := v.in("field-leads", "off"), v.in("regulator-plug", "on")
+	keyOn, fieldFeed := v.in("ignition", "on"), v.in("bypass", "field-feed")
+	return []invariant{{
+		name: "F1 a loose field wire is dead", source: "follows from the wiring: supply, closed contacts and field wire are one path",
+		state: func(s State) bool { return !leadOff(s) || !plugOn(s) || !keyOn(s) && !fieldFeed(s) },
+	}}
 }
 
 func runningInvariants(v vehicle) []invariant {
 	turning, running := v.in("engine", "crank", "idle", "fast", "quick"), v.in("engine", "idle", "fast", "quick")
-	stopped, keyOff := v.in("engine", "off"), v.in("ignition", "off")
+	stopped, keyOff := v.stopped(), v.in("ignition", "off")
 	held, extracted := v.in("brake", "held"), v.in("exhaust", "extracted")
 	outputLead, earthOn := v.in("output-lead", "on", "ammeter"), v.in("earth-cable", "on")
 	slack, fieldFeed := v.in("belt", "slack"), v.in("bypass", "field-feed")
 	unit, belt, bypass := v.place["unit"], v.place["belt"], v.place["bypass"]
 	clamp, bank, jumper := v.place["clamp"], v.place["load-bank"], v.place["field-jumper"]
 	pressed, drawing := v.in("field-jumper", "pressed"), v.in("load-bank", "drawing")
+	pullsFuse := func(from, to State) bool { return fieldFeed(from) && v.in("bypass", "field-feed-out")(to) }
 	return []invariant{
 		{
 			name: "P1 turns only with the key on", source: "points ignition dies with the key; starter on the key switch (common practice)",
@@ -51,7 +67,7 @@ func runningInvariants(v vehicle) []invariant {
 		{
 			name: "R3 work beside the belt", source: "29 CFR 1910.219 (guarding, memory); common practice",
 			step: func(from State, i int, _ State) bool {
-				return i != clamp && i != belt && i != unit || stopped(from)
+				return i != clamp && i != belt && i != unit || stopped(from) && keyOff(from)
 			},
 		},
 		{
@@ -65,7 +81,7 @@ func runningInvariants(v vehicle) []invariant {
 		{
 			name: "R19 what hangs in the bay is fitted and seen before the start", source: "common practice",
 			step: func(from State, i int, to State) bool {
-				fitting := i == clamp || i == bypass || i == bank && from.At(i)*to.At(i) == 0 || i == jumper && from.At(i)*to.At(i) == 0
+				fitting := i == clamp || i == bypass && !pullsFuse(from, to) || i == bank && from.At(i)*to.At(i) == 0 || i == jumper && from.At(i)*to.At(i) == 0
 				return !fitting || stopped(from)
 			},
 		},
@@ -80,13 +96,60 @@ func runningInvariants(v vehicle) []invariant {
 		},
 		{
 			name: "R29 bypass leads fitted stopped", source: "memory",
-			step: func(from State, i int, _ State) bool { return i != bypass || stopped(from) && keyOff(from) },
+			step: func(from State, i int, to State) bool {
+				return i != bypass || pullsFuse(from, to) || stopped(from) && keyOff(from)
+			},
+		},
+	}
+}
+
+// stoppingInvariants are about what comes before the engine is stopped, and what
+// is done to it while it stands.
+func stoppingInvariants(v vehicle) []invariant {
+	running, stopped, keyOff := v.in("engine", "idle", "fast", "quick"), v.stopped(), v.in("ignition", "off")
+	above, idle := v.in("engine", "fast", "quick"), v.in("engine", "idle")
+	ready, crank := v.in("engine", "ready"), v.in("engine", "crank")
+	drawing, lampsOn := v.in("load-bank", "drawing"), v.in("accessories", "on")
+	bank := v.place["load-bank"]
+	return []invariant{
+		{
+			name: "R43 the load is off before the engine is stopped", source: "common practice: with the alternator still the battery feeds it alone",
+			step: func(from State, _ int, to State) bool {
+				return !running(from) || !stopped(to) || !drawing(from) && !lampsOn(from)
+			},
+		},
+		{
+			name: "R43 the load tester is down before the speed falls to idle", source: "common practice: at idle the alternator carries little of it",
+			step: func(from State, _ int, to State) bool { return !above(from) || !idle(to) || !drawing(from) },
+		},
+		{
+			name: "R24 the key stops the engine", source: "follows from the wiring: the field supply lead feeds the ignition circuit",
+			step: func(from State, _ int, to State) bool {
+				return !running(from) || !stopped(to) || !v.in("bypass", "field-feed")(from)
+			},
+		},
+		{
+			name: "R8 coil lead with the key off", source: "common practice",
+			step: func(from State, _ int, to State) bool {
+				return !stopped(from) || !stopped(to) || ready(from) == ready(to) || keyOff(from)
+			},
+		},
+		{
+			name: "R24 clips are not put on while the coil waits", source: "memory: 2 min with the key on, of which clips take one",
+			step: func(from State, i int, to State) bool {
+				return i != bank || from.At(i)*to.At(i) != 0 || keyOff(from)
+			},
+		},
+		{
+			name: "R1 cranked only with the coil lead off", source: "common practice: an engine that fires runs on",
+			step:       func(from State, _ int, to State) bool { return !crank(to) || crank(from) || ready(from) },
+			structural: true,
 		},
 	}
 }
 
 func isolationInvariants(v vehicle) []invariant {
-	stopped, keyOff := v.in("engine", "off"), v.in("ignition", "off")
+	stopped, keyOff := v.stopped(), v.in("ignition", "off")
 	earthOff, earthPath := v.in("earth-cable", "off"), v.in("bypass", "earth", "reg-earth")
 	isolated := func(s State) bool { return earthOff(s) && !earthPath(s) }
 	quiet := func(s State) bool {
@@ -146,7 +209,7 @@ func isolationInvariants(v vehicle) []invariant {
 }
 
 func fieldInvariants(v vehicle) []invariant {
-	stopped, idle, keyOff := v.in("engine", "off"), v.in("engine", "idle"), v.in("ignition", "off")
+	stopped, idle, keyOff := v.stopped(), v.in("engine", "idle"), v.in("ignition", "off")
 	running := v.in("engine", "idle", "fast", "quick")
 	absent, pressed := v.in("field-jumper", "absent"), v.in("field-jumper", "pressed")
 	plugOff, watched := v.in("regulator-plug", "off"), v.in("watch-meter", "battery")

@@ -1,6 +1,7 @@
 package rig
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"sync"
@@ -33,8 +34,9 @@ var fullField = map[string]string{
 // TestFullFieldOrder is the run that must come out in the right order. Source of
 // the order: rules R14-R17 and R19 in docs/models/safety.md; NAVEDTRA 14050
 // p. 4-5 (time and voltage limited); the rest common practice.
-func TestFullFieldOrder(t *testing.T) {
-	v := load(t)
+func TestFullFieldOrder(t *testing.T) { each(t, fullFieldOrder) }
+
+func fullFieldOrder(t *testing.T, v vehicle) {
 	in, err := v.Path(v.Rest, v.want(t, fullField))
 	if err != nil {
 		t.Fatal(err)
@@ -56,14 +58,15 @@ func TestFullFieldOrder(t *testing.T) {
 	inOrder(t, lines, "field-jumper fitted", "engine idle") // nothing before the field is let go
 	inOrder(t, lines, "field-jumper fitted", "engine off", "ignition off", "field-jumper absent", "regulator-plug on")
 	inOrder(t, lines, "engine off", "load-bank absent")
-	inOrder(t, lines, "field-jumper fitted", "load-bank clipped")
+	inOrder(t, lines, "field-jumper fitted", "load-bank clipped", "engine idle", "engine off", "ignition off", "load-bank absent")
 	inOrder(t, lines, "field-jumper fitted", "watch-meter absent")
 }
 
 // TestSeriesAmmeterOrder: earth cable off first and on last, whatever the
 // ammeter in the output lead needs besides (R4-R8).
-func TestSeriesAmmeterOrder(t *testing.T) {
-	v := load(t)
+func TestSeriesAmmeterOrder(t *testing.T) { each(t, seriesAmmeterOrder) }
+
+func seriesAmmeterOrder(t *testing.T, v vehicle) {
 	running, err := v.Path(v.Rest, v.want(t, map[string]string{"engine": "fast", "ignition": "on"}))
 	if err != nil {
 		t.Fatal(err)
@@ -76,6 +79,29 @@ func TestSeriesAmmeterOrder(t *testing.T) {
 	want := "engine idle > engine off > ignition off > earth-cable off > output-lead ammeter > earth-cable on > ignition on > engine idle > engine fast"
 	if got != want {
 		t.Errorf("got %s\nwant %s", got, want)
+	}
+}
+
+// TestLoadIsNamed: the line that turns the load tester up names the amps that the
+// prediction counts with where the step names none.
+func TestLoadIsNamed(t *testing.T) { each(t, loadIsNamed) }
+
+func loadIsNamed(t *testing.T, v vehicle) {
+	named := 0
+	for _, p := range v.Places {
+		for _, m := range p.Moves {
+			for _, s := range p.Positions[m.To].Sets {
+				if s.Element != "bank.amps" {
+					continue
+				}
+				if named++; !strings.Contains(m.Say, fmt.Sprintf("%g A", s.Value)) {
+					t.Errorf("%q: the load tester is counted with %g A", m.Say, s.Value)
+				}
+			}
+		}
+	}
+	if named == 0 {
+		t.Error("nothing turns the load tester up")
 	}
 }
 
@@ -93,8 +119,9 @@ func inOrder(t *testing.T, lines []string, want ...string) {
 }
 
 // TestOutOfReachNamesTheRule: what cannot be had names the rule in the way.
-func TestOutOfReachNamesTheRule(t *testing.T) {
-	v := load(t)
+func TestOutOfReachNamesTheRule(t *testing.T) { each(t, outOfReachNamesTheRule) }
+
+func outOfReachNamesTheRule(t *testing.T, v vehicle) {
 	for _, c := range []struct {
 		want map[string]string
 		rule string
@@ -120,8 +147,9 @@ func TestOutOfReachNamesTheRule(t *testing.T) {
 }
 
 // TestMovesSayWhy: a refused move carries its rule and words.
-func TestMovesSayWhy(t *testing.T) {
-	v := load(t)
+func TestMovesSayWhy(t *testing.T) { each(t, movesSayWhy) }
+
+func movesSayWhy(t *testing.T, v vehicle) {
 	var refused []string
 	for _, o := range v.Moves(v.Rest) {
 		for _, why := range o.Refused {

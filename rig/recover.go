@@ -7,6 +7,7 @@ const (
 	roleEngine      = "engine"
 	roleIgnition    = "ignition"
 	roleFieldJumper = "field-jumper"
+	roleBypass      = "bypass" // a lead that may feed the ignition
 )
 
 // ParkTarget is the hook-up in which a vehicle may be left: engine stopped,
@@ -24,9 +25,9 @@ func (r *Rig) ParkTarget() Target {
 
 // Park finds the way to where the vehicle may be left, from any state, also one
 // that no rule would have allowed (a wrong order). From such a state it first
-// lets go of the field switch, stops the engine and switches the ignition off,
-// whatever a guard says; after that no move breaks a rule that was not broken
-// already.
+// lets go of the field switch, takes away what keeps the engine running, stops it
+// and switches the ignition off, whatever a guard says; after that no move breaks
+// a rule that was not broken already.
 func (r *Rig) Park(from State) (Plan, error) {
 	goal := r.goal(r.ParkTarget())
 	if ok, _ := r.Allowed(from); ok {
@@ -46,24 +47,26 @@ func (r *Rig) Park(from State) (Plan, error) {
 	}, nil
 }
 
-// makeSafe is done with one hand and at once: field off, engine off, key off.
+// makeSafe is done with one hand and at once: field off, engine off, key off. A
+// load may stay on: taking it off first would let the volts jump.
 func (r *Rig) makeSafe(from State) Plan {
 	s := search{tables: r.compiled(), from: from}
 	var hops []hop
 	at := from
 	for _, calm := range []struct {
 		role string
-		at   func(Position, bool) bool
+		at   func(place, position int) bool
 	}{
-		{roleFieldJumper, func(p Position, _ bool) bool { return len(p.Sets) == 0 }},
-		{roleEngine, func(p Position, _ bool) bool { return p.Engine == 0 }},
-		{roleIgnition, func(_ Position, rest bool) bool { return rest }},
+		{roleFieldJumper, func(i, k int) bool { return len(r.Places[i].Positions[k].Sets) == 0 }},
+		{roleBypass, r.letsStop},
+		{roleEngine, func(i, k int) bool { return r.Places[i].Positions[k].Engine == 0 }},
+		{roleIgnition, func(i, k int) bool { return k == r.Rest.At(i) }},
 	} {
 		for i := range r.Places {
 			if r.Places[i].Role != calm.role {
 				continue
 			}
-			done := func(k int) bool { return calm.at(r.Places[i].Positions[k], k == r.Rest.At(i)) }
+			done := func(k int) bool { return calm.at(i, k) }
 			for _, m := range s.down(i, at.At(i), len(r.Places[i].Positions), done) {
 				hops = append(hops, hop{i, m})
 				at = at.With(i, m.to)
@@ -71,6 +74,24 @@ func (r *Rig) makeSafe(from State) Plan {
 		}
 	}
 	return r.plan(&s, hops)
+}
+
+// letsStop says whether the engine can be stopped while a place stands in a
+// position: no guard of stopping it speaks against that.
+func (r *Rig) letsStop(place, position int) bool {
+	for _, p := range r.Places {
+		for _, m := range p.Moves {
+			if p.Role != roleEngine || p.Positions[m.To].Engine > 0 {
+				continue
+			}
+			for _, need := range m.Needs {
+				if need.Place == place && !slices.Contains(need.Positions, position) {
+					return false
+				}
+			}
+		}
+	}
+	return true
 }
 
 // down is the cheapest way of one place to a position that will do.

@@ -109,9 +109,12 @@ type witness struct {
 // reached. Every invariant must hold. Every guard and forbidden state must have
 // refused something, and for each there must be a move from a reachable state
 // that it alone refused and that breaks an invariant: so taking it out of the
-// data lets that very move through, which is then done.
-func TestEverySafetyRuleHoldsAndBites(t *testing.T) {
-	v := load(t)
+// data lets that very move through, which is then done. A forbidden state that
+// guards keep off as well must be the only one to tell a hook-up that somebody
+// came to otherwise.
+func TestEverySafetyRuleHoldsAndBites(t *testing.T) { each(t, everySafetyRuleHoldsAndBites) }
+
+func everySafetyRuleHoldsAndBites(t *testing.T, v vehicle) {
 	list := invariants(v)
 	refusals, caught := map[refuser]int{}, map[refuser]witness{}
 	var bites uint64
@@ -143,6 +146,9 @@ func TestEverySafetyRuleHoldsAndBites(t *testing.T) {
 		case refusals[x] == 0:
 			t.Errorf("%s: never refused anything", v.name(x))
 			continue
+		case !ok && x.place < 0 && v.tells(list, g, x.never):
+			t.Logf("%8d refusals: %s; it alone tells that a hook-up as found is wrong", refusals[x], v.name(x))
+			continue
 		case !ok:
 			t.Errorf("%s: refused %d moves, but taking it out breaks no invariant at once", v.name(x), refusals[x])
 			continue
@@ -155,6 +161,25 @@ func TestEverySafetyRuleHoldsAndBites(t *testing.T) {
 			t.Errorf("%s: no guard is there for it", inv.name)
 		}
 	}
+}
+
+// tells says whether there is a hook-up, one position away from a reachable one,
+// that breaks an invariant and of which a row alone says that it may not be.
+func (v vehicle) tells(list []invariant, g *graph, row int) bool {
+	for _, from := range g.states {
+		for i, p := range v.Places {
+			for k := range p.Positions {
+				to := from.With(i, k)
+				if !v.tables.rows[row].holds(to) || broken(list, to, -1, to) == 0 {
+					continue
+				}
+				if _, rows := v.Allowed(to); len(rows) == 1 {
+					return true
+				}
+			}
+		}
+	}
+	return false
 }
 
 // mutate takes the guard out and checks that the witness's move is then legal.
@@ -176,8 +201,9 @@ func (v vehicle) mutate(t *testing.T, x refuser, w witness) {
 // TestStructuralInvariantsBite: some rules are kept because the data has no such
 // move, or two steps away from a guard. Each must be seen broken once the move
 // is there or the guard is gone.
-func TestStructuralInvariantsBite(t *testing.T) {
-	v := load(t)
+func TestStructuralInvariantsBite(t *testing.T) { each(t, structuralInvariantsBite) }
+
+func structuralInvariantsBite(t *testing.T, v vehicle) {
 	list := invariants(v)
 	adds := func(place string, to int) *Rig {
 		places := slices.Clone(v.Places)
@@ -189,15 +215,11 @@ func TestStructuralInvariantsBite(t *testing.T) {
 		}
 		return r
 	}
-	k := slices.IndexFunc(v.Never, func(n Never) bool { return n.Rule == "R17" })
-	stops, err := v.without(refuser{-1, 0, k})
-	if err != nil {
-		t.Fatal(err)
-	}
 	mutants := map[string]*Rig{
-		"R9 load tester clipped at zero load": adds("load-bank", 2),
-		"R14 no press without fitting first":  adds("field-jumper", 2),
-		"R19 start with the field open":       stops,
+		"R9 load tester clipped at zero load":    adds("load-bank", 2),
+		"R1 cranked only with the coil lead off": adds("engine", 1),
+		"R14 no press without fitting first":     adds("field-jumper", 2),
+		"R19 start with the field open":          v.lax(t, "R17", "R43"),
 	}
 	for k, inv := range list {
 		if !inv.structural {
@@ -217,10 +239,35 @@ func TestStructuralInvariantsBite(t *testing.T) {
 	}
 }
 
+// lax is the rig without what stands for some rules.
+func (v vehicle) lax(t *testing.T, rules ...string) *Rig {
+	t.Helper()
+	r := v.Rig
+	for k := 0; k < len(r.every()); k++ {
+		x := r.every()[k]
+		var rule string
+		if x.place < 0 {
+			rule = r.Never[x.never].Rule
+		} else {
+			rule = r.Places[x.place].Moves[x.move].Needs[x.never].Rule
+		}
+		if !slices.Contains(rules, rule) {
+			continue
+		}
+		var err error
+		if r, err = r.without(x); err != nil {
+			t.Fatal(err)
+		}
+		k = -1 // the list is another
+	}
+	return r
+}
+
 // TestLeaveItFromEverywhere is liveness: from every reachable state there is a
 // legal way to where the vehicle may be left. It walks backwards over all edges.
-func TestLeaveItFromEverywhere(t *testing.T) {
-	v := load(t)
+func TestLeaveItFromEverywhere(t *testing.T) { each(t, leaveItFromEverywhere) }
+
+func leaveItFromEverywhere(t *testing.T, v vehicle) {
 	g := explore(v.Rig, nil)
 	back := make([][]int32, len(g.states))
 	for k := range g.states {
@@ -255,9 +302,11 @@ func TestLeaveItFromEverywhere(t *testing.T) {
 // TestWrongOrder draws states from the whole product of positions, nearly all of
 // them against some rule, and asks for the way back (R40): field let go, engine
 // off, key off come first; nothing is broken anew on the way; it ends parked.
-func TestWrongOrder(t *testing.T) {
-	v := load(t)
-	stopped, keyOff, pressed := v.in("engine", "off"), v.in("ignition", "off"), v.in("field-jumper", "pressed")
+func TestWrongOrder(t *testing.T) { each(t, wrongOrder) }
+
+func wrongOrder(t *testing.T, v vehicle) {
+	stopped, keyOff, pressed := v.stopped(), v.in("ignition", "off"), v.in("field-jumper", "pressed")
+	fed := v.in("bypass", "field-feed")
 	rng := rand.New(rand.NewPCG(40, 1))
 	const draws = 2000
 	against := 0
@@ -275,7 +324,11 @@ func TestWrongOrder(t *testing.T) {
 		for _, step := range plan.Steps {
 			calm = calm || stopped(at) && keyOff(at) && !pressed(at)
 			role := v.Places[step.Place].Role
-			if !ok && !calm && role != "engine" && role != "ignition" && role != "field-jumper" {
+			hurry := role == "engine" || role == "ignition" || role == "field-jumper" || role == "bypass" && !fed(step.To)
+			if stops := role == "engine" && !stopped(at) && stopped(step.To); stops && fed(at) {
+				t.Fatalf("from %s: the engine is stopped while the supply lead keeps it running", v.say(s))
+			}
+			if !ok && !calm && !hurry {
 				t.Fatalf("from %s: %q before field, engine and key are off", v.say(s), step.Move.Say)
 			}
 			v.addsNothing(t, step)
@@ -307,8 +360,15 @@ func (v vehicle) addsNothing(t *testing.T, step Step) {
 
 // TestLinesCarryTheirCautions: what a hook-up cannot hold stands as a caution on
 // the line of the move (R2 R3 R13 R16 R19 R24 R41 and others).
-func TestLinesCarryTheirCautions(t *testing.T) {
-	v := load(t)
+func TestLinesCarryTheirCautions(t *testing.T) { each(t, linesCarryTheirCautions) }
+
+func linesCarryTheirCautions(t *testing.T, v vehicle) {
+	side := func(earth, supply string) string { // by where the regulator is
+		if v.fed {
+			return supply
+		}
+		return earth
+	}
 	for _, p := range v.Places {
 		for _, m := range p.Moves {
 			for _, c := range m.Cautions {
@@ -330,9 +390,12 @@ func TestLinesCarryTheirCautions(t *testing.T) {
 		{"bypass", "", "", []string{"c14", "c08"}, "R41"},
 		{"bypass", "none", "", []string{"c46"}, "R29 fuse, section"},
 		{"bypass", "none", "field-feed", []string{"c45", "c34"}, "R24 coil live"},
-		{"field-jumper", "absent", "", []string{"c35", "c18"}, "R12 R13"},
-		{"field-jumper", "", "pressed", []string{"c36"}, "R16 R17"},
-		{"engine", "off", "", []string{"c25", "c26", "c47"}, "R1 R19"},
+		{"field-jumper", "absent", "", []string{"c35", side("c18", "c61"), side("c35", "c62")}, "R12 R13"},
+		{"field-leads", "on", "", []string{side("c18", "c61")}, "a fed field shorts the regulator on earth"},
+		{"field-jumper", "", "pressed", []string{"c36", "c37"}, "R16 R17, two people"},
+		{"engine", "ready", "crank", []string{"c25", "c26", "c47"}, "R1 R19"},
+		{"engine", "off", "idle", []string{"c25", "c26", "c47"}, "R1 R19"},
+		{"bypass", "field-feed", "field-feed-out", []string{"c45"}, "R24 the key does not stop the engine"},
 		{"engine", "off", "idle", []string{"c27", "c50"}, "R2 R5"},
 		{"ignition", "", "on", []string{"c34"}, "R24"},
 		{"belt", "", "", []string{"c25", "c28"}, "R3"},
@@ -360,17 +423,26 @@ func TestLinesCarryTheirCautions(t *testing.T) {
 
 // TestOnlySeriesAmmeters is R20 and R12 in the data: an ammeter position adds
 // resistance to a joint that is there anyway and closes nothing, and the field
-// jumper does nothing but join the regulator-side blade to the block.
-func TestOnlySeriesAmmeters(t *testing.T) {
-	v := load(t)
+// jumper does nothing but close its own gap. That gap joins a field blade to an
+// earth where the regulator is on the earth side, and to the battery's positive
+// post where it feeds: there an earthed field terminal shorts it.
+func TestOnlySeriesAmmeters(t *testing.T) { each(t, onlySeriesAmmeters) }
+
+func onlySeriesAmmeters(t *testing.T, v vehicle) {
 	for _, p := range v.Places {
 		for _, pos := range p.Positions {
 			for _, s := range pos.Sets {
-				if pos.ID == "ammeter" && (s.Add <= 0 || s.Element != "j-stud" && s.Element != "j-f1") {
+				if pos.ID == "ammeter" && (s.Add <= 0 || !slices.Contains([]string{"j-stud", "j-f1", "j-f2"}, s.Element)) {
 					t.Errorf("%s ammeter sets %+v: must add to a joint in series", p.ID, s)
 				}
-				if p.Role == "field-jumper" && s.Element != "g-jumper" {
+				if p.Role != "field-jumper" {
+					continue
+				}
+				if s.Element != "g-jumper" {
 					t.Errorf("field jumper sets %s", s.Element)
+				}
+				if ends := v.gaps[s.Element]; v.fed != slices.Contains(ends[:], v.positive) || v.fed == slices.Contains(ends[:], "block") {
+					t.Errorf("field jumper joins %v, regulator on the supply side: %v", ends, v.fed)
 				}
 			}
 		}

@@ -1,10 +1,9 @@
 package rig
 
 import (
-	"errors"
-	"io/fs"
 	"math"
 	"os"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -13,16 +12,25 @@ import (
 	"go.yaml.in/yaml/v4"
 )
 
-// The vehicle of the tests is the shipped one, read here by a small decoder of
+// The vehicles of the tests are the shipped ones, read here by a small decoder of
 // its own: package system, whose reader it is, comes later in the import order.
 
 type vehicle struct {
 	*Rig
 	cautions map[string]bool
-	place    map[string]int // id to index
+	place    map[string]int       // id to index
+	fed      bool                 // the regulator lies on the supply side of the field
+	gaps     map[string][2]string // what a gap joins when it is closed
+	positive string               // the battery's positive post
 }
 
 type vehicleFile struct {
+	Regulator struct{ Kind string }
+	Battery   struct{ Positive string }
+	Gaps      []struct {
+		ID      string
+		Between []string
+	}
 	Places []struct {
 		ID, Name, Role string
 		Positions      []struct {
@@ -51,13 +59,31 @@ type vehicleFile struct {
 	Cautions []struct{ ID, Text, Source, Basis string }
 }
 
+const library = "../system/library/"
+
+// load is the first of the shipped vehicles, for tests of the search itself.
 func load(t testing.TB) vehicle {
 	t.Helper()
-	// The file's part for the hook-up stands apart until it is merged.
-	text, err := os.ReadFile("../system/library/places.part.yaml")
-	if errors.Is(err, fs.ErrNotExist) {
-		text, err = os.ReadFile("../system/library/isolated-earth-side.yaml")
+	return loadFile(t, library+"isolated-earth-side.yaml")
+}
+
+// each runs a test on every shipped vehicle.
+func each(t *testing.T, test func(*testing.T, vehicle)) {
+	t.Helper()
+	names, err := filepath.Glob(library + "*.yaml")
+	if err != nil || len(names) < 2 {
+		t.Fatalf("no vehicles in %s (%v)", library, err)
 	}
+	for _, name := range names {
+		if id := strings.TrimSuffix(filepath.Base(name), ".yaml"); id != "practice" {
+			t.Run(id, func(t *testing.T) { test(t, loadFile(t, name)) })
+		}
+	}
+}
+
+func loadFile(t testing.TB, name string) vehicle {
+	t.Helper()
+	text, err := os.ReadFile(name)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -65,7 +91,13 @@ func load(t testing.TB) vehicle {
 	if err := yaml.Unmarshal(text, &f); err != nil {
 		t.Fatal(err)
 	}
-	v := vehicle{cautions: map[string]bool{}, place: map[string]int{}}
+	v := vehicle{
+		cautions: map[string]bool{}, place: map[string]int{}, gaps: map[string][2]string{},
+		fed: strings.HasPrefix(f.Regulator.Kind, "supply-side"), positive: f.Battery.Positive,
+	}
+	for _, g := range f.Gaps {
+		v.gaps[g.ID] = [2]string(g.Between)
+	}
 	for i, p := range f.Places {
 		v.place[p.ID] = i
 	}
@@ -139,7 +171,7 @@ func quantity(t testing.TB, text string) float64 {
 	}
 	number, unit, _ := strings.Cut(text, " ")
 	x, err := strconv.ParseFloat(number, 64)
-	scale, ok := map[string]float64{"rpm": 2 * math.Pi / 60, "Ohm": 1, "mOhm": 1e-3, "A": 1}[unit]
+	scale, ok := map[string]float64{"rpm": 2 * math.Pi / 60, "Ohm": 1, "mOhm": 1e-3, "MOhm": 1e6, "A": 1}[unit]
 	if err != nil || !ok {
 		t.Fatalf("quantity %q", text)
 	}
@@ -159,6 +191,9 @@ func (v vehicle) in(place string, positions ...string) func(State) bool {
 	}
 	return func(s State) bool { return mask>>s.At(i)&1 == 1 }
 }
+
+// stopped is true where nothing turns the engine.
+func (v vehicle) stopped() func(State) bool { return v.in("engine", "off", "ready") }
 
 func (v vehicle) say(s State) string {
 	var out []string

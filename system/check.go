@@ -3,6 +3,7 @@ package system
 import (
 	"maps"
 	"slices"
+	"strconv"
 
 	"chargewright/internal/yamlread"
 )
@@ -19,12 +20,16 @@ func (r *reader) check() {
 			if _, param := paramKinds[ref.ID]; !param {
 				r.must(ref, "element", "element or parameter", ParamIDs()...)
 			}
+			r.unused(ref.ID, ref.Pos)
 		default:
 			r.elsewhere = append(r.elsewhere, ref)
 		}
 	}
 	r.checkReference()
-	r.checkFloating()
+	before := len(r.f.Problems())
+	if r.checkFloating(); len(r.f.Problems()) == before {
+		r.checkPair()
+	}
 	r.checkFollows()
 	r.checkRest()
 	r.checkDrawing()
@@ -56,24 +61,68 @@ func (r *reader) checkReference() {
 	}
 }
 
+// groups joins points: a point to another of its group, up to the root.
+type groups map[string]string
+
+func (g groups) root(p string) string {
+	for g[p] != "" {
+		p = g[p]
+	}
+	return p
+}
+
+func (g groups) join(points ...string) {
+	for _, p := range points[1:] {
+		if a, b := g.root(points[0]), g.root(p); a != b {
+			g[b] = a
+		}
+	}
+}
+
+// checkPair holds field and regulator against each other, by joints and wires
+// alone: contacts on the supply side want one ring on the case and feed the
+// other; an output stage on the earth side wants no ring on the case, for that
+// would be full field for ever. Mixed up, either burns or does nothing.
+func (r *reader) checkPair() {
+	s := r.s
+	ends := []string{s.Machine.RingA, s.Machine.RingB, s.Machine.Case, s.Regulator.Field, s.Regulator.Kind}
+	if slices.Contains(ends, "") {
+		return // what is missing has been said
+	}
+	g := groups{}
+	for _, e := range s.Elements {
+		if e.Kind == Joint || e.Kind == Wire {
+			g.join(e.From, e.To)
+		}
+	}
+	var earthed, held []string // rings on the case, and at the field pin
+	for _, ring := range ends[:2] {
+		if g.root(ring) == g.root(s.Machine.Case) {
+			earthed = append(earthed, ring)
+		}
+		if g.root(ring) == g.root(s.Regulator.Field) {
+			held = append(held, ring)
+		}
+	}
+	supply := s.Regulator.Kind == SupplySideVibrating
+	switch {
+	case len(held) != 1:
+		r.f.Add(r.pairAt, "the regulator's field pin must lead to one ring of the machine by joints and wires, and leads to "+strconv.Itoa(len(held)), "a joint or wire from "+s.Regulator.Field+" towards one ring alone")
+	case slices.Contains(earthed, held[0]):
+		r.f.Add(r.pairAt, "a joint or wire leads from the regulator's field pin to the machine's case: it shorts the regulator or holds the field full", "the field pin on "+held[0]+" alone")
+	case supply && len(earthed) == 0:
+		r.f.Add(r.pairAt, "a regulator on the supply side feeds one ring, and no joint or wire earths the other: there is no field", "a joint or wire from the other ring to "+s.Machine.Case+", or kind: "+EarthSideElectronic)
+	case !supply && len(earthed) > 0:
+		r.f.Add(r.pairAt, "a regulator on the earth side lets the field to earth, and "+earthed[0]+" is on the case already: it can do nothing", "that ring on a supply, or kind: "+SupplySideVibrating)
+	}
+}
+
 // checkFloating reports points without a path to the reference through joints,
 // wires, loads, the battery, the alternator or the regulator. A gap is no path:
 // its point would sit at an undefined voltage.
 func (r *reader) checkFloating() {
-	group := map[string]string{} // a point to another of its group, up to the root
-	root := func(p string) string {
-		for group[p] != "" {
-			p = group[p]
-		}
-		return p
-	}
-	join := func(points ...string) {
-		for _, p := range points[1:] {
-			if a, b := root(points[0]), root(p); a != b {
-				group[b] = a
-			}
-		}
-	}
+	g := groups{}
+	root, join := g.root, g.join
 	for _, e := range r.s.Elements {
 		if e.Kind != Gap {
 			join(e.From, e.To)
@@ -83,6 +132,9 @@ func (r *reader) checkFloating() {
 	join(r.s.Machine.Output, r.s.Machine.Case)
 	join(r.s.Machine.RingA, r.s.Machine.RingB)
 	join(r.s.Regulator.Supply, r.s.Regulator.Field, r.s.Regulator.Case)
+	if r.s.Regulator.Kind == EarthSideThreeWay {
+		join(r.s.Regulator.Case, r.s.Regulator.SensePlus)
+	}
 	for _, p := range r.s.Points {
 		if !p.Reference || p.ID == "" {
 			continue

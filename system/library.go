@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io/fs"
 	"path"
+	"slices"
 	"sort"
 	"strings"
 )
@@ -12,7 +13,8 @@ import (
 //go:embed library
 var library embed.FS
 
-// Files is the shipped library: system files, practice.yaml and procedures/.
+// Files is the shipped library: system files, practice.yaml, procedures/ and
+// practice/ with the rates of further arrangements.
 func Files() fs.FS {
 	sub, err := fs.Sub(library, "library")
 	if err != nil {
@@ -66,4 +68,30 @@ func DefaultPractice() (*Practice, error) {
 		return nil, err
 	}
 	return ParsePractice(practiceFile, data)
+}
+
+// OwnPractice lists the shipped systems that have rates and orders of their own,
+// by the id of the system.
+func OwnPractice() []string {
+	names, _ := fs.Glob(Files(), "practice/*.yaml") // the pattern is well formed
+	var ids []string
+	for _, n := range names {
+		ids = append(ids, strings.TrimSuffix(path.Base(n), ".yaml"))
+	}
+	return ids
+}
+
+// PracticeFor loads the shipped practice figures for a system: its own file laid
+// over practice.yaml where there is one, practice.yaml alone elsewhere.
+func PracticeFor(id string) (*Practice, error) {
+	base, err := DefaultPractice()
+	if err != nil || !slices.Contains(OwnPractice(), id) {
+		return base, err
+	}
+	name := "practice/" + id + ".yaml"
+	data, err := fs.ReadFile(Files(), name)
+	if err != nil {
+		return nil, err
+	}
+	return ForArrangement(base, name, data)
 }

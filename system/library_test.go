@@ -96,3 +96,76 @@ func TestValuesInSI(t *testing.T) {
 		t.Error("an unknown parameter has a nominal value")
 	}
 }
+
+// TestSameIDSameThing: an id means the same thing in every shipped system, so
+// that a procedure can go by it: cautions word for word, elements by kind, places
+// by role, faults by part.
+func TestSameIDSameThing(t *testing.T) {
+	said := map[string]string{}
+	same := func(system, kind, id, what string) {
+		key := kind + " " + id
+		if before, ok := said[key]; ok && before != what {
+			t.Errorf("%s: %s is %q here and %q elsewhere", system, key, what, before)
+		}
+		said[key] = what
+	}
+	for _, id := range system.Library() {
+		s, err := system.ByID(id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, c := range s.Cautions {
+			same(id, "caution", c.ID, c.Text)
+		}
+		for _, e := range s.Elements {
+			same(id, "element", e.ID, string(e.Kind))
+		}
+		for _, p := range s.Rig.Places {
+			same(id, "place", p.ID, p.Role)
+		}
+		for _, f := range s.Faults {
+			same(id, "fault", f.ID, f.Part)
+		}
+	}
+}
+
+// TestPracticeForEach: a system with rates of its own has none of the base's, and
+// the base's repairs where it gives none.
+func TestPracticeForEach(t *testing.T) {
+	base, err := system.DefaultPractice()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, id := range system.OwnPractice() {
+		own, err := system.PracticeFor(id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		s, err := system.ByID(id)
+		if err != nil {
+			t.Errorf("practice figures for %s, which is no system", id)
+			continue
+		}
+		rated := 0
+		for _, f := range s.Faults {
+			if _, ok := own.Rates[f.ID]; ok {
+				rated++
+			}
+		}
+		if rated != len(own.Rates) || rated == 0 {
+			t.Errorf("%s: %d rates, %d of them of its faults", id, len(own.Rates), rated)
+		}
+		if own.Repairs["fit-belt"].Attended != base.Repairs["fit-belt"].Attended || own.Labour != base.Labour {
+			t.Errorf("%s: belt or labour are not the base's", id)
+		}
+		if own.SHA256 == base.SHA256 || len(own.Orders) == 0 {
+			t.Errorf("%s: the hash does not tell its own file, or it has no order", id)
+		}
+	}
+	if p, err := system.PracticeFor("a-system-of-ones-own"); err != nil || p.SHA256 != base.SHA256 {
+		t.Errorf("a system without figures of its own: %v", err)
+	}
+	if _, err := system.ForArrangement(base, "half.yaml", []byte("format: 1\nname: x\n")); err == nil {
+		t.Error("an arrangement without rates was taken")
+	}
+}

@@ -13,7 +13,7 @@ import (
 const Format = 1
 
 // Parse reads a system file. file names it in problems only. What a file may
-// leave out, and what that means: about, loads, gaps, bank, never, cautions,
+// leave out, and what that means: arrangement is its own id; about, loads, gaps, bank, never, cautions,
 // limits and drawing are then empty; a point's number 0 (cannot be touched), at 0, 0 (not
 // drawn), terminal none; a gap's ohms OpenOhms; off, copper, reference, inert
 // and outside false; a parameter's name what the models call it; a position's
@@ -42,6 +42,7 @@ type reader struct {
 
 	elsewhere []yamlread.Ref          // mentions of what other files declare
 	routeAt   map[string]yamlread.Pos // where the drawing routes an element
+	pairAt    yamlread.Pos            // where the regulator stands
 }
 
 // declare reads an id that must be new among its kind.
@@ -67,6 +68,10 @@ func (r *reader) system(m *yamlread.Map) {
 	s := r.s
 	s.Format = ReadFormat(m, Format)
 	s.ID = m.Need("id", "isolated-earth-side").ID()
+	s.Arrangement = s.ID
+	if a := m.May("arrangement"); a.Present() {
+		s.Arrangement = a.Ref("arrangement")
+	}
 	s.Name = m.Need("name", "what a technician calls the arrangement").Text()
 	s.About = m.May("about").Text()
 	s.Volts = m.Need("volts", "12 V").Quantity(unit.Volt, yamlread.Positive)

@@ -37,18 +37,44 @@ func (r *reader) battery(m *yamlread.Map) {
 	m.Done()
 }
 
-// regulatorKinds are the regulators that prediction has a model of.
-var regulatorKinds = []string{"earth-side-electronic"}
+// Kinds of regulator that prediction has a model of. They say what the
+// regulator does and how it is joined, not in which vehicle.
+const (
+	EarthSideElectronic = "earth-side-electronic" // two wires: supply, which it senses too, and field
+	EarthSideThreeWay   = "earth-side-three-way"  // the same with a sense wire of its own, to which the field's current returns
+	SupplySideVibrating = "supply-side-vibrating" // contacts between supply and field, sensing at its own pins
+)
+
+var regulatorKinds = []string{EarthSideElectronic, EarthSideThreeWay, SupplySideVibrating}
 
 func (r *reader) regulator(m *yamlread.Map) {
 	x := &r.s.Regulator
+	r.pairAt = m.Pos()
 	x.Kind = m.Need("kind", regulatorKinds[0]).OneOf(regulatorKinds...)
 	x.Supply = m.Need("supply", "the point of its supply pin").Ref("point")
 	x.Field = m.Need("field", "the point of its field pin").Ref("point")
 	x.Case = m.Need("case", "the point of its case").Ref("point")
 	sense := m.Need("sense", "[point, point]: between which it senses")
 	x.SensePlus, x.SenseMinus = r.between(sense)
+	if sense.Present() && x.SensePlus != "" && x.Supply != "" && x.Case != "" {
+		r.senses(sense)
+	}
 	m.Done()
+}
+
+// senses holds where a regulator senses against its kind: each kind's winding or
+// divider hangs on pins of its own.
+func (r *reader) senses(at yamlread.Node) {
+	x := r.s.Regulator
+	own := "sense: [" + x.Supply + ", " + x.Case + "]"
+	switch {
+	case x.Kind == SupplySideVibrating && (x.SensePlus != x.Supply || x.SenseMinus != x.Case):
+		at.Add("the winding of vibrating contacts hangs between supply pin and case, and senses there", own)
+	case x.Kind == EarthSideThreeWay && x.SensePlus == x.Supply:
+		at.Add("a regulator with three wires senses on the third, not on its supply pin", "the point of its sense pin, or kind: "+EarthSideElectronic)
+	case x.Kind == EarthSideThreeWay && x.SenseMinus != x.Case:
+		at.Add("a regulator with three wires senses against its case", "sense: ["+x.SensePlus+", "+x.Case+"]")
+	}
 }
 
 // bank reads where the load tester is clipped; a system may do without.

@@ -14,31 +14,51 @@ const PracticeFormat = 1
 // ParsePractice reads a complete practice file. The error is a problem.List with
 // every problem.
 func ParsePractice(file string, data []byte) (*Practice, error) {
-	return parsePractice(file, data, nil)
+	return parsePractice(file, data, nil, true)
 }
 
 // Override reads a workshop's own file and lays it over base: each row that it
 // gives replaces the base's row, all others stay. An order is replaced whole.
 // base is not changed.
 func Override(base *Practice, file string, data []byte) (*Practice, error) {
-	return parsePractice(file, data, base)
+	return parsePractice(file, data, base, false)
+}
+
+// ForArrangement reads the practice file of one arrangement and lays it over
+// what all share. How often each fault occurs and in which order others work
+// belong to the arrangement: none of the base's is taken over, and the file must
+// give all rates. Minutes, repairs and prices that it does not give are the
+// base's. base is not changed.
+func ForArrangement(base *Practice, file string, data []byte) (*Practice, error) {
+	shared := *base
+	shared.Rates, shared.Orders = map[string]Rate{}, map[string]Order{}
+	shared.NoFault, shared.NoneOfThem, shared.Per = Rate{}, Rate{}, 0
+	shared.refs = nil
+	for _, x := range base.refs {
+		if x.Kind != "fault" {
+			shared.refs = append(shared.refs, x)
+		}
+	}
+	return parsePractice(file, data, &shared, true)
 }
 
 // practiceReader reads one practice file; over is what it is laid on, nil for a
-// complete file, in which every section must stand.
+// complete file, in which every section must stand. rated says that all rates
+// must stand in it.
 type practiceReader struct {
-	f    *yamlread.File
-	over *Practice
-	p    *Practice
+	f     *yamlread.File
+	over  *Practice
+	rated bool
+	p     *Practice
 }
 
-func parsePractice(file string, data []byte, over *Practice) (*Practice, error) {
+func parsePractice(file string, data []byte, over *Practice, rated bool) (*Practice, error) {
 	f, top := yamlread.Open(file, data)
-	r := &practiceReader{f: f, over: over, p: startPractice(data, over)}
+	r := &practiceReader{f: f, over: over, rated: rated, p: startPractice(data, over)}
 	m := top.Map("practice")
 	r.p.Format = ReadFormat(m, PracticeFormat)
 	r.name(m.May("name"))
-	r.rates(r.section(m, "rates", "{per: 100 jobs, faults: {…}}"))
+	r.rates(r.part(m, "rates", "{per: 100 jobs, faults: {…}}"))
 	r.procedures(r.section(m, "procedures", "{procedure-id: {attended: 1 min, basis: memory}}"))
 	r.repairs(r.section(m, "repairs", "{repair-id: {name: …, attended: 10 min, parts: 0, basis: memory}}"))
 	r.rest(m)
@@ -76,6 +96,14 @@ func (r *practiceReader) section(m *yamlread.Map, key, instead string) yamlread.
 	return m.Need(key, instead)
 }
 
+// part is a part of the rates, which only an overriding file may leave out.
+func (r *practiceReader) part(m *yamlread.Map, key, instead string) yamlread.Node {
+	if !r.rated {
+		return m.May(key)
+	}
+	return m.Need(key, instead)
+}
+
 func (r *practiceReader) name(n yamlread.Node) {
 	if n.Present() {
 		r.p.Name = n.Text()
@@ -90,16 +118,16 @@ func figure(m *yamlread.Map) Figure {
 
 func (r *practiceReader) rates(n yamlread.Node) {
 	m := n.Map("rates")
-	if per := r.section(m, "per", "100 jobs"); per.Present() {
+	if per := r.part(m, "per", "100 jobs"); per.Present() {
 		r.p.Per = per.Leading("jobs", yamlread.Positive)
 	}
-	if v := r.section(m, "no-fault", "{rate: 4, basis: memory}"); v.Present() {
+	if v := r.part(m, "no-fault", "{rate: 4, basis: memory}"); v.Present() {
 		r.p.NoFault = r.rate(v, "no-fault")
 	}
-	if v := r.section(m, "none-of-these", "{rate: 2, basis: memory}"); v.Present() {
+	if v := r.part(m, "none-of-these", "{rate: 2, basis: memory}"); v.Present() {
 		r.p.NoneOfThem = r.rate(v, "none-of-these")
 	}
-	for _, v := range r.section(m, "faults", "{fault-id: {rate: 1, basis: memory}}").Map("faults").Pairs() {
+	for _, v := range r.part(m, "faults", "{fault-id: {rate: 1, basis: memory}}").Map("faults").Pairs() {
 		r.f.Note("fault", v.Key, v.At)
 		r.p.Rates[v.Key] = r.rate(v.Value, "rate of "+v.Key)
 	}

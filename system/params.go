@@ -16,6 +16,7 @@ type ParamKind struct {
 	Lo, Hi   float64 // what the models accept, SI
 	Nominal  float64 // its value where the file gives none
 	Required bool    // has no nominal value: the file must give it
+	Only     string  // the one kind of regulator that has it; "" = every kind
 	About    string
 }
 
@@ -38,6 +39,9 @@ var paramKinds = byID([]ParamKind{
 	{ID: "regulator.slope", Dim: unit.VoltPerKelvin, Lo: -0.2, Hi: 0.2, Nominal: 0, About: "slope of the regulated voltage with temperature"},
 	{ID: "regulator.band", Dim: unit.Volt, Lo: 0, Hi: 5, Required: true, About: "width over which the field goes from full to none"},
 	{ID: "regulator.drop", Dim: unit.Volt, Lo: 0, Hi: 12, Required: true, About: "drop of the output stage"},
+	{ID: "regulator.on-ohms", Dim: unit.Ohm, Lo: 1e-3, Hi: 1e7, Nominal: 0.05, About: "resistance of the output stage, or of the closed contacts"},
+	{ID: "regulator.series-ohms", Dim: unit.Ohm, Lo: 0.2, Hi: 1e7, Required: true, Only: SupplySideVibrating, About: "resistance that carries the field while the contacts are open"},
+	{ID: "regulator.coil-ohms", Dim: unit.Ohm, Lo: 1, Hi: 1e7, Required: true, Only: SupplySideVibrating, About: "winding that pulls the contacts open, supply to case"},
 	{ID: "regulator.stuck", Dim: unit.One, Lo: -1, Hi: 1, Nominal: 0, About: "-1 no field, 0 works, 1 full field"},
 	{ID: "bank.amps", Dim: unit.Amp, Lo: 0, Hi: 2000, Nominal: 0, About: "current the load tester draws"},
 	{ID: "temps.bay", Dim: unit.KelvinDiff, Lo: -50, Hi: 200, Nominal: 0, About: "engine bay over ambient"},
@@ -67,6 +71,15 @@ func ParamIDs() []string {
 	return out
 }
 
+// unused notes a parameter that the file's kind of regulator does not have: it
+// would change nothing, and nobody would be told.
+func (r *reader) unused(id string, at yamlread.Pos) {
+	kind := r.s.Regulator.Kind
+	if k := paramKinds[id]; k.Only != "" && kind != "" && k.Only != kind {
+		r.f.Add(at, id+" belongs to a regulator of the kind "+k.Only+", and this one is "+kind, "no "+id+", or kind: "+k.Only)
+	}
+}
+
 // Nominal returns the value of a parameter before any fault: the median that
 // the file gives, or the model's own where it gives none. False for an id that
 // the models do not know.
@@ -91,6 +104,7 @@ func (r *reader) params(list yamlread.Node) {
 		if p.ID != "" && !known {
 			m.Add("no model knows it", yamlread.Suggest(p.ID, ParamIDs()))
 		}
+		r.unused(p.ID, m.May("id").Pos())
 		p.Name, p.Dim = m.May("name").Text(), k.Dim
 		if p.Name == "" {
 			p.Name = k.About
@@ -105,8 +119,9 @@ func (r *reader) params(list yamlread.Node) {
 		r.s.Params = append(r.s.Params, p)
 	}
 	for _, id := range ParamIDs() {
-		if _, given := r.ids["param"][id]; paramKinds[id].Required && !given && list.IsList() {
-			list.Add("params: "+id+" is missing ("+paramKinds[id].About+")", "{id: "+id+", law: …, median: …, spread: …}")
+		k := paramKinds[id]
+		if _, given := r.ids["param"][id]; k.Required && (k.Only == "" || k.Only == r.s.Regulator.Kind) && !given && list.IsList() {
+			list.Add("params: "+id+" is missing ("+k.About+")", "{id: "+id+", law: …, median: …, spread: …}")
 		}
 	}
 }

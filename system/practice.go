@@ -10,7 +10,8 @@ import (
 // Practice holds what a workshop's experience and price list say: how often
 // faults occur, how long work takes, what it costs, in which order others work.
 // It is frozen by its hash, because advice depends on it; a workshop may lay
-// its own file over it with Override.
+// its own file over it with Override. Further arrangements have rates and orders
+// of their own (ForArrangement).
 type Practice struct {
 	Format int
 	SHA256 [32]byte // over the bytes of the file, then of each file laid over it

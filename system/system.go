@@ -28,6 +28,7 @@ const (
 // System is one charging arrangement, as read.
 type System struct {
 	ID, Name, About string
+	Arrangement     string // of the library, whose procedures and rates are this system's too; its own id where it names none
 	Format          int
 	Volts           float64 // nominal [V]
 	SHA256          [32]byte
@@ -130,7 +131,7 @@ type Battery struct {
 
 // Regulator names the regulator's pins and where it senses.
 type Regulator struct {
-	Kind                  string // earth-side-electronic
+	Kind                  string // one of the kinds of load_parts.go
 	Supply, Field, Case   string // points
 	SensePlus, SenseMinus string
 }

@@ -15,10 +15,26 @@ import (
 	"chargewright/system"
 )
 
-// shared is the shipped system, compiled once for all tests.
+// shared is the first of the shipped systems.
 func shared(t testing.TB) (*prediction.Model, question.Catalogue) {
 	t.Helper()
-	sys, err := system.ByID("isolated-earth-side")
+	return compiled(t, "isolated-earth-side")
+}
+
+// pairsOf are the stored pairs of each system, and how many there are at least.
+var pairsOf = []struct {
+	system, file string
+	least        int
+}{
+	{"isolated-earth-side", "pairs.json", 20},
+	{"supply-side-contact", "pairs-supply-side-contact.json", 15},
+	{"isolated-supply-side", "pairs-isolated-supply-side.json", 5},
+	{"output-fed-earth-side", "pairs-output-fed-earth-side.json", 12},
+}
+
+func compiled(t testing.TB, id string) (*prediction.Model, question.Catalogue) {
+	t.Helper()
+	sys, err := system.ByID(id)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -111,11 +127,20 @@ func withoutModelTerms(m *prediction.Model, v Vehicle) Vehicle {
 // figures. The machine runs in the time domain there; nothing of our solution
 // goes into the netlist, which starts from 12.5 V and no current.
 func TestPredictionAgainstNgspice(t *testing.T) {
-	m, procs := shared(t)
-	f := fixture(t, "pairs.json")
-	if len(f.Vehicles) < 20 {
-		t.Fatalf("%d pairs", len(f.Vehicles))
+	for _, c := range pairsOf {
+		t.Run(c.system, func(t *testing.T) {
+			m, procs := compiled(t, c.system)
+			f := fixture(t, c.file)
+			if len(f.Vehicles) < c.least {
+				t.Fatalf("%d pairs", len(f.Vehicles))
+			}
+			predictionAgainst(t, m, procs, f)
+		})
 	}
+}
+
+func predictionAgainst(t *testing.T, m *prediction.Model, procs question.Catalogue, f *Fixture) {
+	t.Helper()
 	source := "program: " + f.Program + ", transient of the whole vehicle"
 	for k := range f.Vehicles {
 		s, err := f.Stored(m, k)
@@ -272,15 +297,19 @@ func TestStoredPairsRunAgain(t *testing.T) {
 
 // What was simulated must be what the code would simulate today.
 func TestFixturesAreFresh(t *testing.T) {
-	m, procs := shared(t)
-	for _, name := range []string{"pairs.json", "stress.json"} {
+	files := map[string]string{"stress.json": "isolated-earth-side"}
+	for _, c := range pairsOf {
+		files[c.file] = c.system
+	}
+	for name, id := range files {
+		m, procs := compiled(t, id)
 		f := fixture(t, name)
 		stale, err := f.Stale(m, setupOf(t, m, procs))
 		if err != nil {
 			t.Fatal(err)
 		}
 		if len(stale) > 0 {
-			t.Errorf("%s: %d runs are of other netlists than today's, the first of %s: run go run ./internal/vehiclegen %s", name, len(stale), stale[0], strings.TrimSuffix(name, ".json"))
+			t.Errorf("%s: %d runs are of other netlists than today's, the first of %s: run go run ./internal/vehiclegen %s -system %s", name, len(stale), stale[0], strings.Split(strings.TrimSuffix(name, ".json"), "-")[0], id)
 		}
 	}
 }

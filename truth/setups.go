@@ -49,8 +49,12 @@ func needsRun(p *question.Procedure) bool {
 	})
 }
 
-// Question is a procedure asked of the system, hooked up from rest.
+// Question is a procedure asked of the system, hooked up from rest. One that
+// cannot be done on it is refused.
 func Question(m *prediction.Model, p *question.Procedure) (question.Question, error) {
+	if ok, why := p.Applies(m.Sys); !ok {
+		return question.Question{}, fmt.Errorf("truth: procedure %s: %s", p.ID, why)
+	}
 	target, err := p.Target(m.Sys)
 	if err != nil {
 		return question.Question{}, err

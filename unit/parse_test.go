@@ -162,6 +162,8 @@ func TestParseAny(t *testing.T) {
 		{"10 AWG", 0, SquareMetre},
 		{"5 mH", 0.005, Henry},
 		{"5 h", 18000, Second},
+		{"3.2 \u03a9", 3.2, Ohm}, // Greek letter
+		{"3.2 \u2126", 3.2, Ohm}, // ohm sign
 	}
 	for _, c := range cases {
 		got, dim, err := ParseAny(c.s)

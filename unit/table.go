@@ -32,7 +32,7 @@ var metric = []struct {
 }{
 	{Volt, 1, "umk", "V"},
 	{Amp, 1, "num", "A"},
-	{Ohm, 1, "umkM", "ohm Ohm Ω Ω"}, // Greek omega and ohm sign
+	{Ohm, 1, "umkM", "ohm Ohm Ω Ω"}, // Greek omega and ohm sign
 	{Farad, 1, "pnum", "F"},
 	{Henry, 1, "um", "H"},
 	{Watt, 1, "mk", "W"},

@@ -1,6 +1,8 @@
 package web
 
 import (
+	"crypto/sha256"
+	"encoding/json"
 	"net/http"
 	"net/url"
 	"reflect"
@@ -86,8 +88,9 @@ func TestUndoneRepair(t *testing.T) {
 	if n := len(s.events(t, at)); n != 4 {
 		t.Errorf("%d events, want 4", n)
 	}
-	// Sent once more, the form records nothing: it is the entry that was taken back.
-	s.ask(t, http.MethodPost, at+"/repair", f).want(t, 303)
+	// Sent once more, the form records nothing and says so: it is the entry that was
+	// taken back.
+	s.ask(t, http.MethodPost, at+"/repair", f).want(t, 409, "It was taken back", "Enter it again", "wrong vehicle")
 	if n := len(s.events(t, at)); n != 4 || s.stateIn(t, at) != stateReady {
 		t.Errorf("%d events, state %q", n, stateNames[s.stateIn(t, at)])
 	}
@@ -114,7 +117,7 @@ func TestSignedThenChanged(t *testing.T) {
 		t.Errorf("worked on again it stands under %q", stateNames[got])
 	}
 	a := s.get(t, at+"/report").want(t, 200, "It was signed before", "as event 3", "stays in the journal", "Sign it off")
-	if strings.Contains(a.body, "thank you") {
+	if sheet, _, _ := strings.Cut(a.body, `id="signed"`); strings.Contains(sheet, "thank you") {
 		t.Error("what was written to the first signature stands on the new sheet")
 	}
 	s.undoLast(t, at)
@@ -135,6 +138,60 @@ func TestSignedThenChanged(t *testing.T) {
 	if len(now) != len(signed)+2 || now[2].Kind != job.Signed {
 		t.Errorf("%d events", len(now))
 	}
+}
+
+// TestEverySignedSheetStays: after a second signature the first sheet is there
+// still, as page and PDF, with what it said, and the report lists both: which hash
+// was signed when.
+func TestEverySignedSheetStays(t *testing.T) {
+	s := theShop(t)
+	at := s.newJob(t, "note", "Van signed twice")
+	s.read(t, at, "battery-rest-volts", "12.41").want(t, 303)
+	s.signOff(t, at)
+	first := s.events(t, at)[2]
+	sheet := s.get(t, at+"/signed/3").want(t, 200, "12.41", "thank you", "as it was signed").body
+	s.read(t, at, "battery-rest-volts", "12.55").want(t, 303)
+	s.signOff(t, at)
+	second := s.events(t, at)[4]
+	page := s.get(t, at+"/report").want(t, 200, "Signed sheets", "Sheet 1, signed", "Sheet 2, signed", at+"/signed/3", at+"/signed/5").body
+	for _, e := range []job.Event{first, second} {
+		var b job.SignedBody
+		if err := json.Unmarshal(e.Body, &b); err != nil {
+			t.Fatal(err)
+		}
+		sum := journal.Sum(sha256.Sum256(b.Report)).String()
+		for what, want := range map[string]string{"journal's head": b.Head, "sheet's hash": sum, "time": e.Recorded.Format("2 January 2006, 15:04")} {
+			if !strings.Contains(page, want) {
+				t.Errorf("the report lacks the %s of event %d, %s", what, e.Seq, want)
+			}
+		}
+	}
+	if a := s.get(t, at+"/signed/3").want(t, 200); strings.Contains(a.body, "12.55") || len(a.body) < len(sheet) {
+		t.Error("the first sheet holds what came after it")
+	}
+	s.get(t, at+"/signed/5").want(t, 200, "12.41", "12.55")
+	a := s.get(t, at+"/signed/3/report.pdf").want(t, 200, "%PDF-")
+	if name := a.Get("Content-Disposition"); !strings.Contains(name, "signed-3-") {
+		t.Errorf("it is called %s", name)
+	}
+	for _, none := range []string{"1", "2", "4", "6", "x", "-1"} {
+		s.get(t, at+"/signed/"+none).want(t, 404, "no such sheet")
+	}
+}
+
+// TestWhoSigned: the sheet names who signed it, whoever looks, under the name
+// that the account has.
+func TestWhoSigned(t *testing.T) {
+	s, _ := signedShop(t)
+	in := s.ask(t, http.MethodPost, "/sign-in", enter("a lamp on the wing")).want(t, 303)
+	as := with(session(in))
+	get := func(path string) answer { return s.ask(t, http.MethodGet, path, nil, as) }
+	f := get("/jobs/new").want(t, 200).form(t, "/jobs", "kind", "other", "system", theSystem, "meter", "dmm")
+	at := s.ask(t, http.MethodPost, "/jobs", f, as).want(t, 303).Get("Location")
+	f = get(at+"/report").want(t, 200).form(t, at+"/sign", "gone", "unknown")
+	s.ask(t, http.MethodPost, at+"/sign", f, as).want(t, 303)
+	get(at+"/report").want(t, 200, "by Owner", "Not known yet whether the complaint is gone")
+	get(at+"/signed/2").want(t, 200, "by Owner")
 }
 
 // TestTwoSign: of two who sign at once one is told of the other, and nothing is
@@ -170,17 +227,23 @@ func TestWaitsInTheList(t *testing.T) {
 }
 
 // TestIntakeSentTwice: a form that was sent before does not write over the
-// customer of the job that it opened, when it now says something else.
+// customer of the job that it opened, when it now says something else; what it
+// says can be opened as another job.
 func TestIntakeSentTwice(t *testing.T) {
 	s := theShop(t)
 	f := s.get(t, "/jobs/new").form(t, "/jobs", "kind", "other", "system", theSystem, "meter", "dmm", "plate", "ZZ 1", "words", "dim")
 	at := s.ask(t, http.MethodPost, "/jobs", f).want(t, 303).Get("Location")
 	f.Set("plate", "QQ 9")
 	f.Set("words", "another vehicle")
-	s.ask(t, http.MethodPost, "/jobs", f).want(t, 409, "sent before")
+	again := s.ask(t, http.MethodPost, "/jobs", f).want(t, 409, "sent before", "QQ 9", "another vehicle", at)
 	l, err := s.book.Line(t.Context(), strings.TrimPrefix(at, "/jobs/"))
 	if err != nil || l.Plate != "ZZ 1" {
 		t.Errorf("the job has plate %q (%v)", l.Plate, err)
+	}
+	f.Set("event", again.form(t, "/jobs").Get("event"))
+	f.Set("job", "QQ "+f.Get("event"))
+	if other := s.ask(t, http.MethodPost, "/jobs", f).want(t, 303).Get("Location"); other == at {
+		t.Error("it led to the same job")
 	}
 }
 

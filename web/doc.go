@@ -9,9 +9,11 @@
 // every problem at its field and nothing recorded.
 //
 // It refuses whoever is not signed in (but for the sign-in itself, the owner's
-// one-time link and /healthz), forms from other origins, and requests that are
-// too large. Nothing is loaded from elsewhere.
+// one-time link and /healthz), forms from other origins, names that the program
+// does not go by, and requests that are too large. Nothing is loaded from
+// elsewhere.
 //
-// Open routes.go first, then work.go for how a job is opened and added to, and
+// Open routes.go first, then work.go for how a job is opened and added to,
+// answer.go for how a form is answered, late.go for pages that take long, and
 // page/ for what is shown.
 package web

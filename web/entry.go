@@ -64,7 +64,7 @@ func (f *reading) doubt() {
 				continue
 			}
 			v := f.values[i]
-			if q := f.step.Strips[k].Doubts(question.Value{How: question.How(v.How), X: v.X}); q != nil {
+			if q := f.step.Strips[k].Doubts(question.Value{How: question.How(v.How), X: v.X, Lo: v.Lo, Hi: v.Hi}); q != nil {
 				f.ask, f.askAt = q, i
 				return
 			}
@@ -90,12 +90,8 @@ func (f *reading) marks() []page.Mark {
 
 // preview says what a reading would do, without recording it.
 func (s *Server) preview(w http.ResponseWriter, r *http.Request) {
-	x, h, ok := s.sent(w, r)
+	x, h, ok := s.sentTo(w, r)
 	if !ok {
-		return
-	}
-	if x.stand == nil {
-		s.sorry(w, r, http.StatusUnprocessableEntity, "Not on this system", x.refused)
 		return
 	}
 	f, err := s.readingOf(r, x)
@@ -116,34 +112,29 @@ func (s *Server) preview(w http.ResponseWriter, r *http.Request) {
 			f.problems = append(f.problems, page.Problem{Text: advice.Sentence(err.Error())})
 		}
 	}
-	more := func(e *page.Entry) { e.Preview, e.Ask, e.AskBox = seen, f.ask, f.askAt }
 	if r.Header.Get("HX-Request") == "" {
-		s.showReading(w, r, http.StatusOK, x, f, more)
+		s.showStep(w, r, http.StatusOK, x, f.key, &f.filled, func(v *page.Job) { v.Entry.Preview, v.Entry.Ask, v.Entry.AskBox = seen, f.ask, f.askAt })
 		return
 	}
 	e := s.entry(x, f.step, f.key)
 	e.take(&f.filled)
-	more(&e.Entry)
+	e.Preview, e.Ask, e.AskBox = seen, f.ask, f.askAt
 	s.show(w, r, http.StatusOK, page.Previewed(e.Entry, f.step.Strips, f.step, f.marks()))
 }
 
-// showReading shows the page that a form of a reading stands on.
-func (s *Server) showReading(w http.ResponseWriter, r *http.Request, code int, x *work, f *reading, more func(*page.Entry)) {
-	if f.key.free() {
-		s.showFree(w, r, code, x, f.key, &f.filled, more)
+// showStep shows the page that a step's forms stand on.
+func (s *Server) showStep(w http.ResponseWriter, r *http.Request, code int, x *work, k key, f *filled, more func(*page.Job)) {
+	if k.free() {
+		s.showFree(w, r, code, x, k, f, more)
 		return
 	}
-	s.showJob(w, r, code, x, f.key, &f.filled, more)
+	s.showJob(w, r, code, x, k, f, more)
 }
 
 // take records a reading.
 func (s *Server) take(w http.ResponseWriter, r *http.Request) {
-	x, h, ok := s.sent(w, r)
+	x, h, ok := s.sentTo(w, r)
 	if !ok {
-		return
-	}
-	if x.stand == nil {
-		s.sorry(w, r, http.StatusUnprocessableEntity, "Not on this system", x.refused)
 		return
 	}
 	f, err := s.readingOf(r, x)
@@ -155,12 +146,11 @@ func (s *Server) take(w http.ResponseWriter, r *http.Request) {
 		f.problems = append(f.problems, page.Problem{Text: "The form is not whole: open the page again and send it once more."})
 	}
 	if len(f.problems) > 0 || f.ask != nil {
-		s.showReading(w, r, http.StatusUnprocessableEntity, x, f, func(e *page.Entry) { e.Ask, e.AskBox = f.ask, f.askAt })
+		s.showStep(w, r, http.StatusUnprocessableEntity, x, f.key, &f.filled, func(v *page.Job) { v.Entry.Ask, v.Entry.AskBox = f.ask, f.askAt })
 		return
 	}
-	e, err := s.event(r, h, job.Took, f.body)
-	if err == nil {
-		err = s.record(r.Context(), x, e)
-	}
-	s.recorded(w, r, x, err, "/jobs/"+x.stream+"/readings/"+f.body.ID)
+	s.enter(w, r, x, h, "/jobs/"+x.stream+"/readings/"+f.body.ID, func(why string) {
+		f.problems = append(f.problems, page.Problem{Text: advice.Sentence(why)})
+		s.showStep(w, r, http.StatusUnprocessableEntity, x, f.key, &f.filled, nil)
+	}, told{job.Took, f.body})
 }

@@ -10,6 +10,9 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
+
+	"golang.org/x/text/unicode/norm"
 
 	"chargewright/advice"
 	"chargewright/job"
@@ -40,10 +43,19 @@ var (
 	readingID = regexp.MustCompile(`^r[0-9]{1,6}$`)
 )
 
+// tooMuch answers a form that cannot be read to its end.
+func (s *Server) tooMuch(w http.ResponseWriter, r *http.Request) {
+	what := "The form is too large or cut off; nothing was recorded."
+	if strings.HasPrefix(r.URL.Path, "/systems") {
+		what = "The file is too large: a system file has some tens of kilobytes."
+	}
+	s.sorry(w, r, http.StatusRequestEntityTooLarge, "This was not taken", what)
+}
+
 // sent opens the job of a form as the form knew it.
 func (s *Server) sent(w http.ResponseWriter, r *http.Request) (*work, page.Hidden, bool) {
 	if err := r.ParseForm(); err != nil {
-		s.sorry(w, r, http.StatusRequestEntityTooLarge, "This was not taken", "The form is too large or cut off; nothing was recorded.")
+		s.tooMuch(w, r)
 		return nil, page.Hidden{}, false
 	}
 	h, err := carried(r)
@@ -57,6 +69,17 @@ func (s *Server) sent(w http.ResponseWriter, r *http.Request) (*work, page.Hidde
 		return nil, h, false
 	}
 	return x, h, true
+}
+
+// sentTo is sent for a form that needs advice: a job whose vehicle the system
+// cannot stand for has none.
+func (s *Server) sentTo(w http.ResponseWriter, r *http.Request) (*work, page.Hidden, bool) {
+	x, h, ok := s.sent(w, r)
+	if ok && x.stand == nil {
+		s.sorry(w, r, http.StatusUnprocessableEntity, "Not on this system", x.refused)
+		return nil, h, false
+	}
+	return x, h, ok
 }
 
 // event is a new event of a job.
@@ -88,50 +111,6 @@ func (s *Server) record(ctx context.Context, x *work, events ...job.Event) error
 type cannotFollow struct{ error }
 
 func (c *cannotFollow) Unwrap() error { return c.error }
-
-// recorded answers a form: on to where the result stands, or what is in the way.
-func (s *Server) recorded(w http.ResponseWriter, r *http.Request, x *work, err error, to string) {
-	var moved *journal.Moved
-	var reused *journal.Reused
-	var cannot *cannotFollow
-	switch {
-	case err == nil:
-		http.Redirect(w, r, to, http.StatusSeeOther)
-	case errors.As(err, &moved):
-		s.movedOn(w, r, x, moved)
-	case errors.As(err, &reused):
-		s.sorry(w, r, http.StatusConflict, "This form was sent before", "It was recorded then, with something else in it. Open the job and look at its log.")
-	case errors.As(err, &cannot):
-		s.sorry(w, r, http.StatusUnprocessableEntity, "This cannot follow what stands", advice.Sentence(cannot.Error()))
-	default:
-		s.broken(w, r, err)
-	}
-}
-
-// movedOn says that somebody else was here, and offers to send the form again
-// on top of what came.
-func (s *Server) movedOn(w http.ResponseWriter, r *http.Request, x *work, m *journal.Moved) {
-	v := page.Moved{Shell: s.jobShell(r, x, "Somebody else was here", ""), Hidden: s.hidden(m.Current), To: "/jobs/" + x.stream, Action: r.URL.Path}
-	if now, err := s.openAt(r.Context(), x.stream, m.Current); err == nil {
-		for _, l := range s.logLines(now) {
-			if l.Seq > m.Expected {
-				v.Between = append(v.Between, l.LogLine)
-			}
-		}
-		v.Reading = nextReading(now)
-	}
-	for name, values := range r.PostForm {
-		if slices.Contains([]string{"event", "seen", "reading"}, name) {
-			continue
-		}
-		for _, value := range values {
-			v.Fields = append(v.Fields, page.Field{Name: name, Value: value})
-		}
-	}
-	slices.SortFunc(v.Fields, func(a, b page.Field) int { return strings.Compare(a.Name+"\n"+a.Value, b.Name+"\n"+b.Value) })
-	v.Again = !strings.HasSuffix(r.URL.Path, "/undo") && !strings.HasSuffix(r.URL.Path, "/hook-up") && !strings.HasSuffix(r.URL.Path, "/sign")
-	s.show(w, r, http.StatusConflict, page.MovedPage(v))
-}
 
 // nextReading is the id of a job's next reading.
 func nextReading(x *work) string {
@@ -168,7 +147,7 @@ func refusal(err error) string {
 		if u.Given != "" {
 			given = "“" + u.Given + "”"
 		}
-		return given + " " + u.What + ". Write instead: " + strings.ReplaceAll(u.Instead, "degC", "°C")
+		return given + " " + u.What + ". Write instead: " + degrees(u.Instead)
 	}
 	return advice.Sentence(err.Error())
 }
@@ -198,6 +177,9 @@ func fill(form url.Values, seek []question.Observable, last []job.ValueBody) fil
 		if is := form.Get("is" + n); is != "" {
 			text = strings.ReplaceAll(is, "\u00a0", " ")
 		}
+		if how := form.Get("how" + n); (how == "over" || how == "under") && !strings.HasPrefix(strings.ToLower(strings.TrimSpace(text)), how) {
+			text = how + " " + strings.TrimSpace(text)
+		}
 		if lo, hi := strings.TrimSpace(form.Get("lo"+n)), strings.TrimSpace(form.Get("hi"+n)); lo != "" || hi != "" {
 			text = lo + " to " + hi
 		}
@@ -226,6 +208,41 @@ func fill(form url.Values, seek []question.Observable, last []job.ValueBody) fil
 		f.values = append(f.values, v)
 	}
 	return f
+}
+
+// longestText is the most that a field takes [characters as people count them].
+const longestText = 500
+
+// tooLong says that a text is longer than a field takes, and by how much; ""
+// when it is not.
+func tooLong(text string) string {
+	n := letters(text)
+	if n <= longestText {
+		return ""
+	}
+	return "This has " + strconv.Itoa(n) + " characters, and " + strconv.Itoa(longestText) + " is the most that is kept. Leave out " + strconv.Itoa(n-longestText)
+}
+
+// letters counts what stands for one sign on the screen: a letter with its
+// accents once, whatever bytes a device sends for it, and so for joined and
+// coloured signs (the commonest of the rules of Unicode annex 29: memory).
+func letters(text string) int {
+	const joiner, firstTone, lastTone, firstFlag, lastFlag = '\u200d', '\U0001F3FB', '\U0001F3FF', '\U0001F1E6', '\U0001F1FF'
+	n, before, flags := 0, rune(0), 0
+	for _, r := range norm.NFC.String(text) {
+		part := unicode.Is(unicode.M, r) || r == joiner || r >= firstTone && r <= lastTone || before == joiner
+		if r >= firstFlag && r <= lastFlag {
+			flags++
+			part = flags%2 == 0 // two of them are one flag
+		} else {
+			flags = 0
+		}
+		if !part {
+			n++
+		}
+		before = r
+	}
+	return n
 }
 
 func example(o question.Observable) string {

@@ -132,16 +132,16 @@ func firstWords(page string) string {
 	return words[:min(len(words), 1500)]
 }
 
-var hiddenField = regexp.MustCompile(`<input type="hidden" name="([a-z]+)" value="([^"]*)"`)
+var hiddenField = regexp.MustCompile(`<input type="hidden" name="([a-z0-9-]+)" value="([^"]*)"`)
 
-// form is the hidden fields of a page's form that posts to an address, and what
-// else is given.
+// form is the hidden fields of a page's form that posts to an address, else of its
+// first that records something, and what else is given.
 func (a answer) form(t *testing.T, action string, more ...string) url.Values {
 	t.Helper()
 	out := url.Values{}
 	for _, f := range strings.Split(a.body, "<form")[1:] {
 		f, _, _ = strings.Cut(f, "</form>")
-		if action != "" && !strings.Contains(f, `action="`+action+`"`) || action == "" && strings.Contains(f, "action=") {
+		if action != "" && !strings.Contains(f, `action="`+action+`"`) || action == "" && !strings.Contains(f, `name="event"`) {
 			continue
 		}
 		for _, m := range hiddenField.FindAllStringSubmatch(f, -1) {

@@ -32,7 +32,8 @@ func (s *Server) intakePage(w http.ResponseWriter, r *http.Request) {
 	s.showIntake(w, r, http.StatusOK, v, nil)
 }
 
-// nextNumber proposes a job number: one more than the highest of the latest.
+// nextNumber proposes a job number: one more than the highest of the latest, and
+// none that is taken.
 func (s *Server) nextNumber(r *http.Request) string {
 	list, _, err := s.Journal.Jobs(r.Context(), journal.Query{})
 	if err != nil {
@@ -44,7 +45,39 @@ func (s *Server) nextNumber(r *http.Request) string {
 			most = max(most, n)
 		}
 	}
-	return strconv.Itoa(most + 1)
+	const tries = 100 // whoever has so many in a row writes the number himself
+	for range tries {
+		most++
+		if same, err := s.Journal.Numbered(r.Context(), strconv.Itoa(most)); err != nil || len(same) == 0 {
+			break
+		}
+	}
+	return strconv.Itoa(most)
+}
+
+// twins says which jobs have the number already that a new one is to have, and
+// asks whether it is meant.
+func (s *Server) twins(r *http.Request, v *page.Intake, number, stream string) error {
+	same, err := s.Journal.Numbered(r.Context(), number)
+	if err != nil {
+		return err
+	}
+	for _, l := range same {
+		if l.Stream == stream { // this form, sent again
+			return nil
+		}
+	}
+	if len(same) == 0 || r.FormValue("twice") == number {
+		return nil
+	}
+	for _, l := range same {
+		v.Same = append(v.Same, jobLine(l, nil, stateOf(l)))
+	}
+	first := same[0]
+	is := strings.Join(nonEmpty(v.Same[0].Vehicle, v.Same[0].Complaint, "opened "+first.Opened.In(s.Now().Location()).Format("2 January 2006"), strings.ToLower(stateNames[stateOf(first)])), "; ")
+	v.Problems = append(v.Problems, page.Problem{Field: "job", Text: "Job " + number + " is there already: " + is + ". The next free number is " + s.nextNumber(r)})
+	v.Twice = number
+	return nil
 }
 
 // showIntake shows the form with everything that can be chosen.
@@ -90,7 +123,7 @@ func spoken(words, on []string) []page.Choice {
 // intake opens a job.
 func (s *Server) intake(w http.ResponseWriter, r *http.Request) {
 	if err := r.ParseForm(); err != nil {
-		s.sorry(w, r, http.StatusRequestEntityTooLarge, "This was not taken", "The form is too large or cut off; nothing was recorded.")
+		s.tooMuch(w, r)
 		return
 	}
 	h, err := carried(r)
@@ -103,21 +136,40 @@ func (s *Server) intake(w http.ResponseWriter, r *http.Request) {
 		Contact: r.FormValue("contact"), Volts: r.FormValue("volts"), Note: r.FormValue("note"), Words: r.FormValue("words"), Ambient: r.FormValue("ambient"),
 	}
 	b, k := s.opening(r, &v)
+	stream := "j-" + h.Event
+	s.opens.Lock() // two devices are proposed the same number: one of them is asked
+	defer s.opens.Unlock()
+	if err := s.twins(r, &v, b.Job, stream); err != nil {
+		s.broken(w, r, err)
+		return
+	}
 	if len(v.Problems) > 0 {
 		s.showIntake(w, r, http.StatusUnprocessableEntity, v, &b)
 		return
 	}
-	stream := "j-" + h.Event
-	if err := s.openJob(r, stream, h, v, b, k); err != nil {
-		var reused *journal.Reused
-		if errors.As(err, &reused) {
-			s.sorry(w, r, http.StatusConflict, "This form was sent before", "It opened a job then, with something else in it. Look for it in the list.")
-			return
-		}
+	var reused *journal.Reused
+	switch err := s.openJob(r, stream, h, v, b, k); {
+	case errors.As(err, &reused):
+		s.openedBefore(w, r, stream, v, &b)
+	case err != nil:
+		s.broken(w, r, err)
+	default:
+		http.Redirect(w, r, "/jobs/"+stream, http.StatusSeeOther)
+	}
+}
+
+// openedBefore shows a form again that opened a job with something else in it:
+// sent once more it opens another one.
+func (s *Server) openedBefore(w http.ResponseWriter, r *http.Request, stream string, v page.Intake, b *job.OpenedBody) {
+	l, err := s.Journal.Line(r.Context(), stream)
+	if err != nil {
 		s.broken(w, r, err)
 		return
 	}
-	http.Redirect(w, r, "/jobs/"+stream, http.StatusSeeOther)
+	v.Hidden = s.hidden(0)
+	v.Same = []page.JobLine{jobLine(l, nil, stateOf(l))}
+	v.Problems = page.Problems{{Field: "job", Text: "This form was sent before and opened job " + v.Same[0].ID + ", with something else in it. As it stands now it would open another job: give it a number of its own, such as " + s.nextNumber(r)}}
+	s.showIntake(w, r, http.StatusConflict, v, b)
 }
 
 func (s *Server) openJob(r *http.Request, stream string, h page.Hidden, v page.Intake, b job.OpenedBody, k *kept) error {
@@ -150,9 +202,6 @@ func (s *Server) openJob(r *http.Request, stream string, h page.Hidden, v page.I
 	}
 	return err
 }
-
-// longestText of a field [characters].
-const longestText = 500
 
 // opening reads the form; its problems stand in v.
 func (s *Server) opening(r *http.Request, v *page.Intake) (job.OpenedBody, *kept) {
@@ -200,8 +249,8 @@ func (s *Server) opening(r *http.Request, v *page.Intake) (job.OpenedBody, *kept
 		}
 	}
 	for _, f := range []struct{ field, text string }{{"job", v.Job}, {"note", v.Note}, {"words", v.Words}, {"customer", v.Customer}, {"plate", v.Plate}, {"contact", v.Contact}} {
-		if len([]rune(f.text)) > longestText {
-			say(f.field, "This is longer than "+strconv.Itoa(longestText)+" characters. Write less")
+		if long := tooLong(f.text); long != "" {
+			say(f.field, long)
 		}
 	}
 	return b, k

@@ -105,18 +105,18 @@ func (s *Server) jobPage(w http.ResponseWriter, r *http.Request) {
 }
 
 // showJob shows a job with something chosen, and a form as far as it was filled.
-func (s *Server) showJob(w http.ResponseWriter, r *http.Request, code int, x *work, k key, f *filled, more func(*page.Entry)) {
+func (s *Server) showJob(w http.ResponseWriter, r *http.Request, code int, x *work, k key, f *filled, more func(*page.Job)) {
 	v, err := s.jobView(r, x, k)
 	if err != nil {
 		s.sorry(w, r, http.StatusUnprocessableEntity, "That cannot be done now", advice.Sentence(err.Error()))
 		return
 	}
 	v.Entry.take(f)
-	if more != nil {
-		more(&v.Entry.Entry)
-	}
 	out := v.Job
 	out.Entry = v.Entry.Entry
+	if more != nil {
+		more(&out)
+	}
 	s.show(w, r, code, page.JobPage(out))
 }
 
@@ -261,14 +261,14 @@ func (s *Server) entry(x *work, step advice.Step, k key) entry {
 	}}
 	e.CouldNot = e.Base + "/could-not?key=" + url.QueryEscape(e.Key)
 	if k.free() {
-		e.CouldNot = e.Else
+		e.CouldNot = "" // nothing was proposed
 	}
 	for _, c := range step.Looks {
 		e.Classes = append(e.Classes, page.ClassChoice{Class: c})
 	}
 	for i := range step.Body.Leads {
 		l := &step.Body.Leads[i]
-		e.Boxes = append(e.Boxes, page.Box{Name: "v" + strconv.Itoa(i), Label: l.Box, Meter: l.Meter})
+		e.Boxes = append(e.Boxes, page.Box{Name: "v" + strconv.Itoa(i), Label: l.Title(), Meter: l.Meter})
 	}
 	if len(step.Strips) > 0 {
 		e.Leads = step.Strips[0].Leads

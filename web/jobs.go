@@ -129,7 +129,10 @@ func some(n int, one, many string) string {
 
 // complaintWords is a kind of complaint as the driver's form has it.
 func complaintWords(kind string) string {
-	if w := kindWords[kind]; w != "" && kind != "other" {
+	switch w := kindWords[kind]; {
+	case kind == "other":
+		return "Another complaint"
+	case w != "":
 		return w
 	}
 	return strings.ReplaceAll(kind, "-", " ")

@@ -44,7 +44,7 @@ func (l *library) remember(sys *system.System, shipped bool) *kept {
 	}
 	shelf := l.s.Shelf
 	k := &kept{system: sys, shipped: shipped, made: sync.OnceValues(func() (*advice.Prepared, error) {
-		return advice.Prepare(sys, shelf.Practice, shelf.Catalogue, advice.DefaultSettings())
+		return advice.Prepare(sys, shelf.PracticeOf(sys), shelf.Catalogue, advice.DefaultSettings())
 	})}
 	l.by[sum] = k
 	return k
@@ -78,7 +78,7 @@ func (s *Server) warmUp() {
 			if s.live.Err() != nil {
 				return
 			}
-			in := (&job.Job{System: k.system, Complaint: job.Complaint{Kind: kind}, Rig: k.system.Rig.Rest, CouldNot: map[string]string{}}).Input(s.Shelf.Practice, s.Shelf.Catalogue)
+			in := (&job.Job{System: k.system, Complaint: job.Complaint{Kind: kind}, Rig: k.system.Rig.Rest, CouldNot: map[string]string{}}).Input(s.Shelf.PracticeOf(k.system), s.Shelf.Catalogue)
 			in.Prepared = p
 			if _, err := advice.Stand(s.live, in); err != nil {
 				s.Log.Error("a first plan cannot be made", "system", k.system.ID, "complaint", kind, "why", err)

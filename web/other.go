@@ -18,11 +18,14 @@ func (s *Server) elsePage(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	v := page.Else{Shell: s.jobShell(r, x, "Something else", "now")}
+	v := page.Else{Shell: s.jobShell(r, x, "Something else", "now"), Query: strings.TrimSpace(r.FormValue("q"))}
 	for _, way := range x.stand.Ways() {
+		if !holdsWords(way.Name+" "+way.Settles, v.Query) {
+			continue
+		}
 		line := page.WayLine{To: key{do: way.ID}.at(v.Job), Name: way.Name, Note: advice.Sentence(way.Settles), Cost: way.Minutes}
 		if way.Done > 0 {
-			line.Cost += ", done " + plural(way.Done, "time", "times")
+			line.Cost += ", done " + map[bool]string{true: "once", false: strconv.Itoa(way.Done) + " times"}[way.Done == 1]
 		}
 		switch {
 		case way.Barred != "":
@@ -35,6 +38,17 @@ func (s *Server) elsePage(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	s.show(w, r, http.StatusOK, page.ElsePage(v))
+}
+
+// holdsWords says whether a text holds every word of a query, whatever its case.
+func holdsWords(text, query string) bool {
+	text = strings.ToLower(text)
+	for _, w := range strings.Fields(strings.ToLower(query)) {
+		if !strings.Contains(text, w) {
+			return false
+		}
+	}
+	return true
 }
 
 // freePage is a reading between two points, tapped one after the other.
@@ -55,10 +69,11 @@ func (s *Server) freePage(w http.ResponseWriter, r *http.Request) {
 	s.showFree(w, r, http.StatusOK, x, k, nil, nil)
 }
 
-func (s *Server) showFree(w http.ResponseWriter, r *http.Request, code int, x *work, k key, f *filled, more func(*page.Entry)) {
+func (s *Server) showFree(w http.ResponseWriter, r *http.Request, code int, x *work, k key, f *filled, more func(*page.Job)) {
 	st := x.stand
 	v := page.Free{Points: st.Points(), Branches: st.Branches()}
-	v.Shell = s.jobShell(r, x, "Read between two points", "now")
+	v.Shell, v.Hidden, v.Plain = s.jobShell(r, x, "Read between two points", "now"), s.hidden(x.seq), true
+	v.Watch, v.Against, v.Done = st.Watch(st.RigNow()), st.Against(), doneLines(x)
 	for _, a := range st.Advice.Rig {
 		v.Rig = append(v.Rig, a.Short)
 	}
@@ -82,32 +97,22 @@ func (s *Server) showFree(w http.ResponseWriter, r *http.Request, code int, x *w
 			v.Ready, v.Say = true, step.Name
 			e = s.entry(x, step, k)
 			e.take(f)
-			if more != nil {
-				more(&e.Entry)
-			}
-			v.Step, v.Lines, v.Strips = step, freeLines(st, step), step.Strips
+			v.Step, v.Key, v.Lines, v.Strips = step, k.String(), st.Lines(step), step.Strips
+			v.Working, v.Cautions = step.Holds(), step.Untold(v.Lines)
 		}
 	case k.red != "":
 		v.Say = "Tap where the black lead goes"
 	}
 	e.Red, e.Black, e.Through = k.red, k.black, k.through
 	v.Job.Entry = e.Entry
+	if more != nil {
+		more(&v.Job)
+	}
 	v.Maps = s.tapping(x, k, step, v.Job.Job)
 	s.show(w, r, code, page.FreePage(v))
 }
 
 var freeKinds = map[string]string{"volts": "Volts", "ac-volts": "AC volts", "amps": "Amps, with a clamp meter", "ohms": "Ohms, circuit dead"}
-
-// freeLines are the moves of a free reading; its leads stand in the heading.
-func freeLines(st *advice.Standing, step advice.Step) []advice.Line {
-	var out []advice.Line
-	for _, l := range st.Lines(step) {
-		if l.Place != "" || len(l.Leads) > 0 {
-			out = append(out, l)
-		}
-	}
-	return out
-}
 
 // tapping is the circuit with its points as places to tap, for a wide page and
 // a narrow one.

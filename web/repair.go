@@ -35,7 +35,7 @@ func (s *Server) showRepair(w http.ResponseWriter, r *http.Request, code int, x 
 
 // repair records work that was done. A repair of two parts is two events.
 func (s *Server) repair(w http.ResponseWriter, r *http.Request) {
-	x, h, ok := s.sent(w, r)
+	x, h, ok := s.sentTo(w, r)
 	if !ok {
 		return
 	}
@@ -46,49 +46,43 @@ func (s *Server) repair(w http.ResponseWriter, r *http.Request) {
 		classes = strings.Split(v.Chosen, "+")
 	}
 	for _, c := range classes {
-		if _, known := s.Shelf.Practice.Repairs[c]; !known {
+		if _, known := s.Shelf.PracticeOf(x.job.System).Repairs[c]; !known {
 			say("repair", "Choose a repair from the list, or say in words what was done")
 		}
 	}
 	if v.Chosen == "" && v.What == "" {
 		say("repair", "Choose what was done, or say it in words")
 	}
-	if len(v.What) > longestText {
-		say("what", "This is longer than "+strconv.Itoa(longestText)+" characters. Write less")
+	if long := tooLong(v.What); long != "" {
+		say("what", long)
 	}
 	if !slices.Contains([]string{"yes", "no", "unknown"}, v.Cured) {
 		say("cured", "Say whether the complaint is gone; “not known yet” will do")
 	}
-	if len(v.Problems) > 0 && x.stand != nil {
+	if len(v.Problems) > 0 {
 		s.showRepair(w, r, http.StatusUnprocessableEntity, x, v)
 		return
 	}
 	if len(classes) == 0 {
 		classes = []string{""}
 	}
-	var events []job.Event
+	var what []told
 	done := len(x.job.Repairs)
 	for i, c := range classes {
 		b := job.RepairBody{ID: "repair-" + strconv.Itoa(done+i+1), Repair: c, Cured: v.Cured}
 		if i == 0 {
 			b.What = v.What
 		}
-		own := h
-		if i > 0 {
-			own.Event += "-" + strconv.Itoa(i+1)
-		}
-		e, err := s.event(r, own, job.Repaired, b)
-		if err != nil {
-			s.broken(w, r, err)
-			return
-		}
-		events = append(events, e)
+		what = append(what, told{job.Repaired, b})
 	}
 	to := "/jobs/" + x.stream
 	if v.Cured == "yes" {
 		to += "/proof"
 	}
-	s.recorded(w, r, x, s.record(r.Context(), x, events...), to)
+	s.enter(w, r, x, h, to, func(why string) {
+		say("", why)
+		s.showRepair(w, r, http.StatusUnprocessableEntity, x, v)
+	}, what...)
 }
 
 func (s *Server) proofPage(w http.ResponseWriter, r *http.Request) {
@@ -147,12 +141,8 @@ func valueWords(r *advice.Reading) string {
 
 // prove records that somebody holds the proof to be complete.
 func (s *Server) prove(w http.ResponseWriter, r *http.Request) {
-	x, h, ok := s.sent(w, r)
+	x, h, ok := s.sentTo(w, r)
 	if !ok {
-		return
-	}
-	if x.stand == nil {
-		s.sorry(w, r, http.StatusUnprocessableEntity, "Not on this system", x.refused)
 		return
 	}
 	v := page.Proof{Covers: r.FormValue("covers") == "yes", Leads: r.FormValue("leads") == "yes", Note: strings.TrimSpace(r.FormValue("note"))}
@@ -162,8 +152,8 @@ func (s *Server) prove(w http.ResponseWriter, r *http.Request) {
 	if !v.Leads {
 		v.Problems = append(v.Problems, page.Problem{Field: "leads", Text: "Test leads, jumpers and tools come off before the vehicle leaves"})
 	}
-	if len(v.Note) > longestText {
-		v.Problems = append(v.Problems, page.Problem{Field: "note", Text: "This is longer than " + strconv.Itoa(longestText) + " characters. Write less"})
+	if long := tooLong(v.Note); long != "" {
+		v.Problems = append(v.Problems, page.Problem{Field: "note", Text: long})
 	}
 	if len(v.Problems) > 0 {
 		s.showProof(w, r, http.StatusUnprocessableEntity, x, v)
@@ -177,9 +167,8 @@ func (s *Server) prove(w http.ResponseWriter, r *http.Request) {
 			b.Missing = append(b.Missing, p.Procedure)
 		}
 	}
-	e, err := s.event(r, h, job.Proved, b)
-	if err == nil {
-		err = s.record(r.Context(), x, e)
-	}
-	s.recorded(w, r, x, err, "/jobs/"+x.stream+"/report")
+	s.enter(w, r, x, h, "/jobs/"+x.stream+"/report", func(why string) {
+		v.Problems = append(v.Problems, page.Problem{Text: advice.Sentence(why)})
+		s.showProof(w, r, http.StatusUnprocessableEntity, x, v)
+	}, told{job.Proved, b})
 }

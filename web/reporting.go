@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"encoding/json"
 	"errors"
 	"net/http"
@@ -9,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 
+	"chargewright/account"
 	"chargewright/job"
 	"chargewright/journal"
 	"chargewright/report"
@@ -18,8 +20,43 @@ import (
 // sheetOf is the report of a job: what was signed where it is signed, else as
 // the job stands now.
 func (s *Server) sheetOf(r *http.Request, x *work) (page.Sheet, error) {
-	v := page.Sheet{Shell: s.jobShell(r, x, "Report", "report"), Hidden: s.hidden(x.seq), Proved: x.job.Proved != nil}
-	v.Cover = report.Cover{Workshop: s.Workshop, Date: s.Now()}
+	v, err := s.emptySheet(r, x)
+	if err != nil {
+		return v, err
+	}
+	v.Report = report.Of(x.job, x.stand, x.seq, s.Version)
+	v.PDF, v.Proved = v.Job+"/report.pdf", x.job.Proved != nil
+	if n := len(x.job.Repairs); n > 0 {
+		v.Gone = x.job.Repairs[n-1].Cured
+	}
+	last := len(v.Signatures) - 1
+	if x.job.Signed == nil {
+		at, err := s.Journal.Head(r.Context())
+		if err != nil {
+			return v, err
+		}
+		v.Cover.Head = at.Sum.String()
+		if last >= 0 {
+			v.Earlier = "It was signed before, " + v.Signatures[last].When + ", as event " + strconv.Itoa(v.Signatures[last].Event) + " of the journal, and went on since. " +
+				"That signature covers what stood then and stays in the journal; this sheet wants its own."
+		}
+		return v, nil
+	}
+	now := v.Report
+	if err := s.signedAs(&v, x, v.Signatures[last].Event); err != nil {
+		return v, err
+	}
+	if !slices.Equal(v.Report.Wrong, now.Wrong) {
+		v.Newer = &now
+	}
+	return v, nil
+}
+
+// emptySheet is a sheet without its data: for whom it is, and the job's
+// signatures.
+func (s *Server) emptySheet(r *http.Request, x *work) (page.Sheet, error) {
+	v := page.Sheet{Shell: s.jobShell(r, x, "Report", "report"), Hidden: s.hidden(x.seq), Cover: report.Cover{Workshop: s.Workshop, Date: s.Now()}}
+	v.Date = v.Cover.Date.Format("2 January 2006")
 	if x.job.Customer != "" {
 		c, err := s.Journal.Customer(r.Context(), x.job.Customer)
 		if err != nil && !errors.Is(err, journal.ErrUnknown) {
@@ -27,76 +64,75 @@ func (s *Server) sheetOf(r *http.Request, x *work) (page.Sheet, error) {
 		}
 		v.Cover.Customer, v.Cover.Plate = c.Name, c.Plate
 	}
-	v.Report = report.Of(x.job, x.stand, x.seq, s.Version)
-	if n := len(x.job.Repairs); n > 0 {
-		v.Gone = x.job.Repairs[n-1].Cured
-	}
-	if x.job.Signed == nil {
-		at, err := s.Journal.Head(r.Context())
+	var err error
+	v.Signatures, err = s.signatures(r, x)
+	return v, err
+}
+
+// signatures are all that a job had, the first one first: each covers what stood
+// then, and its sheet stays.
+func (s *Server) signatures(r *http.Request, x *work) ([]page.Signature, error) {
+	var out []page.Signature
+	for _, e := range x.job.Entries {
+		b, ok := e.Body.(job.SignedBody)
+		if !ok {
+			continue
+		}
+		by, err := s.personName(r, e.Person)
 		if err != nil {
-			return v, err
+			return nil, err
 		}
-		v.Cover.Head, v.Earlier = at.Sum.String(), s.earlier(r, x)
+		to := "/jobs/" + x.stream + "/signed/" + strconv.Itoa(e.Seq)
+		out = append(out, page.Signature{
+			Event: e.Seq, When: e.Recorded.In(s.Now().Location()).Format("2 January 2006, 15:04"), By: by, Gone: goneWords[b.Gone], Note: b.Note,
+			Head: b.Head, Sheet: journal.Sum(sha256.Sum256(b.Report)).String(), To: to, PDF: to + "/report.pdf",
+		})
+	}
+	if n := len(out); n > 0 {
+		out[n-1].Stands = x.job.Signed != nil
+	}
+	return out, nil
+}
+
+var goneWords = map[string]string{"yes": "the complaint is gone", "no": "the complaint is still there", "unknown": "not known yet whether the complaint is gone"}
+
+// signedAs puts what was signed at an event on a sheet.
+func (s *Server) signedAs(v *page.Sheet, x *work, event int) error {
+	for _, e := range x.job.Entries {
+		b, ok := e.Body.(job.SignedBody)
+		if !ok || e.Seq != event {
+			continue
+		}
+		var err error
+		if v.Report, err = report.Parse(b.Report); err != nil {
+			return err
+		}
+		v.Signed, v.Cover.Head, v.Cover.Note, v.Cover.Date = true, b.Head, b.Note, e.Recorded.In(s.Now().Location())
 		v.Date = v.Cover.Date.Format("2 January 2006")
-		return v, nil
-	}
-	return v, s.signedSheet(r, x, &v)
-}
-
-// signedSheet puts what was signed in place of what stands now.
-func (s *Server) signedSheet(r *http.Request, x *work, v *page.Sheet) error {
-	signed, err := report.Parse(x.job.Signed.Report)
-	if err != nil {
-		return err
-	}
-	if !slices.Equal(signed.Wrong, v.Report.Wrong) {
-		now := v.Report
-		v.Newer = &now
-	}
-	v.Report, v.Signed, v.Cover.Head, v.Cover.Note = signed, true, x.job.Signed.Head, x.job.Signed.Note
-	if e := lastSigned(x); e != nil {
-		v.Cover.Date, v.Cover.Signed = e.Recorded.In(s.Now().Location()), s.signature(r, e)
-	}
-	v.Date = v.Cover.Date.Format("2 January 2006")
-	return nil
-}
-
-// lastSigned is the last signature of a job, nil without one.
-func lastSigned(x *work) *job.Entry {
-	for i := len(x.job.Entries) - 1; i >= 0; i-- {
-		if x.job.Entries[i].Kind == job.Signed {
-			return &x.job.Entries[i]
+		for _, g := range v.Signatures {
+			if g.Event == event {
+				v.Cover.Signed, v.PDF = strings.Join(nonEmpty(g.When, g.ByWords()), ", "), g.PDF
+			}
 		}
+		return nil
 	}
-	return nil
+	return errNoSheet
 }
 
-// signature says when a job was signed, and by whom.
-func (s *Server) signature(r *http.Request, e *job.Entry) string {
-	out := e.Recorded.In(s.Now().Location()).Format("2 January 2006, 15:04")
-	if e.Person != "" {
-		out += ", by " + s.personName(r, e.Person)
-	}
-	return out
-}
+// errNoSheet is the answer to a signed sheet that is not there.
+var errNoSheet = errors.New("this job was not signed at that event")
 
-// earlier says that a job was signed and went on; "" when it never was.
-func (s *Server) earlier(r *http.Request, x *work) string {
-	e := lastSigned(x)
-	if e == nil {
-		return ""
+// personName is how whoever did something is called now; "" when nobody was
+// signed in.
+func (s *Server) personName(r *http.Request, id string) (string, error) {
+	if id == "" || s.Accounts == nil {
+		return id, nil
 	}
-	return "It was signed before, " + s.signature(r, e) + ", as event " + strconv.Itoa(e.Seq) + " of the journal, and went on since. " +
-		"That signature covers what stood then and stays in the journal; this sheet wants its own."
-}
-
-// personName is how an account is called; who is signed in is the only one
-// whose name can be said.
-func (s *Server) personName(r *http.Request, id string) string {
-	if a := who(r); a.ID == id {
-		return a.Name
+	name, err := s.Accounts.Name(r.Context(), id)
+	if errors.Is(err, account.ErrWrong) {
+		return "account " + id, nil
 	}
-	return "account " + id
+	return name, err
 }
 
 func (s *Server) reportPage(w http.ResponseWriter, r *http.Request) {
@@ -118,6 +154,43 @@ func (s *Server) reportPDF(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	v, err := s.sheetOf(r, x)
+	s.sendPDF(w, r, x, v, "report", err)
+}
+
+// signedSheet is a sheet as it was signed, whatever came since: advice is not
+// asked, so that it is shown even where this program would refuse the vehicle.
+func (s *Server) signedSheet(r *http.Request) (*work, page.Sheet, error) {
+	x, err := s.open(r.Context(), r.PathValue("job"))
+	if err != nil {
+		return nil, page.Sheet{}, err
+	}
+	v, err := s.emptySheet(r, x)
+	if err != nil {
+		return x, v, err
+	}
+	event, err := strconv.Atoi(r.PathValue("event"))
+	if err != nil {
+		return x, v, errNoSheet
+	}
+	v.Past = true
+	return x, v, s.signedAs(&v, x, event)
+}
+
+func (s *Server) signedPage(w http.ResponseWriter, r *http.Request) {
+	_, v, err := s.signedSheet(r)
+	if err != nil {
+		s.broken(w, r, err)
+		return
+	}
+	s.show(w, r, http.StatusOK, page.ReportPage(v))
+}
+
+func (s *Server) signedPDF(w http.ResponseWriter, r *http.Request) {
+	x, v, err := s.signedSheet(r)
+	s.sendPDF(w, r, x, v, "signed-"+r.PathValue("event"), err)
+}
+
+func (s *Server) sendPDF(w http.ResponseWriter, r *http.Request, x *work, v page.Sheet, kind string, err error) {
 	var b bytes.Buffer
 	if err == nil {
 		err = report.PDF(&b, v.Report, v.Cover)
@@ -128,37 +201,26 @@ func (s *Server) reportPDF(w http.ResponseWriter, r *http.Request) {
 	}
 	h := w.Header()
 	h.Set("Content-Type", "application/pdf")
-	h.Set("Content-Disposition", `inline; filename="`+fileName(x.job.ID)+`"`)
+	h.Set("Content-Disposition", `inline; filename="`+fileName(kind, x.job.ID)+`"`)
 	h.Set("Content-Length", strconv.Itoa(b.Len()))
 	_, _ = w.Write(b.Bytes()) // whoever has gone away needs no answer
 }
 
 // fileName is a job's id as the name of a file.
-func fileName(id string) string {
+func fileName(kind, id string) string {
 	clean := strings.Map(func(r rune) rune {
 		if r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || r == '-' {
 			return r
 		}
 		return -1
 	}, id)
-	return "report-" + clean + ".pdf"
+	return kind + "-" + clean + ".pdf"
 }
 
 // sign closes a job: what the sheet says goes into the journal with it.
 func (s *Server) sign(w http.ResponseWriter, r *http.Request) {
-	x, h, ok := s.sent(w, r)
+	x, h, ok := s.sentTo(w, r)
 	if !ok {
-		return
-	}
-	if x.stand == nil {
-		s.sorry(w, r, http.StatusUnprocessableEntity, "Not on this system", x.refused)
-		return
-	}
-	// What is signed is worked out from the beginning, so that it does not hang on
-	// the way that led here.
-	fresh, err := s.made(r.Context(), x.events, nil)
-	if err != nil {
-		s.broken(w, r, err)
 		return
 	}
 	gone, note := r.FormValue("gone"), strings.TrimSpace(r.FormValue("note"))
@@ -166,8 +228,8 @@ func (s *Server) sign(w http.ResponseWriter, r *http.Request) {
 	if !slices.Contains([]string{"yes", "no", "unknown"}, gone) {
 		problems = append(problems, page.Problem{Field: "gone", Text: "Say whether the complaint is gone; “not known yet” will do"})
 	}
-	if len(note) > longestText {
-		problems = append(problems, page.Problem{Field: "note", Text: "This is longer than " + strconv.Itoa(longestText) + " characters. Write less"})
+	if long := tooLong(note); long != "" {
+		problems = append(problems, page.Problem{Field: "note", Text: long})
 	}
 	if len(problems) > 0 {
 		v, err := s.sheetOf(r, x)
@@ -179,18 +241,21 @@ func (s *Server) sign(w http.ResponseWriter, r *http.Request) {
 		s.show(w, r, http.StatusUnprocessableEntity, page.ReportPage(v))
 		return
 	}
+	// What is signed is worked out from the beginning, so that it does not hang on
+	// the way that led here.
+	fresh, err := s.made(r.Context(), x.events, nil)
 	b := job.SignedBody{Gone: gone, Note: note}
-	if b.Head, err = s.headBefore(r, x, h); err == nil {
+	if err == nil {
+		b.Head, err = s.headBefore(r, x, h)
+	}
+	if err == nil {
 		b.Report, err = json.Marshal(report.Of(x.job, fresh.stand, x.seq, s.Version))
 	}
-	var e job.Event
-	if err == nil {
-		e, err = s.event(r, h, job.Signed, b)
+	if err != nil {
+		s.broken(w, r, err)
+		return
 	}
-	if err == nil {
-		err = s.record(r.Context(), x, e)
-	}
-	s.recorded(w, r, x, err, "/jobs/"+x.stream+"/report")
+	s.enter(w, r, x, h, "/jobs/"+x.stream+"/report", s.cannot(w, r), told{job.Signed, b})
 }
 
 // headBefore is the journal's head that a signature rests on; when the form is

@@ -68,6 +68,8 @@ func (s *Server) broken(w http.ResponseWriter, r *http.Request, err error) {
 		s.sorry(w, r, http.StatusNotFound, "There is no such job", "The address names a job that this workshop does not have.")
 	case errors.Is(err, errNoSystem):
 		s.sorry(w, r, http.StatusNotFound, "There is no such system", "The address names a system that this workshop does not have.")
+	case errors.Is(err, errNoSheet):
+		s.sorry(w, r, http.StatusNotFound, "There is no such sheet", "The address names an event at which this job was not signed. Its report lists the sheets that were.")
 	case errors.Is(err, context.Canceled):
 		w.WriteHeader(http.StatusRequestTimeout)
 	case errors.As(err, &cut):

@@ -13,57 +13,61 @@ type route struct {
 	pattern string // of http.ServeMux
 	do      http.HandlerFunc
 	open    bool // without being signed in
+	slow    bool // may take long: see late.go
 }
 
 // table lists every route. The tests walk it: a row that no test has is a
 // failed test.
 func (s *Server) table() []route {
 	return []route{
-		{"GET /healthz", s.healthz, true},
-		{"GET /metrics", s.metricsPage, false},
-		{"GET /static/", s.assets.serve, true},
-		{"GET /favicon.ico", s.icon, true},
-		{"GET /sign-in", s.signInPage, true},
-		{"POST /sign-in", s.signIn, true},
-		{"GET /owner/{token}", s.ownerPage, true},
-		{"POST /owner/{token}", s.owner, true},
-		{"POST /sign-out", s.signOut, false},
-		{"POST /views", s.views, false},
-		{"GET /keys", s.keysPage, false},
+		{"GET /healthz", s.healthz, true, false},
+		{"GET /metrics", s.metricsPage, false, false},
+		{"GET /static/", s.assets.serve, true, false},
+		{"GET /favicon.ico", s.icon, true, false},
+		{"GET /sign-in", s.signInPage, true, false},
+		{"POST /sign-in", s.signIn, true, false},
+		{"GET /owner/{token}", s.ownerPage, true, false},
+		{"POST /owner/{token}", s.owner, true, false},
+		{"POST /sign-out", s.signOut, false, false},
+		{"POST /views", s.views, false, false},
+		{"GET /keys", s.keysPage, false, false},
+		{"GET /later/{ticket}", s.later, false, false},
 
-		{"GET /{$}", s.jobsPage, false},
-		{"GET /jobs/new", s.intakePage, false},
-		{"POST /jobs", s.intake, false},
-		{"GET /jobs/{job}", s.jobPage, false},
-		{"GET /jobs/{job}/live", s.liveStream, false},
-		{"POST /jobs/{job}/hook-up", s.hookUp, false},
-		{"GET /jobs/{job}/stands", s.standsPage, false},
-		{"POST /jobs/{job}/stands", s.stands, false},
-		{"POST /jobs/{job}/preview", s.preview, false},
-		{"POST /jobs/{job}/readings", s.take, false},
-		{"GET /jobs/{job}/readings/{reading}", s.verdictPage, false},
-		{"GET /jobs/{job}/readings/{reading}/correct", s.correctPage, false},
-		{"POST /jobs/{job}/readings/{reading}/correct", s.correct, false},
-		{"GET /jobs/{job}/could-not", s.couldNotPage, false},
-		{"POST /jobs/{job}/could-not", s.couldNot, false},
-		{"GET /jobs/{job}/else", s.elsePage, false},
-		{"GET /jobs/{job}/free", s.freePage, false},
-		{"GET /jobs/{job}/log", s.logPage, false},
-		{"POST /jobs/{job}/undo", s.undo, false},
-		{"POST /jobs/{job}/wait", s.wait, false},
-		{"GET /jobs/{job}/repair", s.repairPage, false},
-		{"POST /jobs/{job}/repair", s.repair, false},
-		{"GET /jobs/{job}/proof", s.proofPage, false},
-		{"POST /jobs/{job}/proof", s.prove, false},
-		{"GET /jobs/{job}/report", s.reportPage, false},
-		{"GET /jobs/{job}/report.pdf", s.reportPDF, false},
-		{"POST /jobs/{job}/sign", s.sign, false},
+		{"GET /{$}", s.jobsPage, false, false},
+		{"GET /jobs/new", s.intakePage, false, false},
+		{"POST /jobs", s.intake, false, false},
+		{"GET /jobs/{job}", s.jobPage, false, true},
+		{"GET /jobs/{job}/live", s.liveStream, false, false},
+		{"POST /jobs/{job}/hook-up", s.hookUp, false, true},
+		{"GET /jobs/{job}/stands", s.standsPage, false, true},
+		{"POST /jobs/{job}/stands", s.stands, false, true},
+		{"POST /jobs/{job}/preview", s.preview, false, true},
+		{"POST /jobs/{job}/readings", s.take, false, true},
+		{"GET /jobs/{job}/readings/{reading}", s.verdictPage, false, true},
+		{"GET /jobs/{job}/readings/{reading}/correct", s.correctPage, false, true},
+		{"POST /jobs/{job}/readings/{reading}/correct", s.correct, false, true},
+		{"GET /jobs/{job}/could-not", s.couldNotPage, false, true},
+		{"POST /jobs/{job}/could-not", s.couldNot, false, true},
+		{"GET /jobs/{job}/else", s.elsePage, false, true},
+		{"GET /jobs/{job}/free", s.freePage, false, true},
+		{"GET /jobs/{job}/log", s.logPage, false, true},
+		{"POST /jobs/{job}/undo", s.undo, false, true},
+		{"POST /jobs/{job}/wait", s.wait, false, true},
+		{"GET /jobs/{job}/repair", s.repairPage, false, true},
+		{"POST /jobs/{job}/repair", s.repair, false, true},
+		{"GET /jobs/{job}/proof", s.proofPage, false, true},
+		{"POST /jobs/{job}/proof", s.prove, false, true},
+		{"GET /jobs/{job}/report", s.reportPage, false, true},
+		{"GET /jobs/{job}/report.pdf", s.reportPDF, false, true},
+		{"GET /jobs/{job}/signed/{event}", s.signedPage, false, true},
+		{"GET /jobs/{job}/signed/{event}/report.pdf", s.signedPDF, false, true},
+		{"POST /jobs/{job}/sign", s.sign, false, true},
 
-		{"GET /systems", s.systemsPage, false},
-		{"GET /systems/{system}", s.systemPage, false},
-		{"GET /systems/{system}/edit", s.editPage, false},
-		{"POST /systems/check", s.checkSystem, false},
-		{"POST /systems", s.keepSystem, false},
+		{"GET /systems", s.systemsPage, false, false},
+		{"GET /systems/{system}", s.systemPage, false, true},
+		{"GET /systems/{system}/edit", s.editPage, false, false},
+		{"POST /systems/check", s.checkSystem, false, true},
+		{"POST /systems", s.keepSystem, false, true},
 	}
 }
 
@@ -73,6 +77,9 @@ func (s *Server) wire() (http.Handler, error) {
 	s.routes = s.table()
 	for _, r := range s.routes {
 		var h http.Handler = r.do
+		if r.slow {
+			h = s.patient(h)
+		}
 		if !r.open {
 			h = s.signedIn(h)
 		}
@@ -86,7 +93,7 @@ func (s *Server) wire() (http.Handler, error) {
 		}
 	}
 	cross.SetDenyHandler(http.HandlerFunc(s.foreign))
-	return s.logged(headers(pack(s.caught(bounded(cross.Handler(mux)))))), nil
+	return s.logged(headers(s.hosted(pack(s.caught(bounded(cross.Handler(mux))))))), nil
 }
 
 // healthIn is how long the journal may take to answer: whoever asks has other

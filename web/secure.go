@@ -169,6 +169,15 @@ func (s *Server) sessionCookie() string {
 	return "chargewright-session"
 }
 
+// deviceCookie is the cookie of a device that has signed in before: it opens
+// nothing, and keeps others from using up this device's sign-ins.
+func (s *Server) deviceCookie() string {
+	if s.Secure {
+		return "__Host-chargewright-device"
+	}
+	return "chargewright-device"
+}
+
 type whoKey struct{}
 
 // who is signed in; the zero account in a demonstration.

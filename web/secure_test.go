@@ -143,13 +143,13 @@ func TestCookiesOverTLS(t *testing.T) {
 					t.Errorf("%q lacks %s", c, flag)
 				}
 			}
-			if strings.Contains(c, "Domain") || strings.Contains(c, "session") && !strings.HasPrefix(c, "__Host-") {
+			if strings.Contains(c, "Domain") || (strings.Contains(c, "session") || strings.Contains(c, "device")) && !strings.HasPrefix(c, "__Host-") {
 				t.Errorf("%q is not kept to this host", c)
 			}
 		}
 	}
-	if n != 4 {
-		t.Errorf("%d cookies were looked at, want 4", n)
+	if n != 5 {
+		t.Errorf("%d cookies were looked at, want 5", n)
 	}
 	s.ask(t, http.MethodGet, "/", nil, as).want(t, 303)
 }
@@ -164,6 +164,78 @@ func TestGuessing(t *testing.T) {
 	a := s.ask(t, http.MethodPost, "/sign-in", enter("a lamp on the wing")).want(t, 429, "too many sign-ins", "wait")
 	if a.Get("Set-Cookie") != "" {
 		t.Error("signed in all the same")
+	}
+}
+
+// cookies are all that an answer sets, as a browser sends them.
+func cookies(a answer) string {
+	var out []string
+	for _, c := range a.Values("Set-Cookie") {
+		value, _, _ := strings.Cut(c, ";")
+		out = append(out, value)
+	}
+	return strings.Join(out, "; ")
+}
+
+// TestOneDeviceGuesses: behind a proxy one device that guesses shuts out neither
+// those that have signed in before, nor, where the proxy says where requests come
+// from, any other.
+func TestOneDeviceGuesses(t *testing.T) {
+	s, _ := signedShop(t)
+	s.Secure = true
+	from := func(address string, more ...string) func(*http.Request) {
+		return func(r *http.Request) {
+			r.RemoteAddr = "127.0.0.1:4711" // the proxy
+			if address != "" {
+				r.Header.Set("X-Forwarded-For", address)
+			}
+			for _, c := range more {
+				r.Header.Set("Cookie", c)
+			}
+		}
+	}
+	known := cookies(s.ask(t, http.MethodPost, "/sign-in", enter("a lamp on the wing"), from("")).want(t, 303))
+	if !strings.Contains(known, "__Host-chargewright-device=") {
+		t.Fatalf("the device is given %q", known)
+	}
+	for _, address := range []string{"", "192.0.2.66"} {
+		code := 0
+		for n := 0; code != 429 && n < 50; n++ {
+			code = s.ask(t, http.MethodPost, "/sign-in", enter("a guess at it"), from(address)).code
+		}
+		s.ask(t, http.MethodPost, "/sign-in", enter("a lamp on the wing"), from(address)).want(t, 429)
+		s.ask(t, http.MethodPost, "/sign-in", enter("a lamp on the wing"), from(address, known)).want(t, 303)
+		s.ask(t, http.MethodPost, "/sign-in", enter("a lamp on the floor"), from(address)).want(t, 401) // the name begins anew after a right one
+	}
+	for n, code := 0, 0; code != 429 && n < 50; n++ {
+		code = s.ask(t, http.MethodPost, "/sign-in", enter("a guess at it"), from("192.0.2.66")).code
+	}
+	s.ask(t, http.MethodPost, "/sign-in", enter("a lamp on the wing"), from("192.0.2.7")).want(t, 303)
+}
+
+// TestAddress: what a proxy says last counts, and only behind one.
+func TestAddress(t *testing.T) {
+	for _, c := range []struct {
+		proxy        bool
+		remote, says string
+		want         string
+	}{
+		{true, "127.0.0.1:99", "192.0.2.7", "192.0.2.7"},
+		{true, "127.0.0.1:99", "203.0.113.5, 192.0.2.7", "192.0.2.7"},
+		{true, "[::1]:99", "192.0.2.7:1234", "192.0.2.7"},
+		{true, "10.0.0.2:99", "2001:db8::9", "2001:db8::9"},
+		{true, "10.0.0.2:99", "", "10.0.0.2:99"},
+		{true, "10.0.0.2:99", "nobody", "10.0.0.2:99"},
+		{true, "198.51.100.9:99", "192.0.2.7", "198.51.100.9:99"},
+		{false, "127.0.0.1:99", "192.0.2.7", "127.0.0.1:99"},
+	} {
+		s := &Server{Config: Config{Secure: c.proxy}}
+		r := httptest.NewRequestWithContext(t.Context(), http.MethodPost, "/sign-in", nil)
+		r.RemoteAddr = c.remote
+		r.Header.Set("X-Forwarded-For", c.says)
+		if got := s.address(r); got != c.want {
+			t.Errorf("%+v comes from %s", c, got)
+		}
 	}
 }
 
@@ -209,7 +281,7 @@ func TestNamesOfFiles(t *testing.T) {
 	for id, want := range map[string]string{
 		"A 17": "report-A17.pdf", "": "report-.pdf", "x\"\r\nSet-Cookie: a=b": "report-xSet-Cookieab.pdf", "../../etc/passwd": "report-etcpasswd.pdf", "ÄÖ\u202efdp": "report-fdp.pdf",
 	} {
-		if got := fileName(id); got != want {
+		if got := fileName("report", id); got != want {
 			t.Errorf("%q is called %q, want %q", id, got, want)
 		}
 	}

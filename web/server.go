@@ -29,8 +29,10 @@ type Config struct {
 	Demo     string // what is said of made-up data on every page; "" = none
 	Secure   bool   // served over TLS: cookies say so
 	Origins  []string
+	Hosts    []string             // names that the program goes by, beside addresses in figures; nil = any
 	Ready    *advice.Prepared     // a system that is prepared already; nil = none
 	Metrics  *prometheus.Registry // what the server counts is registered there; nil = nothing is counted
+	Patience time.Duration        // how long a page may take before another says that it is being worked on; 0 = as long as it takes
 	Warm     bool                 // works out behind the requests what the first job of each kind would wait for
 }
 
@@ -48,6 +50,8 @@ type Server struct {
 	endLive context.CancelFunc
 	behind  sync.WaitGroup
 	warming atomic.Bool // a list of jobs is being worked out
+	opens   sync.Mutex  // a job is being opened
+	lates   lates
 	streams atomic.Int64
 
 	measures *measures
@@ -60,6 +64,7 @@ func New(c Config) (*Server, error) {
 	s.systems = newLibrary(s)
 	s.works = newWorks()
 	s.sheets = newSheets()
+	s.lates.by = map[string]*late{}
 	if c.Metrics != nil {
 		if err := s.measure(); err != nil {
 			return nil, err

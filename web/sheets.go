@@ -74,7 +74,7 @@ func (s *Server) figure(st *advice.Standing, step advice.Step, lines []advice.Li
 			moves--
 		}
 	}
-	o, err := drawing.ForStep(st.System, step, moves, 0)
+	o, err := drawing.ForStep(st.System, step, moves)
 	if err != nil {
 		s.Log.Error("a step cannot be drawn", "why", err)
 		return page.Figure{}
@@ -92,11 +92,8 @@ func (s *Server) figure(st *advice.Standing, step advice.Step, lines []advice.Li
 	var f page.Figure
 	f.Wide, _ = s.svg(st.System, sheetWide, false, o, "wide")
 	near := o // a close-up follows the hand: what the line before it is about
-	switch {
-	case near.Now != nil && drawn(st, near.Now.Place):
-		near.Leads, near.Clamps = nil, nil
-	case len(near.Leads) > 0:
-		near.Leads, near.Clamps = near.Leads[:1], nil
+	if near.Now != nil && drawn(st, near.Now.Place) {
+		near.Leads, near.Clamps, near.Series = nil, nil, nil
 	}
 	f.Narrow, _ = s.svg(st.System, sheetNarrow, true, near, "close")
 	f.Whole, _ = s.svg(st.System, sheetNarrow, false, o, "whole")

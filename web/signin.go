@@ -3,6 +3,8 @@ package web
 import (
 	"errors"
 	"net/http"
+	"net/netip"
+	"strings"
 
 	"chargewright/account"
 	"chargewright/web/page"
@@ -32,7 +34,7 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request) {
 		http.Redirect(w, r, "/", http.StatusSeeOther)
 		return
 	}
-	token, session, err := s.Accounts.SignIn(r.Context(), r.FormValue("name"), r.FormValue("password"), r.RemoteAddr)
+	token, session, err := s.Accounts.SignIn(r.Context(), r.FormValue("name"), r.FormValue("password"), account.From{Address: s.address(r), Device: cookie(r, s.deviceCookie())})
 	var wait *account.Wait
 	switch {
 	case errors.As(err, &wait):
@@ -49,8 +51,32 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request) {
 			}
 		}
 		s.setCookie(w, s.sessionCookie(), token, session.Expires.Sub(s.Now()))
+		s.setCookie(w, s.deviceCookie(), session.Device, year)
 		http.Redirect(w, r, local(r.FormValue("to")), http.StatusSeeOther)
 	}
+}
+
+// address is where a request comes from. Behind a proxy that is what the proxy
+// says last: what stands before it anyone can write. Where the proxy says
+// nothing, a guesser could; then the pace of the name still holds (account's
+// pace.go).
+func (s *Server) address(r *http.Request) string {
+	if !s.Secure {
+		return r.RemoteAddr
+	}
+	from, err := netip.ParseAddrPort(r.RemoteAddr)
+	if err != nil || !from.Addr().Unmap().IsLoopback() && !from.Addr().Unmap().IsPrivate() {
+		return r.RemoteAddr
+	}
+	said := strings.Join(r.Header.Values("X-Forwarded-For"), ",")
+	last := strings.TrimSpace(said[strings.LastIndex(said, ",")+1:])
+	if ap, err := netip.ParseAddrPort(last); err == nil {
+		last = ap.Addr().String()
+	}
+	if _, err := netip.ParseAddr(last); err != nil {
+		return r.RemoteAddr
+	}
+	return last
 }
 
 func (s *Server) signOut(w http.ResponseWriter, r *http.Request) {

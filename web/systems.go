@@ -58,11 +58,12 @@ func (s *Server) systemPage(w http.ResponseWriter, r *http.Request) {
 	y := k.system
 	v := page.System{Shell: s.shell(r, y.Name), Name: y.Name, About: y.About, Edit: "/systems/" + y.ID + "/edit"}
 	v.Picture, _ = s.svg(y, drawing.Wide, false, drawing.Options{Rig: y.Rig.Rest}, "sheet")
+	v.Narrow, _ = s.svg(y, sheetNarrow, false, drawing.Options{Rig: y.Rig.Rest}, "narrow")
 	v.Facts = []page.Fact{
 		{Name: "Voltage", Value: unit.Format(unit.Volt, y.Volts)},
 		{Name: "Regulator", Value: strings.ReplaceAll(y.Regulator.Kind, "-", " ")},
 		{Name: "Alternator", Value: unit.Format(unit.Amp, y.Machine.RatedAmps) + " at " + unit.Format(unit.Volt, y.Machine.RatedVolts) + ", pulley " + strconv.FormatFloat(y.Machine.PulleyRatio, 'g', 4, 64)},
-		{Name: "Battery", Value: unit.Format(unit.AmpHour, y.Battery.AmpHours)},
+		{Name: "Battery", Value: unit.Format(unit.AmpHour, unit.FromUCUM(unit.AmpHour, y.Battery.AmpHours))},
 		{Name: "Holds", Value: counts(y)},
 		{Name: "From", Value: origin(k)},
 		{Name: "File", Value: journal.Sum(y.SHA256).String()},
@@ -75,15 +76,18 @@ func (s *Server) systemPage(w http.ResponseWriter, r *http.Request) {
 		v.Points = append(v.Points, page.Row{number, advice.Capital(p.Name), p.Terminal})
 	}
 	for _, l := range y.Limits {
-		v.Limits = append(v.Limits, page.Row{s.procedureName(l.Procedure), limitWords(l), l.Condition, l.Source + " (" + string(l.Basis) + ")"})
+		v.Limits = append(v.Limits, page.Row{s.procedureName(l.Procedure), limitWords(l), degrees(l.Condition), degrees(l.Source) + " (" + string(l.Basis) + ")"})
 	}
 	for _, f := range y.Faults {
 		if !f.Outside {
-			v.Faults = append(v.Faults, page.Row{advice.Capital(f.Name), s.Shelf.Practice.Repairs[f.Repair].Name, f.Note})
+			v.Faults = append(v.Faults, page.Row{advice.Capital(f.Name), s.Shelf.PracticeOf(y).Repairs[f.Repair].Name, f.Note})
 		}
 	}
 	s.show(w, r, http.StatusOK, page.SystemPage(v))
 }
+
+// degrees writes degrees as people do; files have letters that every keyboard has.
+func degrees(s string) string { return strings.ReplaceAll(s, "degC", "°C") }
 
 func limitWords(l system.Limit) string {
 	switch {
@@ -126,7 +130,7 @@ func (s *Server) read(source string) (*system.System, page.Editor) {
 	v := page.Editor{Source: source, Checked: true}
 	sys, err := system.Parse("system.yaml", []byte(source))
 	if err == nil {
-		_, err = advice.Prepare(sys, s.Shelf.Practice, s.Shelf.Catalogue, advice.DefaultSettings())
+		_, err = advice.Prepare(sys, s.Shelf.PracticeOf(sys), s.Shelf.Catalogue, advice.DefaultSettings())
 	}
 	if err == nil {
 		v.Said = "Everything is read: " + counts(sys) + "."
@@ -156,7 +160,7 @@ func (s *Server) read(source string) (*system.System, page.Editor) {
 // checkSystem says what is wrong with a system file, and keeps nothing.
 func (s *Server) checkSystem(w http.ResponseWriter, r *http.Request) {
 	if err := r.ParseForm(); err != nil {
-		s.sorry(w, r, http.StatusRequestEntityTooLarge, "This was not taken", "The file is too large: a system file has some tens of kilobytes.")
+		s.tooMuch(w, r)
 		return
 	}
 	_, v := s.read(r.FormValue("source"))
@@ -174,7 +178,7 @@ func codeOf(v page.Editor) int {
 // keepSystem keeps a system that has no problem.
 func (s *Server) keepSystem(w http.ResponseWriter, r *http.Request) {
 	if err := r.ParseForm(); err != nil {
-		s.sorry(w, r, http.StatusRequestEntityTooLarge, "This was not taken", "The file is too large: a system file has some tens of kilobytes.")
+		s.tooMuch(w, r)
 		return
 	}
 	h, err := carried(r)

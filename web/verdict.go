@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -41,7 +42,7 @@ func (s *Server) verdictPage(w http.ResponseWriter, r *http.Request) {
 	}
 	e, b, found := entryOf(x, r.PathValue("reading"))
 	if !found {
-		s.sorry(w, r, http.StatusNotFound, "There is no such reading", "It was taken back, or never taken.")
+		s.gone(w, r, x, r.PathValue("reading"))
 		return
 	}
 	then, err := s.openAt(r.Context(), x.stream, e.Seq)
@@ -70,91 +71,21 @@ func (s *Server) verdictPage(w http.ResponseWriter, r *http.Request) {
 	if next := x.stand.Advice.Next; len(next) > 0 {
 		v.Next.Text, v.NextNote = "Next: "+next[0].Name, strings.Join(nonEmpty(next[0].Cost(), next[0].Why), " · ")
 	}
+	v.Proof = proofSoFar(x, b)
 	s.show(w, r, http.StatusOK, page.VerdictPage(v))
 }
 
-func (s *Server) correctPage(w http.ResponseWriter, r *http.Request) {
-	x, ok := s.opened(w, r)
-	if !ok {
-		return
+// proofSoFar says how far the proof is that a reading belongs to; "" when it
+// belongs to none.
+func proofSoFar(x *work, b job.ReadingBody) string {
+	if len(x.job.Repairs) == 0 || !slices.Contains(advice.ProofReadings(), b.Procedure) {
+		return ""
 	}
-	s.showCorrect(w, r, http.StatusOK, x, nil, "", nil)
-}
-
-// showCorrect shows the form of a correction, with what stands or what was
-// filled in.
-func (s *Server) showCorrect(w http.ResponseWriter, r *http.Request, code int, x *work, f *filled, why string, problems page.Problems) {
-	id := r.PathValue("reading")
-	_, b, found := entryOf(x, id)
-	rd := x.stand.Advice.Readings[id]
-	if !found || rd == nil {
-		s.sorry(w, r, http.StatusNotFound, "There is no such reading", "It was taken back, or never taken.")
-		return
-	}
-	seek, err := s.systems.shelf(x.job.System).Observables(x.job, &b)
-	if err != nil {
-		s.broken(w, r, err)
-		return
-	}
-	v := page.Correct{Shell: s.jobShell(r, x, "Correct a reading", "log"), Hidden: s.hidden(x.seq), Name: rd.Name, Reading: id, Why: why, Problems: problems}
-	for i, o := range seek {
-		text := ""
-		if i < len(rd.Values) {
-			text = strings.ReplaceAll(strings.ReplaceAll(rd.Values[i].Words(), "\u00a0", " "), "−", "-")
-			if rd.Values[i].How == "not-taken" {
-				text = ""
-			}
+	taken, all := 0, x.stand.Proof()
+	for _, p := range all {
+		if p.After != nil {
+			taken++
 		}
-		if o.Classes != nil {
-			v.Question = o.Note
-			for _, c := range o.Classes {
-				on := i < len(rd.Values) && rd.Values[i].Class == c
-				if f != nil {
-					on = f.class == c
-				}
-				v.Classes = append(v.Classes, page.Choice{ID: c, Text: advice.Capital(c), On: on})
-			}
-			continue
-		}
-		box := page.Box{Name: "v" + strconv.Itoa(i), Label: o.Note, Value: text, Units: job.BoxUnits(o), Unit: first(job.BoxUnits(o)), Optional: o.Optional}
-		if f != nil && i < len(f.texts) {
-			box.Value, box.Unit = f.texts[i], f.units[i]
-		}
-		v.Boxes = append(v.Boxes, box)
 	}
-	s.show(w, r, code, page.CorrectPage(v))
-}
-
-// correct replaces the values of a reading.
-func (s *Server) correct(w http.ResponseWriter, r *http.Request) {
-	x, h, ok := s.sent(w, r)
-	if !ok {
-		return
-	}
-	id := r.PathValue("reading")
-	_, b, found := entryOf(x, id)
-	if !found || x.stand == nil {
-		s.sorry(w, r, http.StatusNotFound, "There is no such reading", "It was taken back, or never taken.")
-		return
-	}
-	seek, err := s.systems.shelf(x.job.System).Observables(x.job, &b)
-	if err != nil {
-		s.broken(w, r, err)
-		return
-	}
-	f := fill(r.Form, seek, nil)
-	why := strings.TrimSpace(r.FormValue("why"))
-	problems := f.problems
-	if why == "" || len(why) > longestText {
-		problems = append(problems, page.Problem{Field: "why", Text: "Say why, in a few words: misread, wrong point, wrong range"})
-	}
-	if len(problems) > 0 {
-		s.showCorrect(w, r, http.StatusUnprocessableEntity, x, &f, why, problems)
-		return
-	}
-	e, err := s.event(r, h, job.Corrected, job.CorrectBody{ID: id, Values: f.values, Why: why})
-	if err == nil {
-		err = s.record(r.Context(), x, e)
-	}
-	s.recorded(w, r, x, err, "/jobs/"+x.stream+"/readings/"+id)
+	return strconv.Itoa(taken) + " of " + strconv.Itoa(len(all)) + " readings of it are taken"
 }

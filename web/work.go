@@ -169,7 +169,7 @@ func (s *Server) made(ctx context.Context, events []job.Event, before *work) (*w
 	if x.job, err = job.Fold(events, shelf); err != nil {
 		return nil, err
 	}
-	in := x.job.Input(shelf.Practice, shelf.Catalogue)
+	in := x.job.Input(shelf.PracticeOf(x.job.System), shelf.Catalogue)
 	in.Prepared = prepared
 	if before != nil && before.stand != nil {
 		x.stand, err = before.stand.Then(ctx, in)

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"chargewright/fit"
 	"chargewright/internal/yamlread"
 	"chargewright/job"
 	"chargewright/prediction"
@@ -17,7 +18,7 @@ import (
 )
 
 type checkCmd struct {
-	Files  []string `arg:"" help:"System, procedure, practice and job files. Which is which is told by their keys." placeholder:"FILE"`
+	Files  []string `arg:"" help:"System, procedure, practice, job and figures files. Which is which is told by their keys." placeholder:"FILE"`
 	JSON   bool     `name:"json" help:"Print JSON instead of text."`
 	Schema bool     `help:"Hold them against their JSON schemas too."`
 	Fix    bool     `help:"Write the ids of readings that have none into job files."`
@@ -96,7 +97,13 @@ type checker struct {
 	files     []*checkedFile
 	catalogue question.Catalogue
 	practice  *system.Practice
+	own       map[string]*system.Practice // of arrangements with rates of their own, by system id
 	schema    bool
+}
+
+// practiceOf is the practice figures for a system.
+func (k *checker) practiceOf(s *system.System) *system.Practice {
+	return job.Shelf{Practice: k.practice, Own: k.own}.PracticeOf(s)
 }
 
 func newChecker(e *env) (*checker, error) {
@@ -110,7 +117,11 @@ func newChecker(e *env) (*checker, error) {
 		return nil, err
 	}
 	// Under a name that no given file has: problems are told by file.
-	k.practice, err = system.ParsePractice("the shipped practice.yaml", data)
+	if k.practice, err = system.ParsePractice("the shipped practice.yaml", data); err != nil {
+		return nil, err
+	}
+	shelf, err := job.Library()
+	k.own = shelf.Own
 	return k, err
 }
 
@@ -120,12 +131,13 @@ var kindKeys = map[string][]string{
 	"procedure": {"where", "does", "do", "settles", "measure", "look"},
 	"practice":  {"rates", "procedures", "repairs", "labour", "orders", "overhead"},
 	"job":       {"system", "log", "readings", "complaint", "vehicle", "opened"},
+	"figures":   {"template", "manual", "outputs", "cut-in", "field-current", "rotor", "stator", "regulated"},
 }
 
 // kindOf tells the kind of a file by most of its keys; "" when none is known.
 func kindOf(keys []string) string {
 	best, most := "", 0
-	for _, kind := range []string{"system", "procedure", "practice", "job"} {
+	for _, kind := range []string{"figures", "system", "procedure", "practice", "job"} {
 		n := 0
 		for _, key := range keys {
 			if slices.Contains(kindKeys[kind], key) {
@@ -163,7 +175,7 @@ func (k *checker) open(name string) {
 	if f.kind = kindOf(keys); f.kind == "" {
 		f.problems.Add(problem.Problem{
 			File: name, Line: 1, Col: 1, What: "the keys do not tell what kind of file this is",
-			Instead: "system: points, joints, machine; procedure: does, do, settles; practice: rates, repairs; job: system, log",
+			Instead: "system: points, joints, machine; procedure: does, do, settles; practice: rates, repairs; job: system, log; figures: template, manual, outputs",
 		})
 	}
 }
@@ -174,10 +186,7 @@ func (k *checker) run() {
 	for _, f := range k.files {
 		switch f.kind {
 		case "practice":
-			p, err := system.Override(k.practice, f.name, f.data)
-			if f.add(err); err == nil {
-				k.practice = p
-			}
+			k.lay(f)
 		case "procedure":
 			p, err := question.Parse(f.name, f.data)
 			if f.add(err); err == nil {
@@ -186,6 +195,9 @@ func (k *checker) run() {
 			}
 		case "system":
 			k.system(f)
+		case "figures":
+			_, err := fit.Parse(f.name, f.data, func(id string) (*system.System, error) { return openSystem(k.e, id) })
+			f.add(err)
 		}
 	}
 	k.mentions()
@@ -195,6 +207,20 @@ func (k *checker) run() {
 		}
 		if k.schema && f.kind != "" {
 			f.problems = append(f.problems, schemaProblems(f)...)
+		}
+	}
+}
+
+// lay lays a practice file over all that is shipped.
+func (k *checker) lay(f *checkedFile) {
+	p, err := system.Override(k.practice, f.name, f.data)
+	if f.add(err); err != nil {
+		return
+	}
+	k.practice = p
+	for id, base := range k.own {
+		if p, err := system.Override(base, f.name, f.data); err == nil { // what is wrong with the file has been said
+			k.own[id] = p
 		}
 	}
 }
@@ -216,7 +242,7 @@ func (k *checker) job(f *checkedFile) {
 		f.add(err)
 		return
 	}
-	s.Catalogue, s.Practice = k.catalogue, k.practice
+	s.Catalogue, s.Practice, s.Own = k.catalogue, k.practice, k.own
 	j, err := job.Read(f.name, f.data, s)
 	if f.add(err); err == nil {
 		f.assumed = j.Assumed
@@ -246,14 +272,30 @@ func (k *checker) mentions() {
 		case f.kind == "practice":
 			f.everywhere(len(all), func(i int) problem.List { return k.against(f, all[i]) })
 		case f.proc != nil:
-			var fit []*system.System
-			for _, s := range all {
-				if ok, _ := f.proc.Applies(s); ok {
-					fit = append(fit, s)
-				}
-			}
-			f.everywhere(len(fit), func(i int) problem.List { return k.against(f, fit[i]) })
+			k.somewhere(f, all)
 		}
+	}
+}
+
+// somewhere notes the problems of a procedure with the systems that it is meant
+// for, or that it can be done on none of them.
+func (k *checker) somewhere(f *checkedFile, all []*system.System) {
+	var meant []*system.System
+	done, why := false, ""
+	for _, s := range all {
+		if ok, _ := f.proc.Meant(s); !ok {
+			continue
+		}
+		meant = append(meant, s)
+		ok, lacks := f.proc.Applies(s)
+		if done = done || ok; why == "" {
+			why = lacks
+		}
+	}
+	before := len(f.problems)
+	f.everywhere(len(meant), func(i int) problem.List { return k.against(f, meant[i]) })
+	if len(f.problems) == before && len(meant) > 0 && !done {
+		f.problems.Add(problem.Problem{File: f.name, Line: 1, Col: 1, What: "it can be done on none of the systems that it is meant for: " + why, Instead: "points, branches and places of one system"})
 	}
 }
 
@@ -284,13 +326,16 @@ func (f *checkedFile) everywhere(n int, with func(i int) problem.List) {
 // against lists the problems of a file with a system, each once.
 func (k *checker) against(f *checkedFile, s *system.System) problem.List {
 	var out problem.List
-	for _, p := range question.Check(s, k.catalogue, k.practice) {
+	for _, p := range question.Check(s, k.catalogue, k.practiceOf(s)) {
 		if p.File == f.name && !slices.Contains(out, p) {
 			out.Add(p)
 		}
 	}
 	if f.proc == nil || len(out) > 0 {
 		return out
+	}
+	if done, _ := f.proc.Applies(s); !done {
+		return nil
 	}
 	t, err := f.proc.Target(s)
 	if err == nil {

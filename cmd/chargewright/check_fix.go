@@ -22,7 +22,7 @@ func (k *checker) fix(f *checkedFile) {
 		f.add(err)
 		return
 	}
-	shelf.Catalogue, shelf.Practice = k.catalogue, k.practice
+	shelf.Catalogue, shelf.Practice, shelf.Own = k.catalogue, k.practice, k.own
 	events, err := job.Parse(f.name, f.data, shelf)
 	if err != nil {
 		f.add(err)

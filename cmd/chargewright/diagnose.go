@@ -53,7 +53,7 @@ func (c *diagnoseCmd) ask(e *env) (*job.Job, advice.Advice, *system.Practice, er
 	if err != nil {
 		return nil, advice.Advice{}, nil, err
 	}
-	in := j.Input(shelf.Practice, shelf.Catalogue)
+	in := j.Input(shelf.PracticeOf(j.System), shelf.Catalogue)
 	in.Settings.Top = c.Top
 	a, err := advice.Ask(context.Background(), in)
 	var refused *advice.Refusal
@@ -63,7 +63,7 @@ func (c *diagnoseCmd) ask(e *env) (*job.Job, advice.Advice, *system.Practice, er
 	case err != nil:
 		return nil, a, nil, noAnswer(fmt.Errorf("%s: %w", name, err))
 	}
-	return j, a, shelf.Practice, nil
+	return j, a, shelf.PracticeOf(j.System), nil
 }
 
 // read reads the job file, or standard input for "-".

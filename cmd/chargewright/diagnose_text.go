@@ -85,7 +85,7 @@ func (t *text) value(v advice.Value) {
 		if l.Verdict != v.Verdict {
 			word = l.Verdict + ": "
 		}
-		tail := l.Condition + " (" + l.Source + ")"
+		tail := l.Condition + " (" + l.Origin() + ")"
 		if i > 0 {
 			tail = l.Basis
 		}

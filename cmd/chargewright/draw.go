@@ -11,7 +11,7 @@ import (
 type drawCmd struct {
 	System    string `required:"" help:"An id of the library, or a system file." placeholder:"ID"`
 	Procedure string `help:"Show how the vehicle is hooked up for this one, with the leads on. Without it the vehicle stands as it rolls in." placeholder:"PROCEDURE"`
-	Reading   int    `default:"1" help:"Which of the procedure's readings has the leads on." placeholder:"N"`
+	Reading   int    `help:"Only the leads of this one of the procedure's readings; without it those of all." placeholder:"N"`
 	Width     int    `default:"984" help:"Width in pixels: 366 and 390 suit phones, 622 tablets, 984 wide screens and paper." placeholder:"PX"`
 	Close     bool   `help:"Only what is around the procedure's points, as a phone shows it."`
 	Theme     string `default:"light" help:"Colours: auto, light, night or sun." placeholder:"THEME"`
@@ -67,7 +67,7 @@ func (c *drawCmd) hookedUp(sh *shelf) (drawing.Options, error) {
 		return o, err
 	}
 	p := list[0]
-	if n := max(1, len(p.Measure)); c.Reading < 1 || c.Reading > n {
+	if n := max(1, len(p.Measure)); c.Reading < 0 || c.Reading > n {
 		return o, problemf(fmt.Sprintf("one from 1 to %d", n), "--reading %d: procedure %s has %s", c.Reading, p.ID, plural(len(p.Measure), "reading", "readings"))
 	}
 	want, err := p.Target(sh.sys)
@@ -78,7 +78,7 @@ func (c *drawCmd) hookedUp(sh *shelf) (drawing.Options, error) {
 	if err != nil {
 		return o, fmt.Errorf("procedure %s: %w", p.ID, err)
 	}
-	o = drawing.ForProcedure(sh.sys, p, way.Final, c.Reading-1)
+	o = drawing.ForProcedure(sh.sys, p, way.Final, c.Reading)
 	o.Name = p.ID
 	return o, nil
 }

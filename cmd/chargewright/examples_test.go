@@ -55,12 +55,14 @@ func diagnosed(t *testing.T, file string) advice.Advice {
 var really = map[string]string{
 	"no-charge": "rotor-open", "low-output": "diode-open", "overcharge": "control-wire-earthed",
 	"feed-drop": "feed-joint-bulkhead-a", "two-faults": "diode-open+feed-joint-bulkhead-b",
+	"contact-regulator": "regulator-contacts-burnt", "earth-jumper": "field-earth-off", "sense-wire": "sense-wire-open",
 }
 
 // TestExamples: the right group is first with more than 0.8, and all
 // probabilities sum to 1 (1e-6: sums of some hundred rounded terms).
 func TestExamples(t *testing.T) {
 	files, err := filepath.Glob("../../examples/*.yaml")
+	files = slices.DeleteFunc(files, func(f string) bool { return strings.HasPrefix(filepath.Base(f), "figures-") }) // for fit
 	if err != nil || len(files) != len(really) {
 		t.Fatalf("%d examples, %d stories (%v)", len(files), len(really), err)
 	}

@@ -23,6 +23,11 @@ func (e *env) jobShelf(beside, systemName, practiceFile string) (job.Shelf, erro
 		if s.Practice, err = system.Override(s.Practice, practiceFile, data); err != nil {
 			return s, err
 		}
+		for id, own := range s.Own {
+			if s.Own[id], err = system.Override(own, practiceFile, data); err != nil {
+				return s, err
+			}
+		}
 	}
 	s.System = func(name string) (*system.System, error) {
 		if systemName != "" {

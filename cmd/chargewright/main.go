@@ -28,8 +28,11 @@ type cli struct {
 	Systems    systemsCmd    `cmd:"" help:"The charging arrangements that are known."`
 	Procedures proceduresCmd `cmd:"" help:"The tests and looks that a system knows."`
 	Faults     faultsCmd     `cmd:"" help:"The faults that a system knows."`
+	Machine    machineCmd    `cmd:"" help:"What an alternator delivers at one speed, solved in the time domain."`
 	Netlist    netlistCmd    `cmd:"" help:"The circuit that was solved, to check in a circuit simulator."`
 	Draw       drawCmd       `cmd:"" help:"The drawn circuit of a system, with a procedure's hook-up and leads, as SVG."`
+	Fit        fitCmd        `cmd:"" help:"A system file from the few figures of a service manual."`
+	Report     reportCmd     `cmd:"" help:"The papers of a job: customer's sheet, technician's record, job card; as PDF, JSON or CSV."`
 	Check      checkCmd      `cmd:"" help:"Hold files against what they must be."`
 	Schema     schemaCmd     `cmd:"" help:"The schemas of the files that are read and written."`
 	Journal    journalCmd    `cmd:"" help:"The journal of a workshop."`

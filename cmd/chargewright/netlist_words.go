@@ -24,6 +24,9 @@ func (s *situation) deadDeck(b *strings.Builder, seek []question.Observable, v p
 		ohms = bat.ACResistance(v.Battery, nil)
 	}
 	fmt.Fprintf(b, "Rxbat %s %s %.9g ; battery, its ohmic resistance\n", s.node(s.sys.Battery.Positive), s.node(s.sys.Battery.Negative), ohms)
+	for i, x := range v.Resting {
+		fmt.Fprintf(b, "Rxreg%d %s %s %.9g ; %s\n", i+1, s.node(x.From), s.node(x.To), x.Ohms, x.Name)
+	}
 	fmt.Fprintf(b, "Rxfield %s %s %.9g ; rotor winding\n", s.node(s.sys.Machine.RingA), s.node(s.sys.Machine.RingB), v.Alternator[machine.RotorOhms])
 	for i, p := range s.sys.Points {
 		if !p.Reference {
@@ -55,7 +58,9 @@ var elementWords = map[string]string{
 	"Bxduty": "duty as the law has it", "Vxduty": "duty of a stuck regulator", "Bxwake": "0 asleep to 1 awake, by the supply",
 	"Bxd": "duty", "Rxown": "what the regulator itself draws", "Vxreg": "current into the field pin",
 	"Bxsign": "sign of that current, rounded", "Bxr": "volts of the field pin, averaged over the switching",
-	"Bxlow": "share of the current to the case", "Bxhigh": "share of the current back to the supply",
+	"Bxlow": "share of the current to the case", "Bxhigh": "share of the current on the other side",
+	"Rxlooks": "what the sense wire carries", "Bxfirst": "share of the time with the first contacts closed",
+	"Bxsecond": "share of the time with the second contacts closed", "Bxearthed": "volts of the field pin while they are",
 	"Vxbat": "battery current", "Rxbat": "battery, ohmic resistance", "Bxslowly": "battery, polarisation and slow part",
 	"Vxocv": "battery, open-circuit volts", "Bxpol": "battery, charge acceptance", "Cxpol": "battery, double layer",
 	"Bxgas": "mean volts that make gas", "Cxgas": "mean volts that make gas", "Bxover": "volts over the gassing voltage, in folds",

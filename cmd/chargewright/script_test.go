@@ -33,6 +33,7 @@ func (e ending) Run() int { return pgtest.Run(e.m) }
 //	work DIR NUMBER N         records N more events of a job that the program can read (journal_test.go)
 //	record DIR N              records N more events in the journal of DIR (journal_test.go)
 //	status N ARGS…            chargewright ends with exit code N (journal_test.go)
+//	hashed PDF JSON         every page says the hash of a JSON file (report_test.go)
 //	tamper FILE SQL           somebody changes a database with another program (journal_test.go)
 //	[!exec:ngspice] [!required] skip   goes on without ngspice only where that is allowed
 func TestScripts(t *testing.T) { scripts(t, "testdata", "") }
@@ -64,7 +65,7 @@ func scripts(t *testing.T, dir, database string) {
 			}
 			return os.WriteFile(filepath.Join(e.WorkDir, "isolated-earth-side.yaml"), data, 0o600)
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"valid": valid, "agree": agree, "record": record, "work": workOn, "status": status, "tamper": tamper},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"valid": valid, "agree": agree, "record": record, "work": workOn, "status": status, "tamper": tamper, "hashed": hashed},
 	})
 }
 

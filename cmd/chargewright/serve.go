@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"net/url"
 	"os"
 	"os/signal"
 	"strconv"
@@ -48,6 +49,10 @@ func (c *serveCmd) Run(e *env) error {
 	defer stop()
 	return c.serve(ctx, e, nil)
 }
+
+// patience is how long a page may take before another says that it is being
+// worked on: under the second after which people wonder (common practice).
+const patience = 700 * time.Millisecond
 
 // Times that a connection may take. A live stream sets its own.
 const (
@@ -180,7 +185,7 @@ func (c *serveCmd) open(ctx context.Context, e *env, log *slog.Logger, at net.Ad
 		return s, err
 	}
 	config := web.Config{
-		Journal: book, Shelf: shelf, Now: tick.now, Log: log, Version: version, Workshop: c.Workshop, Secure: c.secure(), Metrics: registry(), Origins: c.Origin, Warm: true,
+		Journal: book, Shelf: shelf, Now: tick.now, Log: log, Version: version, Workshop: c.Workshop, Secure: c.secure(), Metrics: registry(), Origins: c.Origin, Hosts: c.hosts(), Patience: patience, Warm: true,
 	}
 	if c.Demo {
 		config.Demo, config.Workshop = demoNote, demoWorkshop
@@ -258,6 +263,28 @@ func (c *serveCmd) ownerLink(ctx context.Context, e *env, a *account.Accounts, a
 	}
 	_, err = fmt.Fprintf(e.stderr, "Owner, good once and until %s:\n  %s/owner/%s\n", expires.Format("15:04"), c.base(at), token)
 	return err
+}
+
+// hosts are the names that the program goes by: this machine's, and those that a
+// proxy in front serves under. Where a proxy's name was not given it cannot be
+// known, and any will do; a demonstration, which asks nobody to sign in, is never
+// that free.
+func (c *serveCmd) hosts() []string {
+	if c.TLS && len(c.Origin) == 0 && !c.Demo {
+		return nil
+	}
+	out := []string{"localhost"}
+	if name, err := os.Hostname(); err == nil {
+		name = strings.ToLower(name)
+		short, _, _ := strings.Cut(name, ".")
+		out = append(out, name, short, short+".local")
+	}
+	for _, o := range c.Origin {
+		if u, err := url.Parse(o); err == nil {
+			out = append(out, strings.ToLower(u.Hostname()))
+		}
+	}
+	return out
 }
 
 // base is where the pages are reached: under the proxy's address when there is

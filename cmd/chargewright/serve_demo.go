@@ -117,7 +117,7 @@ func makeUp(ctx context.Context, book *journal.Store, shelf job.Shelf, tick *clo
 	if err := book.Keep(ctx, journal.Sum(sha256.Sum256(sys.Source)), sys.Source); err != nil {
 		return nil, err
 	}
-	prepared, err := advice.Prepare(sys, shelf.Practice, shelf.Catalogue, advice.DefaultSettings())
+	prepared, err := advice.Prepare(sys, shelf.PracticeOf(sys), shelf.Catalogue, advice.DefaultSettings())
 	if err != nil {
 		return nil, err
 	}
@@ -215,7 +215,7 @@ func (t *telling) open(ctx context.Context) error {
 }
 
 func (t *telling) input() advice.Input {
-	in := t.job.Input(t.shelf.Practice, t.shelf.Catalogue)
+	in := t.job.Input(t.shelf.PracticeOf(t.job.System), t.shelf.Catalogue)
 	in.Prepared = t.prepared
 	return in
 }

@@ -55,16 +55,20 @@ func got(t *testing.T, url string) (int, string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	a, err := http.DefaultClient.Do(r)
-	if err != nil {
-		t.Fatal(err)
+	for { // as a browser does, which is told to come again
+		a, err := http.DefaultClient.Do(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		body, err := io.ReadAll(a.Body)
+		_ = a.Body.Close()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if a.StatusCode != http.StatusAccepted {
+			return a.StatusCode, string(body)
+		}
 	}
-	defer a.Body.Close()
-	body, err := io.ReadAll(a.Body)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return a.StatusCode, string(body)
 }
 
 // TestServeDemo: a dozen jobs in every state, no sign-in, and it says so; a live
@@ -137,6 +141,52 @@ func TestServeSaysThatItBegan(t *testing.T) {
 		if err := stop(); err != nil {
 			t.Error(err)
 		}
+	}
+}
+
+// TestServeUnderItsNames: with and without a sign-in, what asks for another name
+// than the program goes by gets nothing: a page elsewhere can have its own name
+// point at this machine. What watches over the program may ask under any.
+func TestServeUnderItsNames(t *testing.T) {
+	for name, c := range map[string]*serveCmd{
+		"demo": {Demo: true, Listen: "127.0.0.1:0"}, "workshop": {Data: t.TempDir(), Listen: "127.0.0.1:0", Workshop: "Shop", Origin: []string{"https://Shop.example"}},
+	} {
+		base, stop := served(t, c, io.Discard)
+		_, port, _ := strings.Cut(strings.TrimPrefix(base, "http://"), ":")
+		names := map[string]int{
+			"127.0.0.1:" + port: 200, "localhost:" + port: 200, "LOCALHOST": 200, "[::1]:" + port: 200,
+			"rebound.example": 421, "rebound.example:" + port: 421, "127.0.0.1.rebound.example": 421, "localhost.rebound.example": 421,
+		}
+		if !c.Demo {
+			names["shop.example"] = 200
+		}
+		for host, want := range names {
+			for path, want := range map[string]int{"/": want, "/healthz": 200} {
+				r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, base+path, nil)
+				if err != nil {
+					t.Fatal(err)
+				}
+				r.Host = host
+				a, err := http.DefaultClient.Do(r)
+				if err != nil {
+					t.Fatal(err)
+				}
+				body, err := io.ReadAll(a.Body)
+				_ = a.Body.Close()
+				if a.StatusCode != want || err != nil || want == 421 && strings.Contains(string(body), "<") {
+					t.Errorf("%s: %s under %s answers %d, want %d (%v) %.80s", name, path, host, a.StatusCode, want, err, body)
+				}
+			}
+		}
+		if err := stop(); err != nil {
+			t.Error(err)
+		}
+	}
+	if got := (&serveCmd{TLS: true}).hosts(); got != nil {
+		t.Errorf("behind a proxy of unknown name: only %v", got)
+	}
+	if got := (&serveCmd{TLS: true, Demo: true}).hosts(); got == nil {
+		t.Error("a demonstration goes by any name")
 	}
 }
 

@@ -60,7 +60,7 @@ func openShelf(e *env, name string) (*shelf, error) {
 	if s.catalogue, err = question.Library(); err != nil {
 		return nil, err
 	}
-	s.practice, err = system.DefaultPractice()
+	s.practice, err = system.PracticeFor(s.sys.Arrangement)
 	return s, err
 }
 

@@ -3,10 +3,10 @@ package main
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"chargewright/advice"
-	"chargewright/unit"
 )
 
 // next is the first step in full and the others in a line each.
@@ -128,10 +128,11 @@ func (t *text) hookup(s advice.Step) {
 		return
 	}
 	t.line(2, "Hook-up")
-	told := map[string]bool{}
-	for i, m := range s.Hookup {
-		t.hang(fmt.Sprintf("   %2d. [ ] ", i+1), m.Say)
-		for _, c := range m.Cautions {
+	told, n := map[string]bool{}, 0
+	line := func(say string, cautions []advice.Cautions) {
+		n++
+		t.hang(fmt.Sprintf("   %2d. [ ] ", n), say)
+		for _, c := range cautions {
 			if told[c.ID] {
 				continue
 			}
@@ -139,6 +140,20 @@ func (t *text) hookup(s advice.Step) {
 			t.hang("           ! ", c.Text)
 		}
 	}
+	for i, m := range s.Hookup {
+		if i == s.LeadsAt && leadsGoOn(s) {
+			line("Leads of the meter on, as below", nil)
+		}
+		line(m.Say, m.Cautions)
+	}
+	if s.LeadsAt == len(s.Hookup) && leadsGoOn(s) {
+		line("Leads of the meter on, as below", nil)
+	}
+}
+
+// leadsGoOn says whether a step has a pair of leads of its own.
+func leadsGoOn(s advice.Step) bool {
+	return slices.ContainsFunc(s.Body.Leads, func(l advice.Lead) bool { return l.Red != nil && !l.Watch })
 }
 
 func (t *text) meters(s advice.Step) {
@@ -147,22 +162,22 @@ func (t *text) meters(s advice.Step) {
 	}
 	t.line(2, "Meter")
 	for _, l := range s.Body.Leads {
+		head := "    " + l.Title() + ": "
 		switch {
+		case l.Watch:
+			t.hang(head, "read off the watch meter, no more leads")
 		case l.Through != nil:
-			t.hang("    "+l.Box+": ", fmt.Sprintf("%s at %s; positive %s", l.Meter, l.Through.Name, l.Forward))
+			t.hang(head, fmt.Sprintf("%s at %s; positive %s", l.Meter, l.Through.Name, l.Forward))
 		case l.Red != nil:
-			t.hang("    "+l.Box+": ", fmt.Sprintf("%s, red on %s, black on %s", l.Meter, point(*l.Red), point(*l.Black)))
+			t.hang(head, fmt.Sprintf("%s, red on %s, black on %s", l.Meter, point(*l.Red), point(*l.Black)))
 		default:
-			t.hang("    "+l.Box+": ", l.Meter)
+			t.hang(head, l.Meter)
 		}
 	}
-	for _, h := range s.Body.Hold {
-		dim := holdDims[h.Unit]
-		t.hang("    hold: ", strings.ReplaceAll(h.What, "-", " ")+" at "+figure(dim, h.At))
+	for _, h := range s.Holds() {
+		t.hang("    ", strings.ReplaceAll(h, "\u00a0", " "))
 	}
 }
-
-var holdDims = map[string]unit.Dim{unit.UCUM(unit.Volt): unit.Volt, unit.UCUM(unit.Amp): unit.Amp}
 
 // point names a point: its number on the drawing, its name, its marking.
 func point(p advice.Point) string {

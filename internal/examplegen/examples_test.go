@@ -15,13 +15,21 @@ import (
 
 const top = "../../"
 
-func stored(t *testing.T) (*world, []byte) {
+// each runs a test on the stories of every system.
+func each(t *testing.T, test func(t *testing.T, id string)) {
 	t.Helper()
-	w, err := newWorld()
+	for _, id := range systems() {
+		t.Run(id, func(t *testing.T) { test(t, id) })
+	}
+}
+
+func stored(t *testing.T, id string) (*world, []byte) {
+	t.Helper()
+	w, err := newWorld(id)
 	if err != nil {
 		t.Fatal(err)
 	}
-	data, err := os.ReadFile(top + runsFile)
+	data, err := os.ReadFile(top + runsFile(id))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -29,9 +37,11 @@ func stored(t *testing.T) (*world, []byte) {
 }
 
 // TestFilesAreFresh: the job files are what the stored runs give today.
-func TestFilesAreFresh(t *testing.T) {
-	w, data := stored(t)
-	for k, s := range stories {
+func TestFilesAreFresh(t *testing.T) { each(t, filesAreFresh) }
+
+func filesAreFresh(t *testing.T, id string) {
+	w, data := stored(t, id)
+	for k, s := range storiesOf(id) {
 		want, err := w.render(data, k, s, s.Seed)
 		if err != nil {
 			t.Fatal(err)
@@ -48,15 +58,17 @@ func TestFilesAreFresh(t *testing.T) {
 
 // TestRunsAreFresh: every stored run is of the netlist that would be written
 // today, and has settled.
-func TestRunsAreFresh(t *testing.T) {
-	w, data := stored(t)
+func TestRunsAreFresh(t *testing.T) { each(t, runsAreFresh) }
+
+func runsAreFresh(t *testing.T, id string) {
+	w, data := stored(t, id)
 	f, err := truth.ParseFixture(data)
 	if err != nil {
 		t.Fatal(err)
 	}
 	setups := map[string]question.Setup{}
 	v := truth.Sound(w.model)
-	for _, s := range stories {
+	for _, s := range storiesOf(id) {
 		for _, id := range s.Procedures {
 			q, err := w.question(id)
 			if err != nil {
@@ -92,12 +104,16 @@ func TestOtherSeeds(t *testing.T) {
 	if testing.Short() {
 		t.Skip("forty inferences; the full tests run them")
 	}
-	w, data := stored(t)
+	each(t, otherSeeds)
+}
+
+func otherSeeds(t *testing.T, id string) {
+	w, data := stored(t, id)
 	shelf, err := job.Library()
 	if err != nil {
 		t.Fatal(err)
 	}
-	p, err := advice.Prepare(w.model.Sys, shelf.Practice, shelf.Catalogue, advice.DefaultSettings())
+	p, err := advice.Prepare(w.model.Sys, shelf.PracticeOf(w.model.Sys), shelf.Catalogue, advice.DefaultSettings())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -105,7 +121,7 @@ func TestOtherSeeds(t *testing.T) {
 	if os.Getenv("CHARGEWRIGHT_ALL") != "" {
 		seeds = 10
 	}
-	for k, s := range stories {
+	for k, s := range storiesOf(id) {
 		if len(s.Faults) > 1 {
 			continue
 		}

@@ -7,8 +7,8 @@
 // independent circuit simulator solves in the time domain, with other physics
 // than our model's; its answers go through named meters with their noise and
 // are written as a technician would have written them down. The runs lie in
-// examples/source/vehicles.json, so that the files can be checked without a
-// simulator. A test says when either is stale.
+// examples/source, one file for each system, so that the job files can be checked
+// without a simulator. A test says when either is stale.
 package main
 
 import (
@@ -25,11 +25,16 @@ import (
 	"chargewright/truth"
 )
 
-// Where things lie, from the top of the tree.
-const (
-	examples = "examples"
-	runsFile = "examples/source/vehicles.json"
-)
+// examples is where things lie, from the top of the tree.
+const examples = "examples"
+
+// runsFile is where the runs of a system's stories lie.
+func runsFile(system string) string {
+	if system == first {
+		return examples + "/source/vehicles.json"
+	}
+	return examples + "/source/" + system + ".json"
+}
 
 func main() {
 	simulate := flag.Bool("simulate", false, "run every setup anew with ngspice")
@@ -41,10 +46,20 @@ func main() {
 }
 
 func run(simulate bool) error {
-	w, err := newWorld()
+	for _, id := range systems() {
+		if err := runSystem(id, simulate); err != nil {
+			return fmt.Errorf("%s: %w", id, err)
+		}
+	}
+	return nil
+}
+
+func runSystem(id string, simulate bool) error {
+	w, err := newWorld(id)
 	if err != nil {
 		return err
 	}
+	name, stories := runsFile(id), storiesOf(id)
 	if simulate {
 		f, err := w.simulate()
 		if err != nil {
@@ -54,12 +69,12 @@ func run(simulate bool) error {
 		if err != nil {
 			return err
 		}
-		if err := os.WriteFile(runsFile, text, 0o644); err != nil {
+		if err := os.WriteFile(name, text, 0o644); err != nil {
 			return err
 		}
-		fmt.Printf("%s: %d vehicles, %d bytes\n", runsFile, len(f.Vehicles), len(text))
+		fmt.Printf("%s: %d vehicles, %d bytes\n", name, len(f.Vehicles), len(text))
 	}
-	data, err := os.ReadFile(runsFile)
+	data, err := os.ReadFile(name)
 	if err != nil {
 		return err
 	}
@@ -81,8 +96,8 @@ type world struct {
 	procedures question.Catalogue
 }
 
-func newWorld() (*world, error) {
-	sys, err := system.ByID("isolated-earth-side")
+func newWorld(id string) (*world, error) {
+	sys, err := system.ByID(id)
 	if err != nil {
 		return nil, err
 	}
@@ -105,7 +120,7 @@ func (w *world) simulate() (*truth.Fixture, error) {
 		return nil, err
 	}
 	f := truth.NewFixture(w.model, "the vehicles of examples/, with other physics than our model's; made by internal/examplegen", version, truth.Other(), 0)
-	for _, s := range stories {
+	for _, s := range storiesOf(w.model.Sys.ID) {
 		rec, err := w.vehicle(s)
 		if err != nil {
 			return nil, err

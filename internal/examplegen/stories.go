@@ -1,7 +1,10 @@
 package main
 
+import "slices"
+
 // story is one example: who says what, what is really wrong, and what was read.
 type story struct {
+	System     string // "" = the first
 	File       string
 	Complaint  string
 	Words      string
@@ -28,6 +31,31 @@ const (
 	flat = -1.2
 	full = 1.4
 )
+
+// storiesOf are the stories of one system, in order.
+func storiesOf(system string) []story {
+	var out []story
+	for _, s := range stories {
+		if s.System == system || s.System == "" && system == first {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// first is the system of stories that name none.
+const first = "isolated-earth-side"
+
+// systems are those that stories are told of, in order.
+func systems() []string {
+	out := []string{first}
+	for _, s := range stories {
+		if s.System != "" && !slices.Contains(out, s.System) {
+			out = append(out, s.System)
+		}
+	}
+	return out
+}
 
 var stories = []story{
 	{
@@ -76,5 +104,36 @@ and one diode is open. Mending the connector alone would bring it back.`,
 		Faults:  []fault{{ID: "feed-joint-bulkhead-b", Magnitude: 0.050}, {ID: "diode-open"}},
 		Figures: map[string]float64{"battery.soc": -0.8}, Meters: kit, Seed: 15,
 		Procedures: []string{"look-belt", "battery-rest-volts", "charge-volts", "loaded-output-idle", "ac-volts-low", "drop-feed", "walk-bulkhead-b"},
+	},
+	{
+		System: "supply-side-contact", File: "contact-regulator", Complaint: "low-charge", Words: "lamps go dim in town, battery low after a week of short trips",
+		Story: `Low charge with vibrating contacts. An invented van of about 1967 whose field is
+earthed inside the alternator and fed by a contact regulator; readings from a
+time-domain simulation through meters with their noise (internal/examplegen,
+examples/source).
+What is really wrong: the regulator's contacts are burnt to 5 Ohm.`,
+		Faults: []fault{{ID: "regulator-contacts-burnt", Magnitude: 5}}, Figures: map[string]float64{"battery.soc": -0.6}, Meters: kit, Seed: 16,
+		Procedures: []string{"look-belt", "battery-rest-volts", "charge-volts", "loaded-output", "field-feed-supply", "walk-reg-contacts"},
+	},
+	{
+		System: "isolated-supply-side", File: "earth-jumper", Complaint: "no-charge", Words: "no charge since another alternator was fitted",
+		Story: `No charge after the alternator was changed. The van of contact-regulator with an
+isolated-field alternator, whose second brush a short jumper has to earth;
+readings from a time-domain simulation through meters with their noise
+(internal/examplegen, examples/source).
+What is really wrong: the jumper is off.`,
+		Faults: []fault{{ID: "field-earth-off"}}, Figures: map[string]float64{"battery.soc": flat}, Meters: kit, Seed: 17,
+		Procedures: []string{"look-belt", "battery-rest-volts", "charge-volts", "field-draw-supply", "field-ends-supply"},
+	},
+	{
+		System: "output-fed-earth-side", File: "sense-wire", Complaint: "overcharge", Words: "needle on charge all day, battery needs water every week",
+		Story: `Overcharge with a three-way plug. An invented saloon of about 1974 whose field is
+fed inside from the output; readings from a time-domain simulation through meters
+with their noise (internal/examplegen, examples/source).
+What is really wrong: the sense wire is broken, so the regulator sees nothing and
+asks for all. A shorted regulator and an earthed control wire do the same running,
+but not with the key off.`,
+		Faults: []fault{{ID: "sense-wire-open"}}, Figures: map[string]float64{"battery.soc": 0}, Meters: kit, Seed: 18,
+		Procedures: []string{"battery-rest-volts", "charge-volts", "field-draw-key-off", "sense-volts", "plug-pins-key-off-three"},
 	},
 }

@@ -1,5 +1,5 @@
 // Package schemas holds the JSON Schemas of the files that people write (system,
-// procedure, practice, job) and of what the program prints with --json
+// procedure, practice, job, figures) and of what the program prints with --json
 // (output-…). They serve editors and other programs; the loaders do not use
 // them, because they say more and say where. Tests hold the loaders, what is
 // printed and the schemas against each other.
@@ -16,7 +16,7 @@ import (
 //go:embed schema/*.json
 var files embed.FS
 
-// All returns every schema by name: system, procedure, practice, job, and
+// All returns every schema by name: system, procedure, practice, job, figures, and
 // output- with the name of a command.
 func All() map[string][]byte {
 	out := map[string][]byte{}

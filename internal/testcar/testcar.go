@@ -58,7 +58,7 @@ func compile(sys *system.System) (*Car, error) {
 	if c.Procs, err = question.Library(); err != nil {
 		return nil, err
 	}
-	if c.Practice, err = system.DefaultPractice(); err != nil {
+	if c.Practice, err = system.PracticeFor(sys.Arrangement); err != nil {
 		return nil, err
 	}
 	for _, in := range meter.Catalogue() {

@@ -17,20 +17,31 @@ func chance(seed, purpose uint64) *rand.Rand { return rand.New(rand.NewPCG(seed,
 // the simulator, or another machine, gives the same within what the time steps
 // leave open.
 func (w *world) check(sample int, seed uint64) error {
-	for _, name := range []string{pairsFile, stressFile} {
-		text, err := os.ReadFile(name)
+	if err := w.checkFile(stressFile, sample, seed); err != nil {
+		return err
+	}
+	for id := range pairLists {
+		own, err := newWorld(id, w.jobs)
 		if err != nil {
 			return err
 		}
-		f, err := truth.ParseFixture(text)
-		if err != nil {
-			return err
-		}
-		if err := w.checkOne(name, f, sample, chance(seed, 0)); err != nil {
+		if err := own.checkFile(pairsFile(id), sample, seed); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+func (w *world) checkFile(name string, sample int, seed uint64) error {
+	text, err := os.ReadFile(name)
+	if err != nil {
+		return err
+	}
+	f, err := truth.ParseFixture(text)
+	if err != nil {
+		return err
+	}
+	return w.checkOne(name, f, sample, chance(seed, 0))
 }
 
 // Two runs of one netlist on two machines take other time steps: the means then

@@ -1,8 +1,9 @@
 // Command vehiclegen makes the fixtures of package truth anew with ngspice:
 //
 //	go run ./internal/vehiclegen pairs            truth/testdata/pairs.json, a minute
+//	go run ./internal/vehiclegen pairs -system ID truth/testdata/pairs-ID.json, for another arrangement
 //	go run ./internal/vehiclegen stress           truth/testdata/stress.json, half an hour
-//	go run ./internal/vehiclegen check -sample 20 runs a sample of both again and compares
+//	go run ./internal/vehiclegen check -sample 20 runs a sample of all again and compares
 //
 // It is run from the top of the tree. pairs has our model's physics, for holding
 // prediction against an independent simulator; stress has other physics, as
@@ -26,9 +27,20 @@ import (
 
 // Where the fixtures lie, from the top of the tree.
 const (
-	pairsFile  = "truth/testdata/pairs.json"
-	stressFile = "truth/testdata/stress.json"
+	folder     = "truth/testdata/"
+	stressFile = folder + "stress.json"
 )
+
+// first is the system of the stress set.
+const first = "isolated-earth-side"
+
+// pairsFile is where a system's pairs lie.
+func pairsFile(system string) string {
+	if system == first {
+		return folder + "pairs.json"
+	}
+	return folder + "pairs-" + system + ".json"
+}
 
 func main() {
 	if err := run(os.Args[1:]); err != nil {
@@ -56,16 +68,20 @@ func run(args []string) error {
 	seed := flags.Uint64("seed", 1, "stress: seed of the vehicles; check: seed of the sample")
 	sample := flags.Int("sample", 12, "check: runs of each fixture that are made again")
 	jobs := flags.Int("jobs", 1, "simulators at work at a time")
+	id := flags.String("system", first, "pairs: the system")
 	if err := flags.Parse(args[1:]); err != nil {
 		return err
 	}
-	w, err := newWorld(*jobs)
+	if args[0] != "pairs" && *id != first {
+		return fmt.Errorf("-system is for pairs: the stress set is of %s alone", first)
+	}
+	w, err := newWorld(*id, *jobs)
 	if err != nil {
 		return err
 	}
 	switch args[0] {
 	case "pairs":
-		return w.write(pairsFile, w.pairs)
+		return w.write(pairsFile(*id), w.pairs)
 	case "stress":
 		return w.write(stressFile, func() (*fixture, []task, error) { return w.stress(*vehicles, *seed) })
 	case "check":
@@ -74,7 +90,7 @@ func run(args []string) error {
 	return fmt.Errorf("no work called %s: say pairs, stress or check", args[0])
 }
 
-func newWorld(jobs int) (*world, error) {
+func newWorld(id string, jobs int) (*world, error) {
 	w := &world{jobs: max(1, jobs)}
 	var err error
 	if w.program, err = exec.LookPath("ngspice"); err != nil {
@@ -83,14 +99,14 @@ func newWorld(jobs int) (*world, error) {
 	if w.version, err = ngspice.Version(w.program); err != nil {
 		return nil, err
 	}
-	sys, err := system.ByID("isolated-earth-side")
+	sys, err := system.ByID(id)
 	if err != nil {
 		return nil, err
 	}
 	if w.model, err = prediction.Compile(sys); err != nil {
 		return nil, err
 	}
-	if w.practice, err = system.DefaultPractice(); err != nil {
+	if w.practice, err = system.PracticeFor(id); err != nil {
 		return nil, err
 	}
 	w.procedures, err = question.Library()

@@ -16,11 +16,61 @@ type pair struct {
 	resting   bool // look for the regulator's other answer as well
 }
 
-// pairList is the spread of faults and rigs on which prediction is held against
-// ngspice: every rectifier pattern that the vehicle knows, the machine's other
-// faults, feed and earths, the regulator's feedback through its leads, charge
-// and discharge, and the rig with the field jumped.
-var pairList = []pair{
+// pairLists are, by system, the spread of faults and rigs on which prediction is
+// held against ngspice. For the first: every rectifier pattern that the vehicle
+// knows, the machine's other faults, feed and earths, the regulator's feedback
+// through its leads, charge and discharge, and the rig with the field jumped. For
+// the others what their regulator and field have of their own.
+var pairLists = map[string][]pair{
+	first: firstPairs,
+	"supply-side-contact": {
+		{procedure: "battery-rest-volts"},
+		{procedure: "charge-volts"},
+		{procedure: "loaded-output"},
+		{procedure: "quick-volts", resting: true},
+		{procedure: "field-draw-supply"},
+		{procedure: "full-field-supply"},
+		{fault: "regulator-contacts-burnt", magnitude: 4, procedure: "loaded-output"},
+		{fault: "regulator-second-stuck", procedure: "field-volts-supply"},
+		{fault: "regulator-no-field", procedure: "field-feed-supply"},
+		{fault: "regulator-winding-open", procedure: "charge-volts"},
+		{fault: "regulator-earth", magnitude: 3, procedure: "charge-volts", resting: true},
+		{fault: "regulator-earth-open", procedure: "quick-volts"},
+		{fault: "regulator-unsteady", magnitude: 2, procedure: "charge-volts"},
+		{fault: "reg-plug-feed-pin", magnitude: 0.6, procedure: "quick-volts", resting: true},
+		{fault: "field-wire-earthed", magnitude: 1.5, procedure: "field-current-supply"},
+		{fault: "rotor-earthed-a", magnitude: 2, procedure: "charge-volts"},
+		{fault: "diode-short", procedure: "charge-volts"},
+		{fault: "charge-wire-open", procedure: "stud-volts"},
+	},
+	"output-fed-earth-side": {
+		{procedure: "battery-rest-volts"},
+		{procedure: "sense-volts", resting: true},
+		{procedure: "loaded-output"},
+		{procedure: "field-draw-output"},
+		{procedure: "full-field-output"},
+		{fault: "sense-wire-open", procedure: "quick-volts"},
+		{fault: "reg-plug-sense-pin", magnitude: 2, procedure: "walk-sense", resting: true},
+		{fault: "regulator-full-field", procedure: "field-draw-key-off"},
+		{fault: "regulator-full-field", procedure: "charge-volts"},
+		{fault: "regulator-earth", magnitude: 0.3, procedure: "charge-volts", resting: true},
+		{fault: "rotor-earthed-a", magnitude: 2, procedure: "drain"},
+		{fault: "rotor-earthed-b", magnitude: 0.3, procedure: "plug-off-field-output"},
+		{fault: "feed-joint-stud", magnitude: 0.08, procedure: "loaded-output"},
+		{fault: "charge-wire-open", procedure: "sense-volts"},
+		{fault: "diode-open", procedure: "ac-volts-low"},
+	},
+	"isolated-supply-side": {
+		{procedure: "charge-volts"},
+		{procedure: "full-field-supply"},
+		{fault: "field-earth-off", procedure: "field-ends-supply"},
+		{fault: "field-earth-poor", magnitude: 3, procedure: "loaded-output"},
+		{fault: "field-earth-fed-blade", procedure: "field-feed-supply"},
+		{fault: "field-feed-joint", magnitude: 0.4, procedure: "quick-volts", resting: true},
+	},
+}
+
+var firstPairs = []pair{
 	{procedure: "battery-rest-volts"},
 	{procedure: "charge-volts"},
 	{procedure: "ac-volts"},
@@ -66,9 +116,12 @@ const pairSpread = 0.7
 // pairs solves every pair with our model's physics.
 func (w *world) pairs() (*fixture, []task, error) {
 	const seed = 20
+	if len(pairLists[w.model.Sys.ID]) == 0 {
+		return nil, nil, fmt.Errorf("no pairs are listed for %s: list them in pairs.go", w.model.Sys.ID)
+	}
 	f := truth.NewFixture(w.model, "faults and rigs with the physics of our own model, for checking prediction; made by internal/vehiclegen", w.version, truth.Options{}, seed)
 	var tasks []task
-	for k, p := range pairList {
+	for k, p := range pairLists[w.model.Sys.ID] {
 		v, err := w.pairVehicle(p, seed, uint64(k))
 		if err != nil {
 			return nil, nil, err

@@ -3,6 +3,7 @@
 package page
 
 import (
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -69,6 +70,14 @@ func plural(n int, one, many string) string {
 	return strconv.Itoa(n) + " " + many
 }
 
+// afterReadings says on how many readings something rests.
+func afterReadings(n int) string {
+	if n == 0 {
+		return "before any reading"
+	}
+	return "after " + plural(n, "reading", "readings")
+}
+
 // keyList are the single keys, as the script has them.
 var keyList = []Link{
 	{Text: "n", To: "to the next step"},
@@ -110,6 +119,33 @@ func nonEmpty(list ...string) []string {
 	}
 	return out
 }
+
+// jobNumber names a job; "" when it has no number.
+func jobNumber(id string) string {
+	if id == "" {
+		return ""
+	}
+	return "Job " + id
+}
+
+// anyOn says whether something is chosen.
+func anyOn(lists ...[]Choice) bool {
+	for _, l := range lists {
+		for _, c := range l {
+			if c.On {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// unbroken keeps numbers and their units on one line.
+func unbroken(s string) string { return beforeUnit.ReplaceAllString(s, "$1\u00a0$2") }
+
+var beforeUnit = regexp.MustCompile(`([0-9]) ((?:[mk]?[VAΩ]|W|rpm|min|%|°C)(?:[^\pL]|$))`)
+
+func capital(s string) string { return advice.Capital(s) }
 
 func orDash(s string) string {
 	if s == "" {

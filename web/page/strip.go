@@ -47,16 +47,33 @@ func clipID(box string, row int) string {
 	return "c-" + clean + "-" + strconv.Itoa(row)
 }
 
-// zoneWords names a stretch as short as it must be.
-func zoneWords(z advice.Zone) string {
+// Lanes of a strip as they are drawn at the least [px], and what a sign takes in
+// them.
+const (
+	laneNarrow = 240
+	laneWide   = 420
+	signWidth  = 9
+)
+
+// zoneWords names a stretch with as many letters as it has room for in a lane;
+// "" when it has room for none, or two names would run into each other.
+func zoneWords(z advice.Zone, lane float64) string {
+	room := int(z.Width * lane / signWidth)
+	fits := func(s string) bool { return len([]rune(s)) <= room }
 	if len(z.Letters) == 0 {
-		return short(z.Text)
+		if fits(z.Text) {
+			return z.Text
+		}
+		return ""
 	}
-	const most = 3
-	if len(z.Letters) > most {
-		return strings.Join(z.Letters[:most], " ") + " …"
+	all := strings.Join(z.Letters, " ")
+	for n := len(z.Letters); n > 0 && !fits(all); n-- {
+		all = strings.Join(z.Letters[:n-1], " ") + " …"
 	}
-	return strings.Join(z.Letters, " ")
+	if !fits(all) || all == " …" {
+		return ""
+	}
+	return all
 }
 
 // short keeps a source on one line.
@@ -68,25 +85,32 @@ func short(s string) string {
 	return s
 }
 
-// padKeys are the keys of the keypad.
+// padKeys are the keys of the keypad, row by row; the last is two keys wide.
 var padKeys = []Link{
 	{Text: "7", To: "7"},
 	{Text: "8", To: "8"},
 	{Text: "9", To: "9"},
 	{Text: "back", To: "back"},
+	{Text: "over", To: "over"},
 	{Text: "4", To: "4"},
 	{Text: "5", To: "5"},
 	{Text: "6", To: "6"},
-	{Text: "−", To: "-"},
+	{Text: "clear", To: "clear"},
+	{Text: "under", To: "under"},
 	{Text: "1", To: "1"},
 	{Text: "2", To: "2"},
 	{Text: "3", To: "3"},
-	{Text: ".", To: "."},
+	{Text: "−", To: "-"},
+	{Text: "to", To: "to"},
 	{Text: "0", To: "0"},
-	{Text: "over", To: "over"},
+	{Text: ".", To: "."},
 	{Text: "again", To: "again"},
 	{Text: "next", To: "next"},
 }
+
+// showedChoices say how a number is meant where there is no keyboard for words
+// and no script for the keypad.
+var showedChoices = []Choice{{ID: "", Text: "it showed"}, {ID: "over", Text: "over"}, {ID: "under", Text: "under"}}
 
 func showingChoices(now string) []Choice {
 	return []Choice{

@@ -28,6 +28,7 @@ type Shell struct {
 	Job, Live        string // base address of the job; its live stream
 	Seq              int    // last event that the page knows
 	Follow           bool   // shows news by itself while nobody types
+	Again            string // asked for at once: what this page waits for; "" = it waits for nothing
 }
 
 // Link is a place to go.
@@ -104,7 +105,8 @@ type Intake struct {
 	Note     string
 	Words    string
 	Ambient  string
-	Engine   string
+	Same     []JobLine // jobs that have the number already
+	Twice    string    // the number that may be used all the same; "" = nothing is asked
 	Problems Problems
 }
 
@@ -146,6 +148,8 @@ type Job struct {
 	Cautions []advice.Cautions // of the step itself
 	After    bool              // the hook-up lines come after the repair: it is dead already
 	Joints   []string
+	Plain    bool   // a ticked line brings the whole page again, with script too
+	Untick   string // that no line was ticked
 }
 
 // CauseLine is a likely cause in the list.
@@ -215,7 +219,7 @@ type Verdict struct {
 	Correct  string
 	Again    string // address where it is taken again
 	Undo     bool
-	Back     bool // it was taken back
+	Proof    string // how far the proof is that it belongs to; "" = it belongs to none
 }
 
 // LogLine is one event in the log.
@@ -238,6 +242,8 @@ type Log struct {
 	WaitFor []Choice
 	What    string
 	Head    string
+
+	Problems Problems
 }
 
 // Correct is the form of a correction.
@@ -245,6 +251,9 @@ type Correct struct {
 	Shell
 	Hidden
 	Name     string
+	To       string // where the form goes
+	Ask      *advice.Question
+	AskBox   int
 	Reading  string
 	Boxes    []Box
 	Classes  []Choice
@@ -268,6 +277,7 @@ type CouldNot struct {
 // Else is what may be done instead.
 type Else struct {
 	Shell
+	Query          string // words that the tests shown hold; "" = all are shown
 	Vehicle, Bench []WayLine
 	Barred         []WayLine
 }
@@ -364,15 +374,18 @@ func btoi(b bool) int {
 	return 0
 }
 
-// Moved is shown when somebody else was faster.
+// Moved says what came between a form and its job, and keeps what it held.
 type Moved struct {
 	Shell
 	Hidden
-	To, Action string
+	Head, Say  string
+	To, ToText string // where to go without it
+	Action     string // where the form goes
+	Again      string // what its button says; "" = it is not offered
+	Reading    string // the id that a reading of it would have
 	Between    []LogLine
+	Typed      []string // what it held, in words
 	Fields     []Field
-	Reading    string
-	Again      bool // the form may be sent again on top
 }
 
 // Field is what a form held.

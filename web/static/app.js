@@ -6,12 +6,14 @@
   root.classList.add("js");
   const $ = (q, from) => (from || document).querySelector(q);
 
+  const boxes = () => [...document.querySelectorAll(".box input[type=text]")];
+
   // After an answer the focus goes to the sentence that says it.
   const settle = () => {
     const v = $("[data-focus]");
     if (v) v.focus({ preventScroll: false });
     // The page's own keypad is out on touch screens: the device's would cover it.
-    if (matchMedia("(pointer: coarse)").matches) for (const b of document.querySelectorAll("#entry input[type=text]")) b.inputMode = "none";
+    if (matchMedia("(pointer: coarse)").matches && $(".pad")) for (const b of boxes()) b.inputMode = "none";
   };
   settle();
   document.addEventListener("htmx:after:swap", (e) => {
@@ -27,25 +29,37 @@
     if (e.target.matches("[data-submit]")) e.target.form.requestSubmit();
   });
 
+  // typed is what a box holds after a key. "over" and "under" stand before the
+  // number whenever they are pressed, "to" between two; "back" takes a whole word.
+  const typed = (text, k) => {
+    const bare = text.replace(/^(over|under|again)\s*/, "");
+    switch (k) {
+      case "back": return text.replace(/(over ?|under ?|again| to ?|.)$/, "");
+      case "clear": return "";
+      case "again": return "again";
+      case "over": case "under": return k + " " + bare.split(" to ")[0];
+      case "to": return bare === "" || / to /.test(bare) ? text : bare + " to ";
+    }
+    return (text === "again" ? "" : text) + k;
+  };
+
   // The keypad types into the box that was used last.
   let box = null;
-  document.addEventListener("focusin", (e) => { if (e.target.matches("#entry input[type=text]")) { box = e.target; const p = $(".pad"); if (p) p.classList.add("on"); } });
+  document.addEventListener("focusin", (e) => { if (e.target.matches(".box input[type=text]")) { box = e.target; const p = $(".pad"); if (p) p.classList.add("on"); } });
   document.addEventListener("click", (e) => {
     const key = e.target.closest("[data-key]");
     if (!key) return;
-    box = box && box.isConnected ? box : $("#entry input[type=text]");
+    box = box && box.isConnected ? box : boxes()[0];
     if (!box) return;
     const k = key.dataset.key;
-    if (k === "back") box.value = box.value.slice(0, -1);
-    else if (k === "over") box.value = "over";
-    else if (k === "next") { const all = [...document.querySelectorAll("#entry input[type=text]")]; box = all[(all.indexOf(box) + 1) % all.length]; box.focus(); }
-    else box.value += k;
+    if (k === "next") { const all = boxes(); box = all[(all.indexOf(box) + 1) % all.length]; box.focus(); }
+    else box.value = typed(box.value, k);
     box.dispatchEvent(new Event("input", { bubbles: true }));
   });
 
   // Single keys, outside boxes only; they can be turned off below every page.
   const keys = {
-    n: "#step", r: "#entry input", x: "[data-k=x]", o: "[data-k=o]", d: "#whole", s: "#causes", l: "[data-k=l]", "?": "[data-k=keys]", u: "#entry .seg input:not(:checked)", " ": ".steps input",
+    n: "#step", r: "#entry input:not([type=hidden])", x: "[data-k=x]", o: "[data-k=o]", d: "#whole", s: "#causes", l: "[data-k=l]", "?": "[data-k=keys]", u: "#entry .seg:not(.nojs) input:not(:checked)", " ": ".steps input",
   };
   document.addEventListener("keydown", (e) => {
     if (root.dataset.keys !== "on" || e.ctrlKey || e.metaKey || e.altKey || e.target.closest("input, select, textarea, button, a, summary")) return;
@@ -63,7 +77,7 @@
   let latest = 0, sending = false;
   const news = () => {
     if (sending || latest <= Number(root.dataset.seq || 0)) return;
-    const typing = [...document.querySelectorAll("#entry input[type=text], form input[type=text]")].some((i) => i.value !== i.defaultValue);
+    const typing = [...document.querySelectorAll("form input[type=text]")].some((i) => i.value !== i.defaultValue);
     if (!typing && root.dataset.follow === "on") location.reload();
     else { const n = $("#somebody"); if (n) n.hidden = false; }
   };

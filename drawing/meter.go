@@ -1,0 +1,207 @@
+package drawing
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"strings"
+
+	"chargewright/question"
+)
+
+// words of a quantity on the meter's box.
+var quantityWords = map[question.Kind]string{
+	question.Volts: "DC volts", question.ACVolts: "AC volts", question.Ohms: "ohms",
+}
+
+// onMeter is what one meter is drawn with.
+type onMeter struct {
+	quantity question.Kind
+	mark     string // the numbers of its boxes
+	leads    []Cable
+}
+
+// mostBoxes is how many readings one meter's box has room for.
+const mostBoxes = 5
+
+// meters are the meters that are drawn. Readings that are taken one after the
+// other with one lead on the same point are one meter's: that lead stays where it
+// is and the other goes from point to point.
+func (o *overlay) meters() []onMeter {
+	var out []onMeter
+	var left []Lead
+	for _, l := range o.o.Leads {
+		if !l.Watch && o.has(l.Red) && o.has(l.Black) {
+			left = append(left, l)
+		}
+	}
+	for len(left) > 0 {
+		group, others := left[:1:1], []Lead(nil)
+		for _, l := range left[1:] {
+			if o.o.InTurn && len(group) < mostBoxes && l.sharesWith(group) {
+				group = append(group, l)
+			} else {
+				others = append(others, l)
+			}
+		}
+		out, left = append(out, oneMeter(group)), others
+	}
+	return out
+}
+
+// sharesWith says whether a pair has a lead where all of a group have it.
+func (l Lead) sharesWith(group []Lead) bool {
+	black, red := true, true
+	for _, g := range group {
+		black = black && g.Black == l.Black && g.Quantity == l.Quantity
+		red = red && g.Red == l.Red && g.Quantity == l.Quantity
+	}
+	return black || red
+}
+
+// oneMeter is the meter of a group: the lead that stays has all the numbers, the
+// other is drawn at each of its points.
+func oneMeter(group []Lead) onMeter {
+	m := onMeter{quantity: group[0].Quantity}
+	var boxes []int
+	for _, l := range group {
+		boxes = append(boxes, l.Box)
+	}
+	m.mark = boxNumbers(boxes...)
+	add := func(kind, point string, box int) {
+		for i, c := range m.leads {
+			if c.Kind == kind && c.Of == point {
+				m.leads[i].Mark = m.mark
+				return
+			}
+		}
+		m.leads = append(m.leads, Cable{Kind: kind, Of: point, Mark: boxNumbers(box)})
+	}
+	for _, l := range group {
+		add("black", l.Black, l.Box)
+		add("red", l.Red, l.Box)
+	}
+	return m
+}
+
+// boxNumbers is the number of a box, or the numbers of several.
+func boxNumbers(boxes ...int) string {
+	var out []string
+	for i, b := range boxes {
+		switch n := len(boxes); {
+		case b == 0:
+			return ""
+		case n > 2 && boxes[n-1]-boxes[0] == n-1: // 1 to 4
+			return itoa(boxes[0]) + " to " + itoa(boxes[n-1])
+		case i == 0 || b != boxes[i-1]:
+			out = append(out, itoa(b))
+		}
+	}
+	return strings.Join(out, ", ")
+}
+
+// marked is a word with the number of the box that is read there.
+func marked(word, mark string) string {
+	return strings.TrimSpace(word + " " + mark)
+}
+
+// meter draws a meter and its leads; false where its box has no room and stands
+// over the circuit.
+func (o *overlay) meter(m onMeter) (free bool) {
+	note := orElse(quantityWords[m.quantity], string(m.quantity))
+	size, name := o.s.size, marked("meter", m.mark)
+	w := max(TextWidth(name, size, true), TextWidth(note, size, false)) + 16
+	h := 2*size*leading + 10
+	var tips []Pt
+	for _, l := range m.leads {
+		tips = append(tips, o.at[l.Of])
+	}
+	places := o.f.meterAt(w, h, tips)
+	if free = len(places) > 0; !free {
+		places = []Pt{o.f.bounds.mid()}
+	}
+	var best []reached
+	at, least := Pt{}, math.Inf(1)
+	for _, p := range places {
+		for _, order := range orders(p, tips) {
+			r := o.leadsFrom(p.sized(w, h), tips, order)
+			cost := 0.0
+			for _, l := range r {
+				cost += l.cost
+			}
+			if cost < least {
+				best, at, least = r, p, cost
+			}
+		}
+	}
+	box := at.sized(w, h)
+	for i, l := range m.leads {
+		o.lead(l, best[i])
+	}
+	g := o.sc.group("cables")
+	g.add(Item{Class: MeterBox, Path: rect(box), Of: "meter"})
+	g.add(Item{Class: MeterText, Text: name, At: Pt{at.X, box.Y0 + 5 + size*ascent}, Size: size, Align: Middle},
+		Item{Class: NoteText, Text: note, At: Pt{at.X, box.Y0 + 5 + size*(ascent+leading)}, Size: size, Align: Middle})
+	o.sc.Symbols = append(o.sc.Symbols, Mark{"meter", m.mark, box})
+	o.f.take(box)
+	return free
+}
+
+// reached is a lead from the meter to a point.
+type reached struct {
+	e    end
+	line []Pt
+	cost float64
+}
+
+// orders are the orders in which leads are laid: as they come, the other way
+// round, and, where there are more than two, the shortest first.
+func orders(from Pt, tips []Pt) [][]int {
+	var forth []int
+	for k := range tips {
+		forth = append(forth, k)
+	}
+	back := slices.Clone(forth)
+	slices.Reverse(back)
+	if len(tips) <= 2 {
+		return [][]int{back, forth}
+	}
+	near := slices.Clone(forth)
+	slices.SortStableFunc(near, func(a, b int) int { return cmp.Compare(from.far(tips[a]), from.far(tips[b])) })
+	return [][]int{back, forth, near}
+}
+
+// leadsFrom finds the leads of a meter that stands in a box, in the order given,
+// each around those before it.
+func (o *overlay) leadsFrom(box Rect, tips []Pt, order []int) []reached {
+	f := *o.f
+	f.boxes = append(slices.Clone(f.boxes), taken{box: box.grown(-4)})
+	f.cables = slices.Clone(f.cables)
+	free := ports(box)
+	out := make([]reached, len(tips))
+	for _, k := range order {
+		g := f
+		g.boxes = slices.Clone(f.boxes)
+		for j, other := range tips {
+			if j != k {
+				g.boxes = append(g.boxes, taken{box: other.box(9), mark: true})
+			}
+		}
+		t := g.terrain(leadHalf)
+		ends := g.approaches(t, tips[k:k+1], probeTail, probeHalf)
+		line, a, b := t.way(ends, free)
+		if line == nil {
+			ends, free = []end{{tip: tips[k], tail: tips[k]}}, ports(box)
+			line, a, b = t.way(ends, free)
+		}
+		cost := ends[a].cost
+		for i := 1; i < len(line); i++ {
+			cost += t.along(line[i-1], line[i])
+		}
+		line = append(line[1:], free[b].tip)
+		out[k] = reached{ends[a], line, cost}
+		f.cables = append(f.cables, append([]Pt{tips[k], ends[a].tail}, line...))
+		free = slices.Delete(slices.Clone(free), b, b+1)
+	}
+	return out
+}

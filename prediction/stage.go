@@ -1,0 +1,106 @@
+package prediction
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"chargewright/circuit"
+	"chargewright/regulator"
+	"chargewright/system"
+)
+
+// stage is how one kind of regulator stands in the vehicle's network: the
+// device of its output stage and what it is joined to.
+type stage struct {
+	device circuit.Device
+	pins   []string // points of the device's terminals, in order
+	params int
+	feeds  bool      // it lies between supply and field, not between field and case
+	rest   []resting // what it is to an ohmmeter with nothing live
+}
+
+// resting is a resistance of the regulator with nothing live: contacts at rest
+// and windings. Electronic ones count as open.
+type resting struct {
+	name     string
+	from, to string // points
+	param    string // the figure that it is
+	passive  circuit.Param
+}
+
+// freewheel volts and resistance of the diode across the field; memory,
+// docs/models/regulator.md.
+const (
+	freewheelVolts = 0.8  // [V]
+	freewheelOhms  = 0.05 // [Ohm]
+)
+
+// stages are the kinds of regulator that there is a model of.
+var stages = map[string]func(*system.System) stage{
+	system.EarthSideElectronic: func(s *system.System) stage {
+		r := s.Regulator
+		return stage{device: regulator.Device{Volts: s.Volts}, pins: []string{r.Supply, r.Field, r.Case}, params: regulator.Params}
+	},
+	system.EarthSideThreeWay: func(s *system.System) stage {
+		r := s.Regulator
+		return stage{device: regulator.Sensing{Volts: s.Volts}, pins: []string{r.Supply, r.Field, r.Case, r.SensePlus}, params: regulator.Params}
+	},
+	system.SupplySideVibrating: func(s *system.System) stage {
+		r := s.Regulator
+		return stage{
+			device: regulator.Contacts{Volts: s.Volts}, pins: []string{r.Supply, r.Field, r.Case}, params: regulator.ContactParams, feeds: true,
+			rest: []resting{
+				{name: "regulator contacts", from: r.Supply, to: r.Field, param: "regulator.on-ohms"},
+				{name: "regulator series resistance", from: r.Supply, to: r.Field, param: "regulator.series-ohms"},
+				{name: "regulator winding", from: r.Supply, to: r.Case, param: "regulator.coil-ohms"},
+			},
+		}
+	},
+}
+
+// stageOf finds a system's kind of regulator.
+func stageOf(sys *system.System) (stage, error) {
+	of, ok := stages[sys.Regulator.Kind]
+	if !ok {
+		var known []string
+		for k := range stages {
+			known = append(known, k)
+		}
+		slices.Sort(known)
+		return stage{}, fmt.Errorf("prediction: system %s: there is no model of a regulator of the kind %q: use one of %s", sys.ID, sys.Regulator.Kind, strings.Join(known, ", "))
+	}
+	return of(sys), nil
+}
+
+// putRegulator writes the parameters of output stage and law.
+func (m *Model) putRegulator(a *assembly, c conditions) {
+	r := m.par.regulator
+	m.put(a, r+regulator.Drop, m.scalar(a, "regulator.drop"))
+	m.put(a, r+regulator.OnOhms, m.scalar(a, "regulator.on-ohms"))
+	if m.stage.feeds {
+		m.put(a, r+regulator.SeriesOhms, m.scalar(a, "regulator.series-ohms"))
+		m.put(a, r+regulator.CoilOhms, m.scalar(a, "regulator.coil-ohms"))
+	} else {
+		m.put(a, r+regulator.Freewheel, exactly(freewheelVolts))
+		m.put(a, r+regulator.FreewheelOhms, exactly(freewheelOhms))
+	}
+	a.rest = a.rest[:0]
+	for _, x := range m.stage.rest {
+		v := m.scalar(a, x.param)
+		m.putPassive(a, x.passive, v)
+		a.rest = append(a.rest, v.v)
+	}
+	l := m.par.law
+	m.put(a, l+regulator.SetPoint, m.scalar(a, "regulator.setpoint"))
+	m.put(a, l+regulator.Slope, m.scalar(a, "regulator.slope"))
+	m.put(a, l+regulator.Band, m.scalar(a, "regulator.band"))
+	m.put(a, l+regulator.Stuck, m.scalar(a, "regulator.stuck"))
+	t := m.scalar(a, "temps.bay")
+	t.scale(c.bay)
+	t.v += c.ambient
+	if c.regGiven > 0 {
+		t = exactly(c.regulatorT)
+	}
+	m.put(a, l+regulator.Temperature, t)
+}

@@ -1,0 +1,125 @@
+package web
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"testing"
+
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/chromedp"
+)
+
+// What must not be on any page, as a list of what offends. A head's name may end
+// in dots, and a wide file or table may be moved sideways.
+const (
+	shown   = `var seen = e => e.checkVisibility && e.checkVisibility() && !e.closest('.hide, .skip, [hidden]');`
+	clipped = shown + `[...document.querySelectorAll('main *, footer *')].filter(e => seen(e) && !e.closest('svg'))
+		.filter(e => { const s = getComputedStyle(e); return s.overflowX === 'hidden' && e.scrollWidth > e.clientWidth + 1 && e.clientWidth > 0 || s.overflowY === 'hidden' && e.scrollHeight > e.clientHeight + 2 && e.clientHeight > 0; })
+		.map(e => e.tagName + '.' + e.className + ' ' + e.innerText.slice(0, 40))`
+	outside = shown + `[...document.querySelectorAll('body *')].filter(e => seen(e) && !e.closest('.drawing, .scroll, .listing') && !(e.closest('svg') && !e.closest('.st')))
+		.filter(e => { const r = e.getBoundingClientRect(); return r.width > 0 && (r.right > innerWidth + 1 || r.left < -1); })
+		.map(e => e.tagName + ' ' + (e.textContent || '').trim().slice(0, 40))`
+	running = shown + `(() => { const out = [], hit = (a, b) => a.left < b.right - 1 && b.left < a.right - 1 && a.top < b.bottom - 1 && b.top < a.bottom - 1;
+		for (const kind of ['.zones text', '.lim text', '.scale text', '.sq', '.btn, button', '.pick']) {
+			const all = [...document.querySelectorAll(kind)].filter(e => seen(e) && (e.textContent || '').trim() && getComputedStyle(e).display !== 'none').map(e => [e, e.getBoundingClientRect()]).filter(x => x[1].width > 0);
+			for (let i = 0; i < all.length; i++) for (let k = i + 1; k < all.length && k < i + 12; k++)
+				if (hit(all[i][1], all[k][1]) && !all[i][0].closest('.entry') && !all[k][0].closest('.entry')) out.push(kind + ': ' + all[i][0].textContent.trim().slice(0, 30) + ' and ' + all[k][0].textContent.trim().slice(0, 30));
+		}
+		return out; })()`
+	beside = shown + `[...document.querySelectorAll('.find')].filter(seen).map(f => [f.querySelector('input').getBoundingClientRect(), f.querySelector('button').getBoundingClientRect()])
+		.filter(([a, b]) => b.left >= a.right && (Math.abs(a.top - b.top) > 0.5 || Math.abs(a.bottom - b.bottom) > 0.5)).map(([a, b]) => 'the button stands at ' + b.top + ', its box at ' + a.top)`
+	counted = `[...document.body.innerText.matchAll(/\b(1 [a-z]+s|(?:0|[2-9]|[1-9][0-9]+) (?:reading|repair|change|caution|event|fault|joint|wire|place|line|time|sheet))\b(?! (?:of|in|to)\b)/g)].map(m => m[0]).filter(x => !/^1 (less|across|is|was|as|gives)/.test(x))`
+)
+
+// looksRight holds a page against what must not be.
+func (b *tab) looksRight(name string) {
+	b.t.Helper()
+	b.fits(name)
+	for what, list := range map[string]string{"cut off": clipped, "off the page": outside, "run into each other": running, "out of line": beside, "wrong in number": counted} {
+		if found := eval[[]string](b, list); len(found) > 0 {
+			b.t.Errorf("%s at %d, %s: %q", name, b.width, what, found)
+		}
+	}
+}
+
+// theme sets the view that a device has chosen.
+func (b *tab) theme(name string) {
+	b.t.Helper()
+	b.do("choosing a view", chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
+		_, err := chromedp.Call(ctx, network.SetCookie, network.SetCookieParams{Name: themeCookie, Value: name, URL: b.base + "/"})
+		return err
+	}))
+}
+
+// lookedAt is a workshop with a job that has something on every page, and one
+// that has nothing.
+func lookedAt(t *testing.T, s *shop) (pages []string) {
+	t.Helper()
+	at := s.newJob(t, "note", "Four-door saloon, 1.6 litre, with work lamps and a second battery", "words", "goes flat with the lamps on", "customer", "Bridge keeper", "plate", "LOOK 1")
+	s.read(t, at, "look-belt", "sound and tight").want(t, 303)
+	s.read(t, at, "charge-volts", "13.1 V", "12.0 A").want(t, 303)
+	s.read(t, at, "drop-feed", "1.98", "24.6").want(t, 303)
+	empty := s.newJob(t, "note", "Van of one word")
+	f := s.get(t, at+"/repair").form(t, at+"/repair", "repair", "mend-bulkhead", "what", "pin A was green", "cured", "yes")
+	s.ask(t, http.MethodPost, at+"/repair", f).want(t, 303)
+	s.read(t, at, "charge-volts", "14.1 V", "8.0 A").want(t, 303)
+	for range 2 {
+		s.signOff(t, at)
+		s.read(t, at, "idle-volts", "13.9", "5").want(t, 303)
+	}
+	for _, p := range []string{"", "?key=do:drop-feed", "?key=do:field-feed-key-on", "/else", "/free", "/free?kind=ohms&red=f1&black=f2", "/log", "/stands", "/proof", "/report", "/signed/8", "/repair", "/repair?mend=mend-bulkhead", "/readings/r3", "/readings/r3/correct", "/could-not?key=do:drop-feed"} {
+		pages = append(pages, at+p)
+	}
+	for _, p := range []string{"", "/log", "/proof", "/report"} {
+		pages = append(pages, empty+p)
+	}
+	return append(pages, "/", "/?q=nothing+has+this+in+it", "/jobs/new", "/systems", "/systems/"+theSystem, "/systems/"+theSystem+"/edit", "/keys", "/nowhere")
+}
+
+// TestLooks: on no page, at no size and in no view is anything cut off, off the
+// page, out of line or lying on something else. axe looks at the view for bright
+// sun here, at the others in TestInABrowser.
+func TestLooks(t *testing.T) {
+	s := theShop(t)
+	server := httptest.NewServer(s)
+	t.Cleanup(server.Close)
+	b := open(browser(t), t, server.URL, 1440, 900)
+	b.theme("sun")
+	for _, p := range lookedAt(t, s) {
+		b.go_(p)
+		for _, size := range [][2]int64{{390, 844}, {768, 1024}, {1024, 768}, {1440, 900}} {
+			b.width, b.height = size[0], size[1]
+			b.do("sizing the page", chromedp.EmulateViewport(b.width, b.height))
+			b.looksRight(p)
+		}
+		b.holdsToAxe(p, "sun")
+	}
+}
+
+// TestLooksBites: each of the rules sees an offence that is put on a page.
+func TestLooksBites(t *testing.T) {
+	s := theShop(t)
+	server := httptest.NewServer(s)
+	t.Cleanup(server.Close)
+	b := open(browser(t), t, server.URL, 1024, 768)
+	for what, c := range map[string]struct{ rule, offence string }{
+		"cut off":               {clipped, `<p style="overflow:hidden;height:10px;width:40px">words that do not fit in there</p>`},
+		"off the page":          {outside, `<p style="position:absolute;left:1000px;width:90px">words</p>`},
+		"run into":              {running, `<button>one</button><button style="margin-left:-40px">two</button>`},
+		"out of line":           {beside, `<form class="find"><div><input type="search"></div><button style="position:relative;top:3px">Find</button></form>`},
+		"wrong in number":       {counted, `<p>1 readings</p>`},
+		"wrong in number, many": {counted, `<p>4 reading</p>`},
+	} {
+		b.go_("/keys")
+		if found := eval[[]string](b, c.rule); len(found) > 0 {
+			t.Fatalf("%s: found before it was there: %q", what, found)
+		}
+		// The policy of the pages refuses style attributes; setting them from outside is no page's doing.
+		eval[bool](b, fmt.Sprintf(`(() => { const d = new DOMParser().parseFromString(%q, 'text/html').body; for (const e of [...d.children]) { const s = [...e.querySelectorAll('[style]'), e].map(x => [x, x.getAttribute && x.getAttribute('style')]); s.forEach(([x]) => x.removeAttribute('style')); document.querySelector('main').append(e); s.forEach(([x, t]) => { for (const p of (t || '').split(';')) { const [k, v] = p.split(':'); if (v) x.style.setProperty(k.trim(), v.trim()); } }); } return true; })()`, c.offence))
+		if found := eval[[]string](b, c.rule); len(found) == 0 {
+			t.Errorf("%s is not seen", what)
+		}
+	}
+}
