@@ -122,7 +122,8 @@ func (r *fileReader) opening(m *yamlread.Map) {
 		s, err := r.shelf.System(b.System)
 		switch {
 		case err != nil:
-			name.Add("system "+b.System+": "+first(err), yamlread.Suggest(b.System, system.Library()))
+			what, instead := refused(b.System, err)
+			name.Add(what, instead)
 		default:
 			r.s, b.SHA256 = s, hex.EncodeToString(s.SHA256[:])
 		}
@@ -140,13 +141,20 @@ func (r *fileReader) opening(m *yamlread.Map) {
 	r.record(Opened, b)
 }
 
-// first is what is said of an error that may hold many problems.
-func first(err error) string {
+// refused is what is said of a system that cannot be had, and what to write
+// instead: the shelf's own words where it knows none of that name.
+func refused(id string, err error) (what, instead string) {
+	what, instead = "system "+id+": ", yamlread.Suggest(id, system.Library())
 	var list problem.List
-	if !errors.As(err, &list) || len(list) == 0 {
-		return err.Error()
+	switch errors.As(err, &list); {
+	case len(list) == 0:
+		return what + err.Error(), instead
+	case len(list) > 1:
+		return what + strconv.Itoa(len(list)) + " problems in its file, the first: " + list[0].String(), instead
+	case list[0].File == "" && list[0].Line == 0:
+		return list[0].What, list[0].Instead
 	}
-	return strconv.Itoa(len(list)) + " problems in its file, the first: " + list[0].String()
+	return what + "a problem in its file: " + list[0].String(), instead
 }
 
 func instruments() []string {
