@@ -140,9 +140,7 @@ func (b *Belief) searched(ctx context.Context, cands []Hyp, n int, seeds []Hyp) 
 			return nil, err
 		}
 	}
-	sub := *b
-	sub.Hyps = append(cands, unfitted(seeds, cands)...)
-	sub.Work = Work{}
+	sub := b.among(append(cands, unfitted(seeds, cands)...))
 	floor := b.floor()
 	err := sub.each(ctx, func(f *fitter, i int) {
 		f.floor = floor
@@ -246,10 +244,16 @@ func (b *Belief) withOne(pair, keep, single int) Hyp {
 // in the end.
 const glanced = 3
 
+// among is the belief with other hypotheses and no work done yet.
+func (b *Belief) among(hyps []Hyp) Belief {
+	sub := *b
+	sub.Hyps, sub.Work = hyps, Work{}
+	return sub
+}
+
 // bestOf returns the n hypotheses that score best, in order of their score.
 func (b *Belief) bestOf(ctx context.Context, cands []Hyp, score func(*fitter, *Hyp) float64, n int) ([]Hyp, error) {
-	sub := *b
-	sub.Hyps = cands
+	sub := b.among(cands)
 	scores := make([]float64, len(cands))
 	err := sub.each(ctx, func(f *fitter, i int) { scores[i] = score(f, &sub.Hyps[i]) })
 	if err != nil {
