@@ -4,10 +4,10 @@ import (
 	"bytes"
 	"math"
 	"math/rand/v2"
-	"os"
 	"testing"
 
 	"chargewright/circuit"
+	"chargewright/internal/sample"
 )
 
 var _ circuit.Device = (*NineDiode)(nil)
@@ -140,10 +140,7 @@ func TestDPlusAgainstTimeDomain(t *testing.T) {
 	for p := range NumNinePatterns {
 		rng := rand.New(rand.NewPCG(5, uint64(p)))
 		var square, worst, amps float64
-		n := 24
-		if os.Getenv("CHARGEWRIGHT_ALL") != "" {
-			n = 200
-		}
+		n := sample.Count(24, 200)
 		for range n {
 			x, q := drawDPlus(rng, p)
 			b, err := m.Build(x, q)

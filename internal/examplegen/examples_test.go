@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"chargewright/advice"
+	"chargewright/internal/sample"
 	"chargewright/job"
 	"chargewright/question"
 	"chargewright/truth"
@@ -117,10 +118,7 @@ func otherSeeds(t *testing.T, id string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	seeds := uint64(3)
-	if os.Getenv("CHARGEWRIGHT_ALL") != "" {
-		seeds = 10
-	}
+	seeds := uint64(sample.Count(3, 10))
 	for k, s := range storiesOf(id) {
 		if len(s.Faults) > 1 {
 			continue
