@@ -6,6 +6,7 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"chargewright/advice"
@@ -61,13 +62,16 @@ func story(t *testing.T, file, repair, decides string) {
 	}
 }
 
+// library is the shipped shelf, read once.
+var library = sync.OnceValues(Library)
+
 // told reads a story.
 func told(t *testing.T, file string) *Job { return opened(t, "testdata/stories/"+file+".yaml") }
 
 // opened reads a job file on the shipped shelf.
 func opened(t *testing.T, name string) *Job {
 	t.Helper()
-	shelf, err := Library()
+	shelf, err := library()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -96,7 +100,7 @@ func numeric(j *Job) []int {
 // asked asks for advice on a story with something changed.
 func asked(t *testing.T, file, repair string, least float64, change func(*Job) string) {
 	t.Helper()
-	shelf, err := Library()
+	shelf, err := library()
 	if err != nil {
 		t.Fatal(err)
 	}

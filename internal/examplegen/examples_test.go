@@ -125,6 +125,9 @@ func otherSeeds(t *testing.T, id string) {
 		}
 		right, said := 0, []string{}
 		for seed := uint64(101); seed < 101+seeds; seed++ {
+			if right == int(seeds*8/10) && !sample.All() {
+				break // what is left would change nothing
+			}
 			page, err := w.render(data, k, s, seed)
 			if err != nil {
 				t.Fatal(err)
@@ -151,7 +154,7 @@ func judge(t *testing.T, p *advice.Prepared, shelf job.Shelf, s story, text stri
 	if err != nil {
 		t.Fatal(err)
 	}
-	d, err := p.Desk(j.Complaint.Kind)
+	d, err := p.Shared(j.Complaint.Kind)
 	if err != nil {
 		t.Fatal(err)
 	}
