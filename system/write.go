@@ -19,9 +19,10 @@ type Writer struct {
 	top *yaml.Node
 }
 
-// NewWriter reads the text of a system file.
+// NewWriter reads the text of a system file: its own, without hook-ups that it took.
 func NewWriter(source []byte) (*Writer, error) {
 	w := &Writer{}
+	source, _ = splitTaken(source)
 	if err := yaml.Load(source, &w.doc); err != nil {
 		return nil, fmt.Errorf("system: %w", err)
 	}
