@@ -8,6 +8,7 @@ import (
 
 	"go.yaml.in/yaml/v4"
 
+	"chargewright/internal/layover"
 	"chargewright/internal/yamlread"
 )
 
@@ -53,8 +54,8 @@ func HookUps() []string {
 // adds them to the source when they came from the library.
 func (r *reader) hookUps(top yamlread.Node, taken []byte) yamlread.Node {
 	m := top.YAML()
-	name, _ := find(m, "hook-ups")
-	without, _ := find(m, "without")
+	name, _ := layover.Find(m, "hook-ups")
+	without, _ := layover.Find(m, "without")
 	if name == nil && taken != nil {
 		r.f.Add(yamlread.Pos{}, "hook-ups stand behind the file and it does not name them", "hook-ups: their name")
 	}
@@ -77,8 +78,16 @@ func (r *reader) hookUps(top yamlread.Node, taken []byte) yamlread.Node {
 	if !ok {
 		return top
 	}
-	r.leaveOut(base, m, without)
-	return r.f.Node(layOver(base, m))
+	for _, n := range r.f.Node(without).List() {
+		n.Text() // says what is no id
+	}
+	for _, x := range layover.LeaveOut(base, m, without) {
+		if x.Known != nil {
+			x.Instead = yamlread.Suggest(x.At.Value, x.Known)
+		}
+		r.f.Node(x.At).Add(x.What, x.Instead)
+	}
+	return r.f.Node(layover.Over(base, m))
 }
 
 // takenDoc reads the hook-ups. Messages about what stands in them name the line
@@ -99,111 +108,4 @@ func place(n, at *yaml.Node) {
 	for _, c := range n.Content {
 		place(c, at)
 	}
-}
-
-// sames says by which keys an item of a list is that of another list. Items of
-// other lists are never the same: such a list replaces the other.
-var sames = map[string][]string{
-	"places":    {"id"},
-	"positions": {"id"},
-	"moves":     {"from", "to"},
-	"never":     {"rule", "when"},
-	"cautions":  {"id"},
-}
-
-// layOver lays a mapping over another, key by key.
-func layOver(base, own *yaml.Node) *yaml.Node {
-	out := *own
-	out.Content = nil
-	for i := 0; i+1 < len(base.Content); i += 2 {
-		key, under := base.Content[i], base.Content[i+1]
-		over, at := find(own, key.Value)
-		if over == nil {
-			out.Content = append(out.Content, key, under)
-			continue
-		}
-		out.Content = append(out.Content, own.Content[at-1], layNode(key.Value, under, over))
-	}
-	for i := 0; i+1 < len(own.Content); i += 2 {
-		if under, _ := find(base, own.Content[i].Value); under == nil {
-			out.Content = append(out.Content, own.Content[i], own.Content[i+1])
-		}
-	}
-	return &out
-}
-
-func layNode(key string, base, own *yaml.Node) *yaml.Node {
-	switch {
-	case base.Kind != own.Kind:
-		return own
-	case own.Kind == yaml.MappingNode && key != "when":
-		return layOver(base, own)
-	case own.Kind == yaml.SequenceNode && sames[key] != nil && ofItems(own):
-		return layList(base, own, sames[key])
-	}
-	return own
-}
-
-// ofItems reports whether a list holds descriptions; a list of ids, or an empty
-// one, replaces the other.
-func ofItems(list *yaml.Node) bool {
-	return len(list.Content) > 0 && list.Content[0].Kind == yaml.MappingNode
-}
-
-// layList lays a list over another: an item that is the same as one of the
-// other's is laid over it; further ones come behind, or where before: says.
-func layList(base, own *yaml.Node, keys []string) *yaml.Node {
-	out := *own
-	out.Content = slices.Clone(base.Content)
-	laid := map[int]bool{}
-	for _, item := range own.Content {
-		i := slices.IndexFunc(base.Content, func(b *yaml.Node) bool { return identity(b, keys) == identity(item, keys) })
-		if i >= 0 && !laid[i] && identity(item, keys) != "" {
-			laid[i] = true
-			j := slices.Index(out.Content, base.Content[i])
-			out.Content[j] = layNode("", base.Content[i], item)
-			continue
-		}
-		at := len(out.Content)
-		if before, _ := find(item, "before"); before != nil {
-			if j := indexOf(&out, before.Value); j >= 0 {
-				at = j
-			}
-		}
-		out.Content = slices.Insert(out.Content, at, item)
-	}
-	return &out
-}
-
-// identity is what an item is known by; empty when it has none of it.
-func identity(item *yaml.Node, keys []string) string {
-	var b strings.Builder
-	for _, k := range keys {
-		v, _ := find(item, k)
-		if v == nil {
-			return ""
-		}
-		b.WriteString(plainText(v) + "\n")
-	}
-	return b.String()
-}
-
-// plainText writes a value so that the same value gives the same text: one item
-// stands for a list of one, keys are in order.
-func plainText(n *yaml.Node) string {
-	var parts []string
-	switch n.Kind {
-	case yaml.MappingNode:
-		for i := 0; i+1 < len(n.Content); i += 2 {
-			parts = append(parts, n.Content[i].Value+": "+plainText(n.Content[i+1]))
-		}
-		slices.Sort(parts)
-	case yaml.SequenceNode:
-		for _, c := range n.Content {
-			parts = append(parts, plainText(c))
-		}
-	default:
-		return n.Value
-	}
-	return strings.Join(parts, ", ")
 }

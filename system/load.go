@@ -13,8 +13,8 @@ import (
 const Format = 1
 
 // Parse reads a system file. file names it in problems only. What a file may
-// leave out, and what that means: arrangement is its own id; about, loads, gaps, bank, never, cautions,
-// limits and drawing are then empty; a point's number 0 (cannot be touched), at 0, 0 (not
+// leave out, and what that means: arrangement is its own id; about, loads, gaps, never, cautions,
+// limits and drawing are then empty; bank is the battery's posts; a point's number 0 (cannot be touched), at 0, 0 (not
 // drawn), terminal none; a gap's ohms OpenOhms; off, copper, reference, inert
 // and outside false; a parameter's name what the models call it; a position's
 // speed 0 and sets nothing; a move's elapsed as its minutes; a limit's value 0,

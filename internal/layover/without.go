@@ -1,48 +1,59 @@
-package system
+package layover
 
 import (
 	"slices"
 
 	"go.yaml.in/yaml/v4"
-
-	"chargewright/internal/yamlread"
 )
 
-// leaveOut takes places that the vehicle has not off the hook-ups. A place that
+// Finding is something wrong with what is left out: the node that says it, what is
+// wrong and what to write instead; Known are the ids that it could mean, when it
+// means none.
+type Finding struct {
+	At            *yaml.Node
+	What, Instead string
+	Known         []string
+}
+
+// LeaveOut takes places that the vehicle has not off the hook-ups. A place that
 // is not there stands for ever as its first position says: what speaks of it is
 // decided by that, so that no rule gets weaker. A row of never whose place cannot
 // stand so goes; a condition that always holds goes out of its row or its move.
 // What could then never be done is a problem: without a watch meter nobody may
 // jump the field, so the field jumper goes too.
-func (r *reader) leaveOut(base, own, without *yaml.Node) {
+func LeaveOut(base, own, without *yaml.Node) []Finding {
 	if without == nil {
-		return
+		return nil
 	}
-	places, _ := find(base, "places")
-	laid, _ := find(own, "places")
+	var out []Finding
+	add := func(at *yaml.Node, what, instead string) {
+		out = append(out, Finding{At: at, What: what, Instead: instead})
+	}
+	places, _ := Find(base, "places")
+	laid, _ := Find(own, "places")
 	gone := map[string]string{} // first positions of what is left out
-	list := r.f.Node(without)
-	for _, n := range list.List() {
-		id := n.Text()
-		i := indexOf(places, id)
+	for _, n := range without.Content {
+		id := n.Value
+		i := IndexOf(places, id)
 		switch {
-		case id == "":
 		case i < 0:
-			n.Add("no place of the hook-ups is called "+id, yamlread.Suggest(id, idsOf(places)))
-		case indexOf(laid, id) >= 0:
-			n.Add("place "+id+" is left out here and laid over under places", "one of the two")
+			out = append(out, Finding{At: n, What: "no place of the hook-ups is called " + id, Known: idsOf(places)})
+		case IndexOf(laid, id) >= 0:
+			add(n, "place "+id+" is left out here and laid over under places", "one of the two")
 		default:
 			gone[id] = firstPosition(places.Content[i])
 			places.Content = slices.Delete(places.Content, i, i+1)
 		}
 	}
-	settleNever(base, gone, list)
-	settleNeeds(places, gone, list)
+	all := func(what, instead string) { add(without, what, instead) }
+	settleNever(base, gone, all)
+	settleNeeds(places, gone, all)
+	return out
 }
 
 // firstPosition is the id of how a place stands as the vehicle rolls in.
 func firstPosition(p *yaml.Node) string {
-	list, _ := find(p, "positions")
+	list, _ := Find(p, "positions")
 	if list == nil || len(list.Content) == 0 {
 		return ""
 	}
@@ -62,7 +73,7 @@ func idsOf(list *yaml.Node) []string {
 
 // textOf is the text of a key of a mapping, empty when there is none.
 func textOf(m *yaml.Node, key string) string {
-	if n, _ := find(m, key); n != nil {
+	if n, _ := Find(m, key); n != nil {
 		return n.Value
 	}
 	return ""
@@ -77,13 +88,13 @@ func holds(n *yaml.Node, position string) bool {
 }
 
 // settleNever decides the rows of never that speak of places that are not there.
-func settleNever(base *yaml.Node, gone map[string]string, without yamlread.Node) {
-	rows, _ := find(base, "never")
+func settleNever(base *yaml.Node, gone map[string]string, add func(what, instead string)) {
+	rows, _ := Find(base, "never")
 	if rows == nil {
 		return
 	}
 	rows.Content = slices.DeleteFunc(rows.Content, func(row *yaml.Node) bool {
-		when, _ := find(row, "when")
+		when, _ := Find(row, "when")
 		if when == nil {
 			return false
 		}
@@ -102,10 +113,10 @@ func settleNever(base *yaml.Node, gone map[string]string, without yamlread.Node)
 			return false
 		}
 		for id := range gone {
-			remove(when, id)
+			Remove(when, id)
 		}
 		if len(when.Content) <= 2 {
-			without.Add("without "+always+" rule "+textOf(row, "rule")+" would forbid for ever: "+plainText(when), "that place left out too, or "+always+" kept")
+			add("without "+always+" rule "+textOf(row, "rule")+" would forbid for ever: "+plainText(when), "that place left out too, or "+always+" kept")
 		}
 		return false
 	})
@@ -113,23 +124,23 @@ func settleNever(base *yaml.Node, gone map[string]string, without yamlread.Node)
 
 // settleNeeds decides the conditions of moves that speak of places that are not
 // there.
-func settleNeeds(places *yaml.Node, gone map[string]string, without yamlread.Node) {
+func settleNeeds(places *yaml.Node, gone map[string]string, add func(what, instead string)) {
 	for _, p := range places.Content {
-		moves, _ := find(p, "moves")
+		moves, _ := Find(p, "moves")
 		if moves == nil {
 			continue
 		}
 		for _, m := range moves.Content {
-			needs, _ := find(m, "needs")
+			needs, _ := Find(m, "needs")
 			if needs == nil {
 				continue
 			}
 			needs.Content = slices.DeleteFunc(needs.Content, func(c *yaml.Node) bool {
 				id := textOf(c, "place")
 				first, is := gone[id]
-				in, _ := find(c, "in")
+				in, _ := Find(c, "in")
 				if is && (in == nil || !holds(in, first)) {
-					without.Add("without "+id+" place "+textOf(p, "id")+" could never go from "+textOf(m, "from")+" to "+textOf(m, "to")+" (rule "+textOf(c, "rule")+")", "that place left out too, or "+id+" kept")
+					add("without "+id+" place "+textOf(p, "id")+" could never go from "+textOf(m, "from")+" to "+textOf(m, "to")+" (rule "+textOf(c, "rule")+")", "that place left out too, or "+id+" kept")
 				}
 				return is
 			})
