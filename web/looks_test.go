@@ -9,6 +9,8 @@ import (
 
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
+
+	"chargewright/internal/sample"
 )
 
 // What must not be on any page, as a list of what offends. A head's name may end
@@ -79,19 +81,20 @@ func lookedAt(t *testing.T, s *shop) (pages []string) {
 }
 
 // TestLooks: on no page, at no size and in no view is anything cut off, off the
-// page, out of line or lying on something else. axe looks at the view for bright
-// sun here, at the others in TestInABrowser.
+// page, out of line or lying on something else. Here each page is seen on a phone
+// and at one of the larger sizes in turn, with CHARGEWRIGHT_ALL at every one. axe
+// looks at the view for bright sun here, at the others in TestInABrowser.
 func TestLooks(t *testing.T) {
 	s := theShop(t)
 	server := httptest.NewServer(s)
 	t.Cleanup(server.Close)
 	b := open(browser(t), t, server.URL, 1440, 900)
 	b.theme("sun")
-	for _, p := range lookedAt(t, s) {
+	for k, p := range lookedAt(t, s) {
 		b.go_(p)
-		for _, size := range [][2]int64{{390, 844}, {768, 1024}, {1024, 768}, {1440, 900}} {
-			b.width, b.height = size[0], size[1]
-			b.do("sizing the page", chromedp.EmulateViewport(b.width, b.height))
+		larger := [][2]int64{{768, 1024}, tablet, {1440, 900}}
+		for _, size := range append([][2]int64{phone}, sample.Part(larger, k, len(larger))...) {
+			b.size(size)
 			b.looksRight(p)
 		}
 		b.holdsToAxe(p, "sun")
