@@ -21,6 +21,7 @@ type Case struct {
 	Engine     string            // version of the program
 	Zone       *time.Location    // that times are said in; nil = as they were recorded
 	Calibrated map[string]string // by instrument id: when it was calibrated, as somebody said
+	Standing   *advice.Standing  // of these events, where it is known; nil = worked out here
 }
 
 // desk is a case that was opened.
@@ -45,6 +46,10 @@ func (c Case) open(ctx context.Context) (*desk, error) {
 	var err error
 	if d.j, err = job.Fold(c.Events, c.Shelf); err != nil {
 		return nil, err
+	}
+	if c.Standing != nil {
+		d.s, d.Prepared = c.Standing, c.Standing.In.Prepared
+		return d, nil
 	}
 	in := d.input(d.j)
 	if d.Prepared == nil {

@@ -69,7 +69,7 @@ func lookedAt(t *testing.T, s *shop) (pages []string) {
 		s.signOff(t, at)
 		s.read(t, at, "idle-volts", "13.9", "5").want(t, 303)
 	}
-	for _, p := range []string{"", "?key=do:drop-feed", "?key=do:field-feed-key-on", "/else", "/free", "/free?kind=ohms&red=f1&black=f2", "/log", "/stands", "/proof", "/report", "/signed/8", "/repair", "/repair?mend=mend-bulkhead", "/readings/r3", "/readings/r3/correct", "/could-not?key=do:drop-feed"} {
+	for _, p := range []string{"", "?key=do:drop-feed", "?key=do:field-feed-key-on", "/else", "/free", "/free?kind=ohms&red=f1&black=f2", "/log", "/stands", "/proof", "/report", "/record", "/card", "/signed/8", "/repair", "/repair?mend=mend-bulkhead", "/readings/r3", "/readings/r3/correct", "/could-not?key=do:drop-feed"} {
 		pages = append(pages, at+p)
 	}
 	for _, p := range []string{"", "/log", "/proof", "/report"} {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -12,6 +13,7 @@ import (
 	"github.com/a-h/templ"
 
 	"chargewright/journal"
+	"chargewright/report"
 	"chargewright/web/page"
 )
 
@@ -19,7 +21,7 @@ import (
 func (s *Server) shell(r *http.Request, title string) page.Shell {
 	sh := page.Shell{
 		Title: title, Head: s.Workshop, Sub: s.Now().Format("Monday, 2 January 2006"), Static: s.assets.base, Demo: s.Demo,
-		User: who(r).Name, SignedIn: s.Accounts != nil, Version: s.Version, Here: r.URL.RequestURI(), Theme: theme(r), Keys: cookie(r, keysCookie) != "off",
+		User: who(r).Name, SignedIn: s.Accounts != nil, Version: s.Version, Here: r.URL.RequestURI(), Theme: theme(r), Letter: sizeOf(r) == report.Letter, Keys: cookie(r, keysCookie) != "off",
 		Nav: []page.Link{{Text: "Jobs", To: "/"}, {Text: "New job", To: "/jobs/new"}, {Text: "Systems", To: "/systems"}},
 	}
 	if r.Method != http.MethodGet {
@@ -97,6 +99,7 @@ func (s *Server) foreign(w http.ResponseWriter, r *http.Request) {
 const (
 	themeCookie = "chargewright-theme"
 	keysCookie  = "chargewright-keys"
+	paperCookie = "chargewright-paper"
 	year        = 365 * 24 * time.Hour
 )
 
@@ -125,6 +128,9 @@ func (s *Server) views(w http.ResponseWriter, r *http.Request) {
 	switch k := r.FormValue("keys"); k {
 	case "on", "off":
 		s.setCookie(w, keysCookie, k, year)
+	}
+	if p := r.FormValue("paper"); slices.Contains(report.Papers(), p) {
+		s.setCookie(w, paperCookie, p, year)
 	}
 	http.Redirect(w, r, local(r.FormValue("to")), http.StatusSeeOther)
 }

@@ -281,7 +281,7 @@ func TestNamesOfFiles(t *testing.T) {
 	for id, want := range map[string]string{
 		"A 17": "report-A17.pdf", "": "report-.pdf", "x\"\r\nSet-Cookie: a=b": "report-xSet-Cookieab.pdf", "../../etc/passwd": "report-etcpasswd.pdf", "ÄÖ\u202efdp": "report-fdp.pdf",
 	} {
-		if got := fileName("report", id); got != want {
+		if got := fileName("report", id, "pdf"); got != want {
 			t.Errorf("%q is called %q, want %q", id, got, want)
 		}
 	}

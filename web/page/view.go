@@ -20,6 +20,7 @@ type Shell struct {
 	Static           string // where assets lie, with a slash at the end
 	Theme            string // "" follows the system
 	Keys             bool   // single keys work
+	Letter           bool   // pages are printed on Letter paper, not on A4
 	Demo             string
 	User             string
 	SignedIn         bool
