@@ -131,7 +131,7 @@ func (s *Server) jobView(r *http.Request, x *work, k key) (jobView, error) {
 	v.Follow = true
 	v.Waits = waitsFor(x.job.Waits)
 	v.Signed = x.job.Signed != nil
-	if last, ok := job.Last(x.events); ok {
+	if last, ok := job.Last(x.events); ok && s.mayTakeBack(r, last.Kind) {
 		v.Undo = kindNames[last.Kind]
 	}
 	if x.stand == nil {

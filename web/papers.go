@@ -187,8 +187,10 @@ func papersOf(sh page.Shell, kind string, v any) (page.Papers, error) {
 	to := sh.Job + "/" + kind
 	p.Files = []page.Link{{Text: "PDF, A4", To: to + ".pdf?paper=a4"}, {Text: "PDF, Letter", To: to + ".pdf?paper=letter"}, {Text: "JSON", To: to + ".json"}}
 	if kind == recordPaper {
-		p.Files = append(p.Files, page.Link{Text: "CSV, a row for each value", To: to + ".csv"}, page.Link{Text: "The job as one file", To: sh.Job + "/export"},
-			page.Link{Text: "The same with the customer's name", To: sh.Job + "/export-with-customer"})
+		p.Files = append(p.Files, page.Link{Text: "CSV, a row for each value", To: to + ".csv"}, page.Link{Text: "The job as one file", To: sh.Job + "/export"})
+		if sh.May.Desk { // who books customers in may hand their names on
+			p.Files = append(p.Files, page.Link{Text: "The same with the customer's name", To: sh.Job + "/export-with-customer"})
+		}
 	}
 	return p, err
 }

@@ -151,5 +151,9 @@ func (s *Server) undo(w http.ResponseWriter, r *http.Request) {
 		s.sorry(w, r, http.StatusUnprocessableEntity, "Nothing can be taken back", "The opening and a signature stay.")
 		return
 	}
+	if !s.mayTakeBack(r, last.Kind) {
+		s.notYours(w, r, dutyOf[last.Kind])
+		return
+	}
 	s.enter(w, r, x, h, "/jobs/"+x.stream, s.cannot(w, r), told{job.Withdrawn, job.WithdrawnBody{Event: last.ID}})
 }

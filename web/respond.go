@@ -22,7 +22,20 @@ func (s *Server) shell(r *http.Request, title string) page.Shell {
 	sh := page.Shell{
 		Title: title, Head: s.Workshop, Sub: s.Now().Format("Monday, 2 January 2006"), Static: s.assets.base, Demo: s.Demo,
 		User: who(r).Name, SignedIn: s.Accounts != nil, Version: s.Version, Here: r.URL.RequestURI(), Theme: theme(r), Letter: sizeOf(r) == report.Letter, Keys: cookie(r, keysCookie) != "off",
-		Nav: []page.Link{{Text: "Jobs", To: "/"}, {Text: "New job", To: "/jobs/new"}, {Text: "Systems", To: "/systems"}},
+		May: s.mays(r),
+	}
+	for _, n := range []struct {
+		page.Link
+		shown bool
+	}{
+		{page.Link{Text: "Jobs", To: "/"}, sh.May.Look},
+		{page.Link{Text: "New job", To: "/jobs/new"}, sh.May.Desk},
+		{page.Link{Text: "Systems", To: "/systems"}, sh.May.Look},
+		{page.Link{Text: "People", To: "/people"}, sh.May.People},
+	} {
+		if n.shown {
+			sh.Nav = append(sh.Nav, n.Link)
+		}
 	}
 	if r.Method != http.MethodGet {
 		sh.Here = "/"

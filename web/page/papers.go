@@ -74,3 +74,10 @@ func paperName(letter bool) string {
 	}
 	return "A4"
 }
+
+func nonEmptyOr(text, other string) string {
+	if text == "" {
+		return other
+	}
+	return text
+}

@@ -24,6 +24,7 @@ type Shell struct {
 	Demo             string
 	User             string
 	SignedIn         bool
+	May              May
 	Version          string
 	Here             string // this page's address
 	Job, Live        string // base address of the job; its live stream
@@ -31,6 +32,9 @@ type Shell struct {
 	Follow           bool   // shows news by itself while nobody types
 	Again            string // asked for at once: what this page waits for; "" = it waits for nothing
 }
+
+// May is what whoever looks may do: a page shows no way to anything else.
+type May struct{ Look, Desk, Measure, Mend, Close, Systems, Instruments, People bool }
 
 // Link is a place to go.
 type Link struct {
