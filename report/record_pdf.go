@@ -154,8 +154,19 @@ func (in Instrument) Off() []string {
 	return out
 }
 
-// When says when it was calibrated.
+// When says when it was calibrated; of the workshop's own list each one that was
+// read, as it stood then.
 func (in Instrument) When() []string {
+	if len(in.Named) > 0 {
+		out := nonEmpty(in.Calibrated)
+		for _, n := range in.Named {
+			out = append(out, n.Words())
+			if n.Figures != "" {
+				out = append(out, "its own figures: "+n.Figures+", "+n.Source)
+			}
+		}
+		return out
+	}
 	if in.Calibrated == "" {
 		return []string{"not given"}
 	}
@@ -315,7 +326,7 @@ func (s *setter) values(n int, list []Value) {
 }
 
 // By is the meter that a value was read with, and what it may be off by.
-func (v Value) By() []string { return nonEmpty(meterName(v.Meter), v.Accuracy) }
+func (v Value) By() []string { return nonEmpty(meterName(v.Meter), v.Instrument, v.Accuracy) }
 
 // Reads is a value with its doubt, which keeps to its sign.
 func (v Value) Reads() string {

@@ -27,7 +27,7 @@ func (s *Server) showAccount(w http.ResponseWriter, r *http.Request, code int, p
 	}
 	role := who(r).Role
 	s.show(w, r, code, page.AccountPage(page.Account{
-		Shell: s.shell(r, "Your account"), Name: who(r).Name, Role: advice.Capital(string(role)), Does: advice.Capital(role.Words()), Problems: problems, Done: done,
+		Shell: s.shell(r, "Your account"), Name: who(r).Name, Role: advice.Capital(string(role)), Does: role.Words(), Problems: problems, Done: done,
 		Devices: "Signed in on " + plural(n, "device", "devices") + ", this one included.",
 		Ends:    "A device is signed out when nobody has used it for " + hours(account.IdleAfter) + ", and in any case after " + days(account.OldAfter) + ".",
 	}))

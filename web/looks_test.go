@@ -5,10 +5,13 @@ import (
 	"fmt"
 	"net/http"
 	"net/http/httptest"
+	"strings"
 	"testing"
 
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
+
+	"chargewright/account"
 )
 
 // What must not be on any page, as a list of what offends. A head's name may end
@@ -45,10 +48,12 @@ func (b *tab) looksRight(name string) {
 }
 
 // theme sets the view that a device has chosen.
-func (b *tab) theme(name string) {
+func (b *tab) theme(name string) { b.t.Helper(); b.cookie(themeCookie, name) }
+
+func (b *tab) cookie(name, value string) {
 	b.t.Helper()
-	b.do("choosing a view", chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
-		_, err := chromedp.Call(ctx, network.SetCookie, network.SetCookieParams{Name: themeCookie, Value: name, URL: b.base + "/"})
+	b.do("setting a cookie", chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
+		_, err := chromedp.Call(ctx, network.SetCookie, network.SetCookieParams{Name: name, Value: value, URL: b.base + "/"})
 		return err
 	}))
 }
@@ -86,8 +91,36 @@ func TestLooks(t *testing.T) {
 	server := httptest.NewServer(s)
 	t.Cleanup(server.Close)
 	b := open(browser(t), t, server.URL, 1440, 900)
+	b.looksRightOn(append(lookedAt(t, s), "/instruments", "/instruments/new?meter=dmm"))
+
+	// Pages that want people: the owner's, and what somebody is told who may not.
+	staff, cookies := staffed(t)
+	behind := httptest.NewServer(staff)
+	t.Cleanup(behind.Close)
+	b.base = behind.URL
+	owner := with(cookies["o"])
+	f := staff.ask(t, http.MethodGet, "/instruments/new?meter=dmm", nil, owner).form(t, "/instruments", "name", "M-3", "calibrated", "2024-03-02", "due", "2025-03-02")
+	staff.ask(t, http.MethodPost, "/instruments", f, owner).want(t, 303)
+	token, _, err := staff.accounts.Invite(t.Context(), "", "Somebody with a long name from the other yard", account.Adviser)
+	if err != nil {
+		t.Fatal(err)
+	}
+	people, err := staff.accounts.People(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.looksRightOn([]string{"/join/" + token})
+	b.cookie(staff.sessionCookie(), strings.TrimPrefix(cookies["o"], staff.sessionCookie()+"="))
+	b.looksRightOn([]string{"/people", "/people/" + people[1].ID, "/account", "/instruments", "/instruments/i-" + f.Get("event")})
+	b.cookie(staff.sessionCookie(), strings.TrimPrefix(cookies["i"], staff.sessionCookie()+"="))
+	b.looksRightOn([]string{"/", "/people"})
+}
+
+// looksRightOn looks at pages at four sizes, and has axe look at them.
+func (b *tab) looksRightOn(pages []string) {
+	b.t.Helper()
 	b.theme("sun")
-	for _, p := range lookedAt(t, s) {
+	for _, p := range pages {
 		b.go_(p)
 		for _, size := range [][2]int64{{390, 844}, {768, 1024}, {1024, 768}, {1440, 900}} {
 			b.width, b.height = size[0], size[1]

@@ -225,7 +225,7 @@ func (s *Server) personPage(w http.ResponseWriter, r *http.Request) {
 
 func (s *Server) showPerson(w http.ResponseWriter, r *http.Request, code int, p account.Person, problem string) {
 	s.show(w, r, code, page.PersonPage(page.Person{
-		Shell: s.shell(r, p.Name), PersonLine: s.personLine(p), Owner: p.Role == account.Owner, Left: p.Withdrawn, Roles: roleChoices(string(p.Role)), Does: advice.Capital(p.Role.Words()), Problem: problem,
+		Shell: s.shell(r, p.Name), PersonLine: s.personLine(p), Owner: p.Role == account.Owner, Left: p.Withdrawn, Roles: roleChoices(string(p.Role)), Does: p.Role.Words(), Problem: problem,
 	}))
 }
 

@@ -33,6 +33,7 @@ var whoMay = map[string]string{
 	"GET /jobs/{job}/else": "otp", "GET /jobs/{job}/free": "otp", "POST /jobs/{job}/undo": "otp",
 	"GET /jobs/{job}/repair": "ot", "POST /jobs/{job}/repair": "ot", "POST /jobs/{job}/proof": "ot", "POST /jobs/{job}/sign": "ot",
 	"GET /systems/{system}/edit": "o", "POST /systems/check": "o", "POST /systems": "o",
+	"GET /instruments": "otaip", "GET /instruments/{instrument}": "otaip", "POST /instruments/here": "otp", "GET /instruments/new": "o", "POST /instruments": "o", "POST /instruments/{instrument}": "o",
 	"GET /people": "o", "POST /people": "o", "GET /people/{person}": "o", "POST /people/{person}/role": "o", "POST /people/{person}/link": "o",
 	"POST /people/{person}/uninvite": "o", "POST /people/{person}/withdraw": "o",
 }
@@ -159,7 +160,7 @@ func TestPagesShowWhatOneMay(t *testing.T) {
 	}
 	for letter, role := range roleOf {
 		offered := map[string]bool{}
-		for _, p := range []string{"/", at, at + "?key=mend:mend-bulkhead", at + "/log", at + "/proof", at + "/report", at + "/record", at + "/readings/r1", "/systems", "/systems/" + theSystem, "/keys", "/account"} {
+		for _, p := range []string{"/", at, at + "?key=mend:mend-bulkhead", at + "/log", at + "/proof", at + "/report", at + "/record", at + "/readings/r1", "/systems", "/systems/" + theSystem, "/instruments", "/keys", "/account"} {
 			a := s.ask(t, http.MethodGet, p, nil, with(cookies[letter])).want(t, 200)
 			clean(t, a.body)
 			for _, w := range waysOn(a.body) {

@@ -31,6 +31,7 @@ func (s *Server) shell(r *http.Request, title string) page.Shell {
 		{page.Link{Text: "Jobs", To: "/"}, sh.May.Look},
 		{page.Link{Text: "New job", To: "/jobs/new"}, sh.May.Desk},
 		{page.Link{Text: "Systems", To: "/systems"}, sh.May.Look},
+		{page.Link{Text: "Instruments", To: "/instruments"}, sh.May.Look},
 		{page.Link{Text: "People", To: "/people"}, sh.May.People},
 	} {
 		if n.shown {

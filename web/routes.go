@@ -88,6 +88,13 @@ func (s *Server) table() []route {
 		{"POST /people/{person}/uninvite", s.uninvite, account.People, false},
 		{"POST /people/{person}/withdraw", s.withdraw, account.People, false},
 
+		{"GET /instruments", s.instrumentsPage, account.Look, false},
+		{"POST /instruments/here", s.instrumentsHere, account.Measure, false},
+		{"GET /instruments/new", s.newInstrumentPage, account.Instruments, false},
+		{"POST /instruments", s.enterInstrument, account.Instruments, false},
+		{"GET /instruments/{instrument}", s.instrumentPage, account.Look, false},
+		{"POST /instruments/{instrument}", s.changeInstrument, account.Instruments, false},
+
 		{"GET /systems", s.systemsPage, account.Look, false},
 		{"GET /systems/{system}", s.systemPage, account.Look, true},
 		{"GET /systems/{system}/edit", s.editPage, account.Systems, false},

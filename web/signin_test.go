@@ -19,7 +19,7 @@ func TestSignIn(t *testing.T) {
 	defer s.Close()
 	for _, r := range s.routes {
 		method, path, _ := strings.Cut(r.pattern, " ")
-		path = strings.NewReplacer("{$}", "", "{job}", "x", "{reading}", "r1", "{system}", "isolated-earth-side", "{token}", "x", "{person}", "x").Replace(path)
+		path = strings.NewReplacer("{$}", "", "{job}", "x", "{reading}", "r1", "{system}", "isolated-earth-side", "{token}", "x", "{person}", "x", "{instrument}", "x").Replace(path)
 		var form url.Values
 		if method == http.MethodPost {
 			form = url.Values{"event": {"e-12345678"}, "seen": {"0"}, "kind": {"other"}, "system": {theSystem}, "meter": {"dmm"}}

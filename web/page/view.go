@@ -189,7 +189,9 @@ type Entry struct {
 	Showing   string
 	CouldNot  string // address
 	Else      string
-	Leads     string // in words where a reading would lead
+	Leads     string   // in words where a reading would lead
+	With      []string // ids of the instruments that it is taken with
+	WithWords []string // the same in words; none = the workshop has entered none
 }
 
 // ClassChoice is an answer of a look.
