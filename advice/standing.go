@@ -103,6 +103,9 @@ func (s *Standing) Then(ctx context.Context, in Input) (*Standing, error) {
 	n := len(s.In.Readings)
 	goesOn := in.Complaint == s.In.Complaint && in.Prepared == s.In.Prepared && reflect.DeepEqual(in.Repairs, s.In.Repairs) && len(in.Readings) >= n &&
 		reflect.DeepEqual(in.Readings[:n:n], s.In.Readings[:n:n]) && in.Vehicle == s.In.Vehicle
+	for _, r := range in.Readings[min(n, len(in.Readings)):] {
+		goesOn = goesOn && r.Epoch == len(in.Repairs) // one from before a repair belongs before it
+	}
 	if !goesOn {
 		return Stand(ctx, in)
 	}

@@ -19,7 +19,7 @@ import (
 func (s *Server) shell(r *http.Request, title string) page.Shell {
 	sh := page.Shell{
 		Title: title, Head: s.Workshop, Sub: s.Now().Format("Monday, 2 January 2006"), Static: s.assets.base, Demo: s.Demo,
-		User: who(r).Name, SignedIn: s.Accounts != nil, Version: s.Version, Here: r.URL.RequestURI(), Theme: theme(r), Keys: cookie(r, keysCookie) != "off",
+		User: who(r).Name, Who: who(r).ID, SignedIn: s.Accounts != nil, Version: s.Version, Here: r.URL.RequestURI(), Theme: theme(r), Keys: cookie(r, keysCookie) != "off",
 		Nav: []page.Link{{Text: "Jobs", To: "/"}, {Text: "New job", To: "/jobs/new"}, {Text: "Systems", To: "/systems"}},
 	}
 	if r.Method != http.MethodGet {

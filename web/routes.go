@@ -24,6 +24,7 @@ func (s *Server) table() []route {
 		{"GET /metrics", s.metricsPage, false, false},
 		{"GET /static/", s.assets.serve, true, false},
 		{"GET /favicon.ico", s.icon, true, false},
+		{"GET /worker.js", s.assets.worker, true, false},
 		{"GET /sign-in", s.signInPage, true, false},
 		{"POST /sign-in", s.signIn, true, false},
 		{"GET /owner/{token}", s.ownerPage, true, false},
@@ -43,6 +44,7 @@ func (s *Server) table() []route {
 		{"POST /jobs/{job}/stands", s.stands, false, true},
 		{"POST /jobs/{job}/preview", s.preview, false, true},
 		{"POST /jobs/{job}/readings", s.take, false, true},
+		{"POST /jobs/{job}/waiting", s.waiting, false, false},
 		{"GET /jobs/{job}/readings/{reading}", s.verdictPage, false, true},
 		{"GET /jobs/{job}/readings/{reading}/correct", s.correctPage, false, true},
 		{"POST /jobs/{job}/readings/{reading}/correct", s.correct, false, true},
@@ -74,10 +76,14 @@ func (s *Server) table() []route {
 // wire puts the table behind what every request goes through.
 func (s *Server) wire() (http.Handler, error) {
 	mux := http.NewServeMux()
+	s.forms = http.NewServeMux()
 	s.routes = s.table()
 	for _, r := range s.routes {
 		var h http.Handler = r.do
 		if r.slow {
+			if strings.HasPrefix(r.pattern, "POST ") {
+				s.forms.Handle(r.pattern, h)
+			}
 			h = s.patient(h)
 		}
 		if !r.open {

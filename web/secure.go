@@ -196,6 +196,10 @@ func (s *Server) signedIn(next http.Handler) http.Handler {
 		session, err := s.Accounts.Session(r.Context(), cookie(r, s.sessionCookie()))
 		switch {
 		case errors.Is(err, account.ErrSignedOut):
+			if r.Header.Get("Accept") == "application/json" { // a script, which shows it in its own words
+				refuseData(w, http.StatusUnauthorized, "The session has ended: sign in again.")
+				return
+			}
 			to := "/sign-in"
 			if r.Method == http.MethodGet {
 				to += "?to=" + url.QueryEscape(r.URL.RequestURI())

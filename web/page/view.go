@@ -22,6 +22,7 @@ type Shell struct {
 	Keys             bool   // single keys work
 	Demo             string
 	User             string
+	Who              string // id of the account that is signed in; "" = none is, or none is asked for
 	SignedIn         bool
 	Version          string
 	Here             string // this page's address
