@@ -135,6 +135,7 @@ func (w *workshop) note(what string, due time.Time, a answer, err error, want in
 
 var (
 	seenField = regexp.MustCompile(`name="seen" value="(\d+)"`)
+	readField = regexp.MustCompile(`name="reading" value="(r\d+)"`)
 	lineField = regexp.MustCompile(`name="line" value="(\d+)"`)
 	tags      = regexp.MustCompile(`(?s)<(script|style|svg).*?</(script|style|svg)>|<[^>]*>`)
 )
@@ -218,6 +219,9 @@ func (t *technician) reading(ctx context.Context, due time.Time) {
 		t.knows(a.body)
 	}
 	form := url.Values{"event": {journal.NewID(time.Now())}, "seen": {strconv.Itoa(t.seen)}, "taken": {strconv.Itoa(t.seen)}, "key": {key}, "sure": {"yes"}, "at": {due.Format(time.RFC3339)}}
+	if m := readField.FindStringSubmatch(a.body); m != nil {
+		form.Set("reading", m[1])
+	}
 	for i, text := range r.boxes {
 		form.Set("v"+strconv.Itoa(i), text)
 	}

@@ -11,7 +11,8 @@
   const readings = (n) => n + (n === 1 ? " reading" : " readings");
   if (!window.indexedDB) return;
 
-  // The store. What it has said yes to is on the device's disk.
+  // The store. What was entered is on the device's disk when it has said yes to it;
+  // what became of it since may be lost in a power cut, and is found out by asking.
   let opened;
   const db = () => opened ||= new Promise((yes, no) => {
     const q = indexedDB.open("chargewright", 1);
@@ -22,8 +23,8 @@
     q.onsuccess = () => yes(q.result);
     q.onerror = () => no(q.error);
   });
-  const stored = async (mode, act) => {
-    const tx = (await db()).transaction(["waiting", "known"], mode, { durability: "strict" });
+  const stored = async (mode, act, durability = "relaxed") => {
+    const tx = (await db()).transaction(["waiting", "known"], mode, { durability });
     const out = act(tx.objectStore("waiting"), tx.objectStore("known"));
     return new Promise((yes, no) => {
       tx.oncomplete = () => yes(out && out.result);
@@ -196,7 +197,7 @@
     try {
       const known = await stored("readonly", (_, k) => k.get(job));
       if (known && known.from <= seen && seen < known.seq) item.seen = item.taken = known.seq; // by this device's own readings
-      item.n = await stored("readwrite", (w) => w.add(item));
+      item.n = await stored("readwrite", (w) => w.add(item), "strict");
     } catch {
       entering = "";
       if (lost) needs(form, "This device keeps nothing, so the reading cannot wait here. Write it down.");

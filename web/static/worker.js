@@ -12,6 +12,7 @@ self.addEventListener("install", (e) => e.waitUntil(caches.open(own).then((c) =>
 self.addEventListener("activate", (e) => e.waitUntil((async () => {
   const old = (await caches.keys()).filter((n) => n.startsWith("chargewright-files-") && n !== own);
   if (old.length > 0) await Promise.all([...old, pages].map((n) => caches.delete(n)));
+  if (self.registration.navigationPreload) await self.registration.navigationPreload.enable(); // the server need not wait for the worker to wake
   await self.clients.claim();
 })()));
 
@@ -33,12 +34,12 @@ self.addEventListener("message", (e) => {
 });
 
 async function page(e) {
-  const asked = fetch(e.request);
+  const asked = Promise.resolve(e.preloadResponse).then((r) => r || fetch(e.request));
   const kept = await late(asked) ? await lastSeen(e.request.url) : null;
   if (kept) return kept;
   try {
     const r = await asked;
-    e.waitUntil(keep(e.request.url, r.clone()));
+    if (!e.request.url.includes("/readings/")) e.waitUntil(keep(e.request.url, r.clone())); // an answer is not asked for again
     return r;
   } catch { return notSeen(e.request.url); }
 }
