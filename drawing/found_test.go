@@ -15,12 +15,12 @@ func TestRememberedLeads(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, make := range []func(*system.System, int) (*Sheet, error){New, CloseUp} {
-		sheet, err := make(sys, Phone)
+	for _, lay := range []func(*system.System, int) (*Sheet, error){New, CloseUp} {
+		sheet, err := lay(sys, Phone)
 		if err != nil {
 			t.Fatal(err)
 		}
-		fresh, err := make(sys, Phone)
+		fresh, err := lay(sys, Phone)
 		if err != nil {
 			t.Fatal(err)
 		}

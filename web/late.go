@@ -195,18 +195,18 @@ func (s *Server) keepAsked(r *http.Request, ticket string) bool {
 
 // takeUp begins to answer a form that another server was sent, or this program
 // before it was started anew. Doing it twice does no harm: its event has an id.
-// Nil: there is no such form of this person.
-func (s *Server) takeUp(r *http.Request) *late {
+// False: there is no such form of this person. Nil: there is no room for it now.
+func (s *Server) takeUp(r *http.Request) (*late, bool) {
 	a, err := s.Journal.Asked(r.Context(), r.PathValue("ticket"))
 	if err != nil || a.Person != who(r).ID {
 		if err != nil && !errors.Is(err, journal.ErrUnknown) {
 			s.Log.Error("a form that takes long could not be read", "why", err)
 		}
-		return nil
+		return nil, false
 	}
 	again, err := http.NewRequestWithContext(r.Context(), http.MethodPost, a.Target, strings.NewReader(a.Form))
 	if err != nil {
-		return nil
+		return nil, false
 	}
 	again.Header = r.Header.Clone()
 	again.Header.Set("Content-Type", "application/x-www-form-urlencoded")
@@ -215,18 +215,22 @@ func (s *Server) takeUp(r *http.Request) *late {
 	if mine {
 		s.behind.Go(func() { s.workOn(x, key, s.forms, again) })
 	}
-	return x
+	return x, true
 }
 
 // later answers a form that took long, whichever server it was sent to. Its
 // answer may be loaded again for a while: nobody else knows the address.
 func (s *Server) later(w http.ResponseWriter, r *http.Request) {
 	x := s.lates.find(laterKey(r, r.URL.Path))
+	known := x != nil
+	if !known {
+		x, known = s.takeUp(r)
+	}
 	if x == nil {
-		x = s.takeUp(r)
+		x = &late{} // nothing is done on it: it is asked for again after a while
 	}
 	switch {
-	case x == nil:
+	case !known:
 		s.sorry(w, r, http.StatusNotFound, "There is nothing more to show here", "What was sent was answered a while ago. The log of the job says what was recorded.")
 	case awaited(r, x, heldFor):
 		x.answer.send(w)

@@ -125,25 +125,21 @@ func (b *screen) reading(job string, r typed) (time.Duration, error) {
 	if err := b.until("document.readyState === 'complete' && "+clock, "the page"); err != nil {
 		return 0, err
 	}
-	look := false
 	for i, text := range r.boxes {
 		box := fmt.Sprintf("document.querySelector('#v%d')", i)
 		fill := fmt.Sprintf("(() => { const b = %s; b.value = %s; b.dispatchEvent(new Event('input', {bubbles: true})); return true; })()", box, strconv.Quote(text))
 		if r.looks[i] {
-			look = true
-			fill = fmt.Sprintf("(() => { const c = [...document.querySelectorAll('#entry input[type=radio]')].find(i => i.value === %s); c.checked = true; return true; })()", strconv.Quote(text))
+			fill = fmt.Sprintf("(() => { const c = [...document.querySelectorAll('#entry input[type=radio]')].find(i => i.value === %s); c.click(); return true; })()", strconv.Quote(text))
 		}
 		if ok, err := chromedp.Run(b, chromedp.Evaluate[bool](fill)); err != nil || !ok {
 			return 0, fmt.Errorf("box %d cannot be filled: %w", i, err)
 		}
 	}
-	if !look {
-		if err := b.until("/If this is entered|Nobody expects/.test(document.querySelector('#preview').innerText)", "the look at what it would do"); err != nil {
-			return 0, err
-		}
-		if odd, err := chromedp.Run(b, chromedp.Evaluate[bool]("!!document.querySelector('#preview [name=sure]')")); err != nil || odd {
-			return 0, err
-		}
+	if err := b.until("/If this is entered|Nobody expects/.test(document.querySelector('#preview').innerText)", "the look at what it would do"); err != nil {
+		return 0, err
+	}
+	if odd, err := chromedp.Run(b, chromedp.Evaluate[bool]("!!document.querySelector('#preview [name=sure]')")); err != nil || odd {
+		return 0, err
 	}
 	if _, err := chromedp.Run(b, chromedp.Evaluate[bool]("document.querySelector('#entry button.act').click(), true")); err != nil {
 		return 0, err

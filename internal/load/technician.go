@@ -3,12 +3,12 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"net/http"
 	"net/url"
 	"os"
 	"regexp"
-	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -61,6 +61,9 @@ type technician struct {
 	end   context.CancelFunc
 }
 
+// mostSessions is how many sign in: more from one address at once would be paced.
+const mostSessions = 10
+
 const password = "copper braid 41"
 
 // newWorkshop signs everybody in and opens the first job of each, until the
@@ -71,15 +74,19 @@ func newWorkshop(ctx context.Context, p *program, cases []visit, o options) (*wo
 	}
 	one := newDevice(p.base)
 	if a, err := one.ask(ctx, p.link, url.Values{"name": {"Mara"}, "password": {password}, "again": {password}}, asPage); err != nil || a.code != http.StatusOK {
-		return w, fmt.Errorf("the owner's account: answered %d (%w)", a.code, err)
+		return w, errors.Join(fmt.Errorf("the owner's account: answered %d", a.code), err)
 	}
 	if err := p.quiet(ctx); err != nil {
 		return w, err
 	}
-	for range o.technicians {
+	for i := range o.technicians {
 		t := &technician{device: newDevice(p.base), shop: w}
-		if a, err := t.ask(ctx, "/sign-in", url.Values{"name": {"Mara"}, "password": {password}}, asPage); err != nil || t.session == "" {
-			return w, fmt.Errorf("signing in: answered %d (%w)", a.code, err)
+		if i < mostSessions {
+			if a, err := t.ask(ctx, "/sign-in", url.Values{"name": {"Mara"}, "password": {password}}, asPage); err != nil || t.session == "" {
+				return w, errors.Join(fmt.Errorf("signing in: answered %d", a.code), err)
+			}
+		} else {
+			t.session = w.all[i%mostSessions].session
 		}
 		if err := t.nextJob(ctx); err != nil {
 			return w, err
@@ -170,7 +177,7 @@ func (t *technician) nextJob(ctx context.Context) error {
 	due := time.Now()
 	a, err := t.ask(ctx, "/jobs", form, asPage)
 	if !w.note("a job is opened and shown", due, a, err, http.StatusOK) {
-		return fmt.Errorf("a job could not be opened: answered %d (%w): %s", a.code, err, firstWords(a.body))
+		return errors.Join(fmt.Errorf("a job could not be opened: answered %d: %s", a.code, firstWords(a.body)), err)
 	}
 	t.job, t.done = a.at, 0
 	t.knows(a.body)
@@ -225,11 +232,9 @@ func (t *technician) reading(ctx context.Context, due time.Time) {
 	for i, text := range r.boxes {
 		form.Set("v"+strconv.Itoa(i), text)
 	}
-	if !slices.Contains(r.looks, true) { // choosing a look shows nothing beforehand
-		until(ctx, due.Add(-time.Second))
-		a, err = t.ask(ctx, t.job+"/preview", form, asPart)
-		w.note("a look at what it would do", due.Add(-time.Second), a, err, http.StatusOK)
-	}
+	until(ctx, due.Add(-time.Second))
+	a, err = t.ask(ctx, t.job+"/preview", form, asPart)
+	w.note("a look at what it would do", due.Add(-time.Second), a, err, http.StatusOK)
 	until(ctx, due)
 	if t.enter(ctx, due, form) {
 		until(ctx, due.Add(2*time.Second))
@@ -284,7 +289,7 @@ func (w *workshop) firstLoad(ctx context.Context) (int, error) {
 		seen[m[1]] = true
 		f, err := d.ask(ctx, m[1], nil, asPage)
 		if err != nil || f.code != http.StatusOK {
-			return 0, fmt.Errorf("%s: answered %d (%w)", m[1], f.code, err)
+			return 0, errors.Join(fmt.Errorf("%s: answered %d", m[1], f.code), err)
 		}
 		sum += f.wire
 	}

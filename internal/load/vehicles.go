@@ -59,6 +59,10 @@ func vehicles(ids []string, o options) ([]visit, error) {
 	return out, nil
 }
 
+// mostLooks is how many readings of a job are looks: a technician's own order
+// begins with a round of them, of which a run of minutes would see nothing else.
+const mostLooks = 3
+
 // kinds are the complaints that are drawn.
 var kinds = []string{"no-charge", "low-charge", "flat-battery", "overcharge"}
 
@@ -70,21 +74,26 @@ func oneVisit(rng *rand.Rand, sys *system.System, model *prediction.Model, shelf
 	}
 	v := visit{system: sys.ID, kind: kinds[rng.IntN(len(kinds))]}
 	ask := truth.NewMeter(hidden.Table(model, truth.Looks{Procedures: shelf.Catalogue, Seed: rng.Uint64()}), rng.Uint64(), truth.Noise{})
+	looks := 0
 	for _, name := range slices.Concat(practice.Orders["clamp"].Steps, practice.Orders["fixed"].Steps) {
 		p := shelf.Catalogue[name]
 		if p == nil || len(v.readings) == o.readings || strings.HasPrefix(name, "bench-") || slices.ContainsFunc(v.readings, func(t typed) bool { return t.procedure == name }) {
 			continue
 		}
-		if ok, _ := p.Applies(sys); !ok {
+		if ok, _ := p.Applies(sys); !ok || p.Look != nil && looks == mostLooks {
 			continue
 		}
 		if t, ok := readOff(ask, model, p); ok {
 			v.readings = append(v.readings, t)
+			if p.Look != nil {
+				looks++
+			}
 		}
 	}
 	if len(v.readings) < o.readings {
 		return v, fmt.Errorf("%s: only %d readings could be taken of a vehicle, %d are wanted: give -readings %d", sys.ID, len(v.readings), o.readings, len(v.readings))
 	}
+	rng.Shuffle(len(v.readings), func(a, b int) { v.readings[a], v.readings[b] = v.readings[b], v.readings[a] })
 	return v, nil
 }
 
@@ -102,7 +111,7 @@ func readOff(from truth.Answerer, model *prediction.Model, p *question.Procedure
 	}
 	for i, v := range values {
 		dim, has := q.Seek[i].Dim()
-		text := ""
+		var text string
 		switch {
 		case v.How == question.Class:
 			text = v.Class

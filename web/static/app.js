@@ -83,7 +83,7 @@
   };
   document.addEventListener("submit", (e) => { if (!e.defaultPrevented) sending = true; });
   document.addEventListener("sending", (e) => { sending = e.detail; if (!sending) news(); });
-  const own = (e) => !(e.target && e.target.closest && e.target.closest(".boxes"));
+  const own = (e) => !(e.target && e.target.closest && e.target.closest(".boxes, .looks"));
   document.addEventListener("htmx:before:request", (e) => { if (own(e)) sending = true; });
   document.addEventListener("htmx:finally:request", (e) => {
     if (!own(e)) return;

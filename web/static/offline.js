@@ -245,7 +245,7 @@
     say("Ticked on this page only: hook-up lines are recorded when there is a connection.");
   }, true);
   document.addEventListener("htmx:error", (e) => {
-    if (!(e.target && e.target.closest && e.target.closest(".boxes"))) return;
+    if (!(e.target && e.target.closest && e.target.closest(".boxes, .looks"))) return;
     const p = $("#preview");
     if (p) p.textContent = "No connection: what it would do is not worked out now. The reading is understood when it is sent.";
   });
