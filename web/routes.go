@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
@@ -21,11 +22,17 @@ type route struct {
 // table lists every route. The tests walk it: a row that no test has is a
 // failed test.
 func (s *Server) table() []route {
+	return slices.Concat(s.doorRoutes(), s.jobRoutes(), s.shopRoutes())
+}
+
+// doorRoutes are signing in and what belongs to whoever asks.
+func (s *Server) doorRoutes() []route {
 	return []route{
 		{"GET /healthz", s.healthz, account.Anyone, false},
 		{"GET /metrics", s.metricsPage, account.Run, false},
 		{"GET /static/", s.assets.serve, account.Anyone, false},
 		{"GET /favicon.ico", s.icon, account.Anyone, false},
+		{"GET /worker.js", s.assets.worker, account.Anyone, false},
 		{"GET /sign-in", s.signInPage, account.Anyone, false},
 		{"POST /sign-in", s.signIn, account.Anyone, false},
 		{"GET /owner/{token}", s.ownerPage, account.Anyone, false},
@@ -39,7 +46,12 @@ func (s *Server) table() []route {
 		{"POST /views", s.views, account.Own, false},
 		{"GET /keys", s.keysPage, account.Own, false},
 		{"GET /later/{ticket}", s.later, account.Own, false},
+	}
+}
 
+// jobRoutes are jobs and what is done on one.
+func (s *Server) jobRoutes() []route {
+	return []route{
 		{"GET /{$}", s.jobsPage, account.Look, false},
 		{"GET /jobs/new", s.intakePage, account.Desk, false},
 		{"POST /jobs", s.intake, account.Desk, false},
@@ -50,6 +62,7 @@ func (s *Server) table() []route {
 		{"POST /jobs/{job}/stands", s.stands, account.Measure, true},
 		{"POST /jobs/{job}/preview", s.preview, account.Measure, true},
 		{"POST /jobs/{job}/readings", s.take, account.Measure, true},
+		{"POST /jobs/{job}/waiting", s.waiting, account.Measure, false},
 		{"GET /jobs/{job}/readings/{reading}", s.verdictPage, account.Look, true},
 		{"GET /jobs/{job}/readings/{reading}/correct", s.correctPage, account.Measure, true},
 		{"POST /jobs/{job}/readings/{reading}/correct", s.correct, account.Measure, true},
@@ -79,7 +92,12 @@ func (s *Server) table() []route {
 		{"GET /jobs/{job}/signed/{event}", s.signedPage, account.Look, true},
 		{"GET /jobs/{job}/signed/{event}/report.pdf", s.signedPDF, account.Look, false},
 		{"POST /jobs/{job}/sign", s.sign, account.Close, true},
+	}
+}
 
+// shopRoutes are what the workshop has: people, instruments, systems.
+func (s *Server) shopRoutes() []route {
+	return []route{
 		{"GET /people", s.peoplePage, account.People, false},
 		{"POST /people", s.invite, account.People, false},
 		{"GET /people/{person}", s.personPage, account.People, false},
@@ -106,6 +124,7 @@ func (s *Server) table() []route {
 // wire puts a table behind what every request goes through.
 func (s *Server) wire(table []route) (http.Handler, error) {
 	mux := http.NewServeMux()
+	s.forms = http.NewServeMux()
 	s.routes = table
 	for _, r := range table {
 		if r.needs == 0 {
@@ -113,6 +132,9 @@ func (s *Server) wire(table []route) (http.Handler, error) {
 		}
 		var h http.Handler = r.do
 		if r.slow {
+			if strings.HasPrefix(r.pattern, "POST ") {
+				s.forms.Handle(r.pattern, s.permitted(r.needs, h)) // a role may change while a form waits
+			}
 			h = s.patient(h)
 		}
 		if r.needs != account.Anyone {

@@ -23,6 +23,8 @@ var rows = map[string]row{
 	"GET /metrics":                                {"/metrics", nil, 404, nil}, // nothing is counted there; TestMetrics
 	"GET /static/":                                {"/static/any/app.js", nil, 200, []string{"EventSource"}},
 	"GET /favicon.ico":                            {"/favicon.ico", nil, 301, nil},
+	"GET /worker.js":                              {"/worker.js", nil, 200, []string{"const version = ", "offline.js", "respondWith"}},
+	"POST /jobs/{job}/waiting":                    {"J/waiting", plainForm("event", "e-12345678", "seen", "1", "taken", "1", "at", "2026-11-25T14:05:00+01:00", "key", "do:battery-rest-volts", "v0", "lots"), 422, []string{"Write instead"}},
 	"GET /sign-in":                                {"/sign-in", nil, 303, nil},
 	"POST /sign-in":                               {"/sign-in", plainForm(), 303, nil},
 	"GET /owner/{token}":                          {"/owner/x", nil, 404, nil},
