@@ -88,6 +88,7 @@ func (s *Server) table() []route {
 		{"POST /people/{person}/uninvite", s.uninvite, account.People, false},
 		{"POST /people/{person}/withdraw", s.withdraw, account.People, false},
 
+		{"GET /fitted", s.fittedPage, account.Look, false},
 		{"GET /systems", s.systemsPage, account.Look, false},
 		{"GET /systems/{system}", s.systemPage, account.Look, true},
 		{"GET /systems/{system}/edit", s.editPage, account.Systems, false},
