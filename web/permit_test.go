@@ -26,7 +26,7 @@ var whoMay = map[string]string{
 	"GET /jobs/{job}/readings/{reading}": "otaip", "GET /jobs/{job}/report": "otaip", "GET /jobs/{job}/report.pdf": "otaip", "GET /jobs/{job}/report.json": "otaip",
 	"GET /jobs/{job}/record": "otaip", "GET /jobs/{job}/record.pdf": "otaip", "GET /jobs/{job}/record.json": "otaip", "GET /jobs/{job}/record.csv": "otaip",
 	"GET /jobs/{job}/card": "otaip", "GET /jobs/{job}/card.pdf": "otaip", "GET /jobs/{job}/card.json": "otaip", "GET /jobs/{job}/export": "otaip",
-	"GET /jobs/{job}/signed/{event}": "otaip", "GET /jobs/{job}/signed/{event}/report.pdf": "otaip", "GET /systems": "otaip", "GET /systems/{system}": "otaip",
+	"GET /jobs/{job}/signed/{event}": "otaip", "GET /jobs/{job}/signed/{event}/report.pdf": "otaip", "GET /systems": "otaip", "GET /fitted": "otaip", "GET /systems/{system}": "otaip",
 	"GET /jobs/new": "ota", "POST /jobs": "ota", "POST /jobs/{job}/wait": "ota", "GET /jobs/{job}/export-with-customer": "ota",
 	"POST /jobs/{job}/hook-up": "otp", "GET /jobs/{job}/stands": "otp", "POST /jobs/{job}/stands": "otp", "POST /jobs/{job}/preview": "otp", "POST /jobs/{job}/readings": "otp", "POST /jobs/{job}/waiting": "otp",
 	"GET /jobs/{job}/readings/{reading}/correct": "otp", "POST /jobs/{job}/readings/{reading}/correct": "otp", "GET /jobs/{job}/could-not": "otp", "POST /jobs/{job}/could-not": "otp",

@@ -113,6 +113,7 @@ func (s *Server) shopRoutes() []route {
 		{"GET /instruments/{instrument}", s.instrumentPage, account.Look, false},
 		{"POST /instruments/{instrument}", s.changeInstrument, account.Instruments, false},
 
+		{"GET /fitted", s.fittedPage, account.Look, false},
 		{"GET /systems", s.systemsPage, account.Look, false},
 		{"GET /systems/{system}", s.systemPage, account.Look, true},
 		{"GET /systems/{system}/edit", s.editPage, account.Systems, false},

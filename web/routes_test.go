@@ -89,6 +89,7 @@ var rows = map[string]row{
 	"GET /jobs/{job}/signed/{event}":              {"J/signed/1", nil, 404, []string{"no such sheet"}},
 	"GET /jobs/{job}/signed/{event}/report.pdf":   {"J/signed/none/report.pdf", nil, 404, []string{"no such sheet"}},
 	"POST /jobs/{job}/sign":                       {"J/sign", on("J/report", "J/sign"), 422, []string{"Say whether the complaint is gone"}},
+	"GET /fitted":                                 {"/fitted?terminals=one-blade&regulator=contacts", nil, 200, []string{"Field earthed inside, one blade", "Take system: supply-side-contact", "Look next"}},
 	"GET /systems":                                {"/systems", nil, 200, []string{"shipped"}},
 	"GET /systems/{system}":                       {"/systems/" + "isolated-earth-side", nil, 200, []string{"Limits", "Test points", "Faults"}},
 	"GET /systems/{system}/edit":                  {"/systems/isolated-earth-side/edit", nil, 200, []string{"Check and keep"}},
