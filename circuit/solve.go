@@ -72,6 +72,8 @@ type Solver struct {
 	warm       bool      // x, full and Duty are a solution to go on from
 	full       []float64 // solution at full field
 	lawP       []float64
+	// The law's middle: volts, duty there and its slope.
+	lineVolts, lineDuty, lineSlope float64
 }
 
 // NewSolver makes the memory for one goroutine.

@@ -101,11 +101,14 @@ func (m *Model) coldStart() []float64 {
 	}
 	for i, name := range m.main.Network().Names() {
 		if at := m.main.At(circuit.Node(i)); high[name] && at >= 0 {
-			x[at] = m.Sys.Volts * 12.5 / 12
+			x[at] = m.restVolts()
 		}
 	}
 	return x
 }
+
+// restVolts is about what the battery stands at [V].
+func (m *Model) restVolts() float64 { return m.Sys.Volts * 12.5 / 12 }
 
 // CountRoots makes the solver label full-field points that hide other roots.
 func (w *Worker) CountRoots() { w.main.CountRoots = true }
@@ -170,8 +173,23 @@ func (w *Worker) Solve(a *Asked) error {
 // that carries its loads without a battery: such a line can have several
 // operating points.
 func (w *Worker) doubtful() bool {
-	return w.cond.omega > 0 && (w.alone() || w.linkDrop() >= weakLink || w.studVolts() <= lowShare*w.M.Sys.Volts)
+	return w.cond.omega > 0 && (w.alone() || w.linkDrop() >= weakLink || w.studVolts() <= lowShare*w.M.Sys.Volts) && w.canCharge()
 }
+
+// canCharge reports whether the machine could deliver anything at the stud's
+// voltage with more field than any charging point gives it. A cranked one cannot.
+func (w *Worker) canCharge() bool {
+	al := w.M.par.alternator
+	p := w.a.p[al : al+machine.NumParams]
+	x := w.alternatorX()
+	x[machine.FieldAmps] = chargingGuess * w.M.restVolts() / p[machine.RotorOhms]
+	return w.M.alt.Ratio(x[:], p) > cutIn
+}
+
+// cutIn is the EMF over the output voltage and its diode drops from which a machine
+// delivers at all: an even bridge from 1/sqrt(3), any other a little sooner. The
+// tables end, at nothing, at 0.51.
+const cutIn = 0.5
 
 func (w *Worker) alone() bool { return math.Abs(w.main.X[w.M.own.battery]) < aloneAmps }
 
