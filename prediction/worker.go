@@ -64,6 +64,7 @@ func (m *Model) NewWorker() *Worker {
 	w.a = assembly{
 		p: make([]float64, m.main.Network().Params()), pp: make([]float64, m.passive.Network().Params()),
 		elem: make([]number, len(m.elems)), scal: make([]number, len(m.scalars)),
+		elem0: make([]number, len(m.elems)), scal0: make([]number, len(m.scalars)),
 	}
 	w.seed = make([]float64, m.main.Unknowns())
 	w.grad = make([]float64, len(w.a.p))
