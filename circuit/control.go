@@ -51,10 +51,11 @@ var scan = [...]float64{1, 0.99, 0.97, 0.94, 0.9, 0.84, 0.77, 0.69, 0.6, 0.5, 0.
 const dutyTolerance = 1e-11
 
 // controlled finds the root with the largest duty: the branch a real regulator
-// is on when it comes from full field at start-up. It always looks at full field
-// first. Where the sensed voltage rises with duty there, the root is the only
-// one; else the search walks down from full field. A root that is at full field
-// itself has none above it.
+// is on when it comes from full field at start-up. It looks at full field first.
+// Where the sensed voltage rises with duty there, the root is the only one; else
+// the search walks down from full field. A root that is at full field itself has
+// none above it, and where the voltage last rose steeply there and the root is
+// found next to the last one, the look is spared.
 func (s *Solver) controlled() error {
 	copy(s.keep, s.x)
 	duty := s.Duty
@@ -65,6 +66,11 @@ func (s *Solver) controlled() error {
 		s.label(1)
 		return nil
 	}
+	if s.warm && s.rise > sureRise && !s.gentle && !s.CountRoots && s.resume(duty) && math.Abs(s.Duty-duty) < nextDuty {
+		s.label(1)
+		return nil
+	}
+	s.Duty = duty
 	if s.warm {
 		copy(s.x, s.full)
 	}
@@ -72,7 +78,9 @@ func (s *Solver) controlled() error {
 	if err != nil {
 		return err
 	}
+	s.gentle = false // what follows goes on from a point of the same branch
 	copy(s.full, s.x)
+	s.rise = slope
 	certified := slope > 0
 	switch {
 	case !certified && g <= -fullGap:
@@ -120,6 +128,14 @@ func (s *Solver) atFull() bool {
 	return s.joint(maxClose, 1-fullGap, 1)
 }
 
+// sureRise is the slope of the sensed voltage by duty at full field [V] with which
+// it will not have turned round at a point next to the one it was found at, and
+// nextDuty how far the next point's duty may be.
+const (
+	sureRise = 0.5
+	nextDuty = 0.05
+)
+
 // resume tries to go on from the last solution by joint iteration, or from full
 // field where there is none.
 func (s *Solver) resume(duty float64) bool {
@@ -134,20 +150,24 @@ func (s *Solver) resume(duty float64) bool {
 type Warm struct {
 	x, full []float64
 	duty    float64
+	rise    float64
 }
 
 // Save copies where the last solve ended into w.
 func (s *Solver) Save(w *Warm) {
 	w.x = append(w.x[:0], s.x...)
 	w.full = append(w.full[:0], s.full...)
-	w.duty = s.Duty
+	w.duty, w.rise = s.Duty, s.rise
 }
+
+// Doubt makes a solve that starts from w look at full field again.
+func (w *Warm) Doubt() { w.rise = 0 }
 
 // Resume makes the next solve start from w.
 func (s *Solver) Resume(w *Warm) {
 	copy(s.x, w.x)
 	copy(s.full, w.full)
-	s.Duty, s.warm = w.duty, true
+	s.Duty, s.rise, s.warm = w.duty, w.rise, true
 }
 
 func (s *Solver) stuck(err error) error {
@@ -163,6 +183,8 @@ func (s *Solver) stuck(err error) error {
 func (s *Solver) scanned(gTop float64) error {
 	roots, hi := 0, 0
 	prev := gTop
+	s.final = roughStep // for a sign
+	defer func() { s.final = finalStep }()
 	for k := 1; k < len(scan) && (roots == 0 || s.CountRoots); k++ {
 		copy(s.keep, s.x)
 		g, _, err := s.gap(scan[k])
@@ -179,6 +201,7 @@ func (s *Solver) scanned(gTop float64) error {
 		}
 		prev = g
 	}
+	s.final = finalStep
 	if roots == 0 {
 		return s.stuck(nil)
 	}

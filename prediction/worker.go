@@ -233,6 +233,7 @@ func (w *Worker) nominalAt(a *Asked) *circuit.Warm {
 	// Without a solution the cold start itself stands in.
 	_ = w.main.Solve(w.a.p)
 	w.main.Save(n)
+	n.Doubt()
 	w.a.links, w.a.plink = links, plink
 	copy(w.a.p, keep)
 	copy(w.a.elem, elem)
