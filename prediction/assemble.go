@@ -135,6 +135,14 @@ type assembly struct {
 	rest  []float64 // resistances of the regulator with nothing live [Ohm]
 }
 
+func (m *Model) newAssembly() assembly {
+	return assembly{
+		p: make([]float64, m.main.Network().Params()), pp: make([]float64, m.passive.Network().Params()),
+		elem: make([]number, len(m.elems)), scal: make([]number, len(m.scalars)),
+		elem0: make([]number, len(m.elems)), scal0: make([]number, len(m.scalars)),
+	}
+}
+
 // assemble writes the parameters for a hypothesis at z in a setup.
 func (m *Model) assemble(a *assembly, h Hypothesis, comp Component, c conditions, z []float64) {
 	m.quantities(a, z)

@@ -61,11 +61,7 @@ func (m *Model) Return(w *Worker) {
 // NewWorker makes the memory for one goroutine.
 func (m *Model) NewWorker() *Worker {
 	w := &Worker{M: m, main: m.main.NewSolver(), passive: m.passive.NewSolver(), warm: map[string]*warm{}, vain: map[string]bool{}, nominal: map[string]*circuit.Warm{}}
-	w.a = assembly{
-		p: make([]float64, m.main.Network().Params()), pp: make([]float64, m.passive.Network().Params()),
-		elem: make([]number, len(m.elems)), scal: make([]number, len(m.scalars)),
-		elem0: make([]number, len(m.elems)), scal0: make([]number, len(m.scalars)),
-	}
+	w.a = m.newAssembly()
 	w.seed = make([]float64, m.main.Unknowns())
 	w.grad = make([]float64, len(w.a.p))
 	w.pgrad = make([]float64, len(w.a.pp))
