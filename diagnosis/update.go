@@ -128,7 +128,7 @@ func (b *Belief) update(ctx context.Context, from int, pairs bool) error {
 // is not when screening, widened as it is, leaves a thousandth of the lazy share.
 const (
 	alwaysFitted = 0.01
-	screenedOut  = 1e-2
+	screenedOut  = 1e-3
 )
 
 // refitLeading fits the hypotheses that counted before the new data or count
