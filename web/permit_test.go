@@ -261,8 +261,8 @@ func TestOwnAccount(t *testing.T) {
 	s, _ := signedShop(t)
 	one, two := with(session(s.ask(t, http.MethodPost, "/sign-in", enter(wingLamp)))), with(session(s.ask(t, http.MethodPost, "/sign-in", enter(wingLamp))))
 	s.ask(t, http.MethodGet, "/account", nil, one).want(t, 200, "Signed in on 2 devices", "12 hours", "14 days")
-	change := func(before, new, again string) url.Values {
-		return url.Values{"before": {before}, "password": {new}, "again": {again}}
+	change := func(before, next, again string) url.Values {
+		return url.Values{"before": {before}, "password": {next}, "again": {again}}
 	}
 	s.ask(t, http.MethodPost, "/account/password", change(wingLamp, "a lamp in the pit", "a lamp in the pits"), one).want(t, 422, "not the same")
 	s.ask(t, http.MethodPost, "/account/password", change("wrong", "short", "short"), one).want(t, 422, "not the password that you sign in with", "at least 12")
