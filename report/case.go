@@ -21,6 +21,7 @@ type Case struct {
 	Engine     string            // version of the program
 	Zone       *time.Location    // that times are said in; nil = as they were recorded
 	Calibrated map[string]string // by instrument id: when it was calibrated, as somebody said
+	Standing   *advice.Standing  // of these events, where it is known; nil = worked out here
 }
 
 // desk is a case that was opened.
@@ -35,11 +36,13 @@ type desk struct {
 // the vehicle is none for the system.
 func (c Case) open(ctx context.Context) (*desk, error) {
 	d, err := c.fold()
+	if err == nil && d.s == nil {
+		d.s, err = advice.Stand(ctx, d.input(d.j))
+	}
 	if err != nil {
 		return nil, err
 	}
-	d.s, err = advice.Stand(ctx, d.input(d.j))
-	return d, err
+	return d, nil
 }
 
 // fold opens a case without asking for advice, which takes a while.
@@ -55,6 +58,10 @@ func (c Case) fold() (*desk, error) {
 	var err error
 	if d.j, err = job.Fold(c.Events, c.Shelf); err != nil {
 		return nil, err
+	}
+	if c.Standing != nil {
+		d.s, d.Prepared = c.Standing, c.Standing.In.Prepared
+		return d, nil
 	}
 	if d.Prepared == nil {
 		in := d.input(d.j)
@@ -80,8 +87,10 @@ func Customer(ctx context.Context, c Case) (Report, error) {
 	if d.j.Signed != nil {
 		return Parse(d.j.Signed.Report)
 	}
-	if d.s, err = advice.Stand(ctx, d.input(d.j)); err != nil {
-		return Report{}, err
+	if d.s == nil {
+		if d.s, err = advice.Stand(ctx, d.input(d.j)); err != nil {
+			return Report{}, err
+		}
 	}
 	r := of(d.j, d.s, len(d.events), c.Engine, c.Zone)
 	r.EventsSHA = EventsSHA(c.Events)

@@ -245,7 +245,8 @@ func (d *desk) instruments() []Instrument {
 				x.Ranges = append(x.Ranges, accuracy(r))
 			}
 		}
-		if x.Used || slices.Contains(d.j.Meters, in.ID) {
+		x.Named = d.named(in.ID)
+		if x.Used || slices.Contains(d.j.Meters, in.ID) || len(x.Named) > 0 {
 			out = append(out, x)
 		}
 	}

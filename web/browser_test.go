@@ -7,6 +7,7 @@ import (
 	_ "embed"
 	"fmt"
 	"io"
+	"log/slog"
 	"net/http/httptest"
 	"os"
 	"path/filepath"
@@ -309,12 +310,20 @@ func (b *tab) picture(name string) {
 func TestInABrowser(t *testing.T) {
 	all := browser(t)
 	s := theShop(t)
-	server := httptest.NewServer(s)
-	t.Cleanup(server.Close)
+	s.owner(t)
 	for _, size := range sample.Part([][2]int64{phone, tablet}, 0, 2) {
 		t.Run(fmt.Sprint(size[0]), func(t *testing.T) {
+			small := size == phone
+			line := &wire{to: serverFor(t, s, small)} // on the phone somebody is signed in
+			server := httptest.NewServer(line)
+			t.Cleanup(server.Close)
+			server.Config.ErrorLog = slog.NewLogLogger(slog.DiscardHandler, 0)
 			b := open(all, t, server.URL, size[0], size[1])
-			b.wholeJob()
+			if small {
+				b.go_("/sign-in")
+				b.signIn()
+			}
+			b.wholeJob(s, line)
 			b.mu.Lock()
 			defer b.mu.Unlock()
 			for _, x := range b.said {
@@ -324,7 +333,7 @@ func TestInABrowser(t *testing.T) {
 	}
 }
 
-func (b *tab) wholeJob() {
+func (b *tab) wholeJob(s *shop, line *wire) {
 	b.go_("/jobs/new")
 	b.look("intake")
 	b.tick("input[name=kind][value=low-charge]")
@@ -366,6 +375,7 @@ func (b *tab) wholeJob() {
 	b.type_("#v0", "1.45")
 	b.press("#entry button.act, #reading button.act")
 	b.sees("1.450")
+	b.withoutConnection(s, line, at)
 
 	b.go_(at + "?key=do:look-belt")
 	b.tick("input[name=v0]")
@@ -402,5 +412,8 @@ func (b *tab) wholeJob() {
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	b.said = slices.DeleteFunc(b.said, func(x string) bool { return strings.Contains(x, "status of 404") && strings.Contains(x, "/nowhere") })
+	b.said = slices.DeleteFunc(b.said, func(x string) bool {
+		gone := strings.Contains(x, "net::ERR_") || strings.Contains(x, "status of 409") || strings.Contains(x, "status of 401") || strings.Contains(x, "status of 503") || strings.Contains(x, "EventSource's response has a MIME type") // the network was, or the session
+		return gone || strings.Contains(x, "status of 404") && strings.Contains(x, "/nowhere")
+	})
 }
