@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
@@ -21,6 +22,11 @@ type route struct {
 // table lists every route. The tests walk it: a row that no test has is a
 // failed test.
 func (s *Server) table() []route {
+	return slices.Concat(s.doorRoutes(), s.jobRoutes(), s.shopRoutes())
+}
+
+// doorRoutes are the way in, and what is everybody's own.
+func (s *Server) doorRoutes() []route {
 	return []route{
 		{"GET /healthz", s.healthz, account.Anyone, false},
 		{"GET /metrics", s.metricsPage, account.Run, false},
@@ -39,7 +45,12 @@ func (s *Server) table() []route {
 		{"POST /views", s.views, account.Own, false},
 		{"GET /keys", s.keysPage, account.Own, false},
 		{"GET /later/{ticket}", s.later, account.Own, false},
+	}
+}
 
+// jobRoutes are the jobs, with their papers.
+func (s *Server) jobRoutes() []route {
+	return []route{
 		{"GET /{$}", s.jobsPage, account.Look, false},
 		{"GET /jobs/new", s.intakePage, account.Desk, false},
 		{"POST /jobs", s.intake, account.Desk, false},
@@ -79,7 +90,12 @@ func (s *Server) table() []route {
 		{"GET /jobs/{job}/signed/{event}", s.signedPage, account.Look, true},
 		{"GET /jobs/{job}/signed/{event}/report.pdf", s.signedPDF, account.Look, false},
 		{"POST /jobs/{job}/sign", s.sign, account.Close, true},
+	}
+}
 
+// shopRoutes are the workshop's people, instruments and systems.
+func (s *Server) shopRoutes() []route {
+	return []route{
 		{"GET /people", s.peoplePage, account.People, false},
 		{"POST /people", s.invite, account.People, false},
 		{"GET /people/{person}", s.personPage, account.People, false},
