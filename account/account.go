@@ -53,7 +53,7 @@ type Accounts struct {
 
 // New opens the accounts of a database that is open for writing.
 func New(db *store.DB, now func() time.Time) *Accounts {
-	return &Accounts{db: db, now: now, hashing: make(chan struct{}, hashers), pace: newPace()}
+	return &Accounts{db: db, now: now, hashing: make(chan struct{}, hashers), pace: pace{db}}
 }
 
 // newToken makes a secret that cannot be guessed, and the hash that is stored

@@ -41,7 +41,7 @@ func (a *Accounts) SignIn(ctx context.Context, name, password string, from From)
 	if known {
 		device = provenDevice(from.Device, acc, stored.String())
 	}
-	if err := a.pace.allow(a.now(), fold(name), from.Address, device); err != nil {
+	if err := a.pace.allow(ctx, a.now(), fold(name), from.Address, device); err != nil {
 		return "", s, err
 	}
 	fits, err := a.fits(ctx, password, stored)
@@ -51,7 +51,9 @@ func (a *Accounts) SignIn(ctx context.Context, name, password string, from From)
 	if !known || !fits {
 		return "", s, ErrWrong
 	}
-	a.pace.forget(fold(name), from.Address, device)
+	if err := a.pace.forget(ctx, fold(name), from.Address, device); err != nil {
+		return "", s, err
+	}
 	before, after := stored.String(), stored.String()
 	if !stored.current() { // stored by an older program
 		if after, err = a.hash(ctx, password); err != nil {
@@ -177,7 +179,7 @@ func (a *Accounts) SetPassword(ctx context.Context, token, before, password stri
 		return err
 	}
 	session := string(tokenHash(token)) // has a pace of its own, as a device has
-	if err := a.pace.allow(a.now(), "", "", session); err != nil {
+	if err := a.pace.allow(ctx, a.now(), "", "", session); err != nil {
 		return err
 	}
 	_, stored, err := a.find(ctx, "id", s.Account.ID)
@@ -191,7 +193,9 @@ func (a *Accounts) SetPassword(ctx context.Context, token, before, password stri
 	if err = errors.Join(err, checkPassword(s.Account.Name, password)); err != nil {
 		return err
 	}
-	a.pace.forget("", "", session)
+	if err := a.pace.forget(ctx, "", "", session); err != nil {
+		return err
+	}
 	again, err := a.hash(ctx, password)
 	if err != nil {
 		return err

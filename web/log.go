@@ -91,6 +91,7 @@ func (s *Server) logReading(x *work, l *page.LogLine, e job.Entry, b job.Reading
 	if l.What == "" {
 		l.What = b.Quantity + " " + strings.Join(b.Between, ", ") + b.Through
 	}
+	l.Why = s.lateNote(e)
 	if e.Back || x.stand == nil {
 		return
 	}

@@ -12,6 +12,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"chargewright/account"
+	"chargewright/internal/sample"
 )
 
 // What must not be on any page, as a list of what offends. A head's name may end
@@ -80,12 +81,13 @@ func lookedAt(t *testing.T, s *shop) (pages []string) {
 	for _, p := range []string{"", "/log", "/proof", "/report"} {
 		pages = append(pages, empty+p)
 	}
-	return append(pages, "/", "/?q=nothing+has+this+in+it", "/jobs/new", "/systems", "/systems/"+theSystem, "/systems/"+theSystem+"/edit", "/keys", "/nowhere")
+	return append(pages, "/", "/?q=nothing+has+this+in+it", "/jobs/new", "/fitted", "/fitted?terminals=one-blade&regulator=sealed&ways=two&blade-live=no&number=no", "/systems", "/systems/"+theSystem, "/systems/"+theSystem+"/edit", "/keys", "/nowhere")
 }
 
 // TestLooks: on no page, at no size and in no view is anything cut off, off the
-// page, out of line or lying on something else. axe looks at the view for bright
-// sun here, at the others in TestInABrowser.
+// page, out of line or lying on something else. Here each page is seen on a phone
+// and at one of the larger sizes in turn, with CHARGEWRIGHT_ALL at every one. axe
+// looks at the view for bright sun here, at the others in TestInABrowser.
 func TestLooks(t *testing.T) {
 	s := theShop(t)
 	server := httptest.NewServer(s)
@@ -120,11 +122,11 @@ func TestLooks(t *testing.T) {
 func (b *tab) looksRightOn(pages []string) {
 	b.t.Helper()
 	b.theme("sun")
-	for _, p := range pages {
+	for k, p := range pages {
 		b.go_(p)
-		for _, size := range [][2]int64{{390, 844}, {768, 1024}, {1024, 768}, {1440, 900}} {
-			b.width, b.height = size[0], size[1]
-			b.do("sizing the page", chromedp.EmulateViewport(b.width, b.height))
+		larger := [][2]int64{{768, 1024}, tablet, {1440, 900}}
+		for _, size := range append([][2]int64{phone}, sample.Part(larger, k, len(larger))...) {
+			b.size(size)
 			b.looksRight(p)
 		}
 		b.holdsToAxe(p, "sun")

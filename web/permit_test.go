@@ -20,7 +20,7 @@ import (
 // 017 and not from the table: o owner, t technician, a adviser, i instructor,
 // p apprentice, n nobody signed in.
 var whoMay = map[string]string{
-	"GET /healthz": "otaipn", "GET /static/": "otaipn", "GET /favicon.ico": "otaipn", "GET /sign-in": "otaipn", "POST /sign-in": "otaipn",
+	"GET /healthz": "otaipn", "GET /static/": "otaipn", "GET /favicon.ico": "otaipn", "GET /worker.js": "otaipn", "GET /sign-in": "otaipn", "POST /sign-in": "otaipn",
 	"GET /owner/{token}": "otaipn", "POST /owner/{token}": "otaipn", "GET /join/{token}": "otaipn", "POST /join/{token}": "otaipn",
 	"GET /metrics": "o",
 	"GET /account": "otaip", "POST /account/password": "otaip", "POST /account/sign-out-everywhere": "otaip",
@@ -29,9 +29,9 @@ var whoMay = map[string]string{
 	"GET /jobs/{job}/readings/{reading}": "otaip", "GET /jobs/{job}/report": "otaip", "GET /jobs/{job}/report.pdf": "otaip", "GET /jobs/{job}/report.json": "otaip",
 	"GET /jobs/{job}/record": "otaip", "GET /jobs/{job}/record.pdf": "otaip", "GET /jobs/{job}/record.json": "otaip", "GET /jobs/{job}/record.csv": "otaip",
 	"GET /jobs/{job}/card": "otaip", "GET /jobs/{job}/card.pdf": "otaip", "GET /jobs/{job}/card.json": "otaip", "GET /jobs/{job}/export": "otaip",
-	"GET /jobs/{job}/signed/{event}": "otaip", "GET /jobs/{job}/signed/{event}/report.pdf": "otaip", "GET /systems": "otaip", "GET /systems/{system}": "otaip",
+	"GET /jobs/{job}/signed/{event}": "otaip", "GET /jobs/{job}/signed/{event}/report.pdf": "otaip", "GET /systems": "otaip", "GET /fitted": "otaip", "GET /systems/{system}": "otaip",
 	"GET /jobs/new": "ota", "POST /jobs": "ota", "POST /jobs/{job}/wait": "ota", "GET /jobs/{job}/export-with-customer": "ota",
-	"POST /jobs/{job}/hook-up": "otp", "GET /jobs/{job}/stands": "otp", "POST /jobs/{job}/stands": "otp", "POST /jobs/{job}/preview": "otp", "POST /jobs/{job}/readings": "otp",
+	"POST /jobs/{job}/hook-up": "otp", "GET /jobs/{job}/stands": "otp", "POST /jobs/{job}/stands": "otp", "POST /jobs/{job}/preview": "otp", "POST /jobs/{job}/readings": "otp", "POST /jobs/{job}/waiting": "otp",
 	"GET /jobs/{job}/readings/{reading}/correct": "otp", "POST /jobs/{job}/readings/{reading}/correct": "otp", "GET /jobs/{job}/could-not": "otp", "POST /jobs/{job}/could-not": "otp",
 	"GET /jobs/{job}/else": "otp", "GET /jobs/{job}/free": "otp", "POST /jobs/{job}/undo": "otp",
 	"GET /jobs/{job}/repair": "ot", "POST /jobs/{job}/repair": "ot", "POST /jobs/{job}/proof": "ot", "POST /jobs/{job}/sign": "ot",
@@ -264,8 +264,8 @@ func TestOwnAccount(t *testing.T) {
 	s, _ := signedShop(t)
 	one, two := with(session(s.ask(t, http.MethodPost, "/sign-in", enter(wingLamp)))), with(session(s.ask(t, http.MethodPost, "/sign-in", enter(wingLamp))))
 	s.ask(t, http.MethodGet, "/account", nil, one).want(t, 200, "Signed in on 2 devices", "12 hours", "14 days")
-	change := func(before, after, again string) url.Values {
-		return url.Values{"before": {before}, "password": {after}, "again": {again}}
+	change := func(before, next, again string) url.Values {
+		return url.Values{"before": {before}, "password": {next}, "again": {again}}
 	}
 	s.ask(t, http.MethodPost, "/account/password", change(wingLamp, "a lamp in the pit", "a lamp in the pits"), one).want(t, 422, "not the same")
 	s.ask(t, http.MethodPost, "/account/password", change("wrong", "short", "short"), one).want(t, 422, "not the password that you sign in with", "at least 12")

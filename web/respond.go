@@ -21,7 +21,7 @@ import (
 func (s *Server) shell(r *http.Request, title string) page.Shell {
 	sh := page.Shell{
 		Title: title, Head: s.Workshop, Sub: s.Now().Format("Monday, 2 January 2006"), Static: s.assets.base, Demo: s.Demo,
-		User: who(r).Name, SignedIn: s.Accounts != nil, Version: s.Version, Here: r.URL.RequestURI(), Theme: theme(r), Letter: sizeOf(r) == report.Letter, Keys: cookie(r, keysCookie) != "off",
+		User: who(r).Name, Who: who(r).ID, SignedIn: s.Accounts != nil, Version: s.Version, Here: r.URL.RequestURI(), Theme: theme(r), Letter: sizeOf(r) == report.Letter, Keys: cookie(r, keysCookie) != "off",
 		May: s.mays(r),
 	}
 	for _, n := range []struct {

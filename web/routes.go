@@ -25,13 +25,14 @@ func (s *Server) table() []route {
 	return slices.Concat(s.doorRoutes(), s.jobRoutes(), s.shopRoutes())
 }
 
-// doorRoutes are the way in, and what is everybody's own.
+// doorRoutes are signing in and what belongs to whoever asks.
 func (s *Server) doorRoutes() []route {
 	return []route{
 		{"GET /healthz", s.healthz, account.Anyone, false},
 		{"GET /metrics", s.metricsPage, account.Run, false},
 		{"GET /static/", s.assets.serve, account.Anyone, false},
 		{"GET /favicon.ico", s.icon, account.Anyone, false},
+		{"GET /worker.js", s.assets.worker, account.Anyone, false},
 		{"GET /sign-in", s.signInPage, account.Anyone, false},
 		{"POST /sign-in", s.signIn, account.Anyone, false},
 		{"GET /owner/{token}", s.ownerPage, account.Anyone, false},
@@ -48,7 +49,7 @@ func (s *Server) doorRoutes() []route {
 	}
 }
 
-// jobRoutes are the jobs, with their papers.
+// jobRoutes are jobs and what is done on one.
 func (s *Server) jobRoutes() []route {
 	return []route{
 		{"GET /{$}", s.jobsPage, account.Look, false},
@@ -61,6 +62,7 @@ func (s *Server) jobRoutes() []route {
 		{"POST /jobs/{job}/stands", s.stands, account.Measure, true},
 		{"POST /jobs/{job}/preview", s.preview, account.Measure, true},
 		{"POST /jobs/{job}/readings", s.take, account.Measure, true},
+		{"POST /jobs/{job}/waiting", s.waiting, account.Measure, false},
 		{"GET /jobs/{job}/readings/{reading}", s.verdictPage, account.Look, true},
 		{"GET /jobs/{job}/readings/{reading}/correct", s.correctPage, account.Measure, true},
 		{"POST /jobs/{job}/readings/{reading}/correct", s.correct, account.Measure, true},
@@ -93,7 +95,7 @@ func (s *Server) jobRoutes() []route {
 	}
 }
 
-// shopRoutes are the workshop's people, instruments and systems.
+// shopRoutes are what the workshop has: people, instruments, systems.
 func (s *Server) shopRoutes() []route {
 	return []route{
 		{"GET /people", s.peoplePage, account.People, false},
@@ -111,6 +113,7 @@ func (s *Server) shopRoutes() []route {
 		{"GET /instruments/{instrument}", s.instrumentPage, account.Look, false},
 		{"POST /instruments/{instrument}", s.changeInstrument, account.Instruments, false},
 
+		{"GET /fitted", s.fittedPage, account.Look, false},
 		{"GET /systems", s.systemsPage, account.Look, false},
 		{"GET /systems/{system}", s.systemPage, account.Look, true},
 		{"GET /systems/{system}/edit", s.editPage, account.Systems, false},
@@ -122,6 +125,7 @@ func (s *Server) shopRoutes() []route {
 // wire puts a table behind what every request goes through.
 func (s *Server) wire(table []route) (http.Handler, error) {
 	mux := http.NewServeMux()
+	s.forms = http.NewServeMux()
 	s.routes = table
 	for _, r := range table {
 		if r.needs == 0 {
@@ -129,6 +133,9 @@ func (s *Server) wire(table []route) (http.Handler, error) {
 		}
 		var h http.Handler = r.do
 		if r.slow {
+			if strings.HasPrefix(r.pattern, "POST ") {
+				s.forms.Handle(r.pattern, s.permitted(r.needs, h)) // a role may change while a form waits
+			}
 			h = s.patient(h)
 		}
 		if r.needs != account.Anyone {

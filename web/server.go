@@ -52,6 +52,7 @@ type Server struct {
 	warming atomic.Bool // a list of jobs is being worked out
 	opens   sync.Mutex  // a job is being opened
 	lates   lates
+	forms   *http.ServeMux // what forms that may take long are answered by: see late.go
 	streams atomic.Int64
 
 	measures *measures

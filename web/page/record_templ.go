@@ -688,7 +688,7 @@ func LogPage(v Log) templ.Component {
 				}()
 			}
 			ctx = templ.InitializeContext(ctx)
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 60, "<div class=\"page\"><div class=\"over\"><h1>Log</h1><span class=\"note\">newest first; nothing is ever rubbed out</span></div><div class=\"scroll\"><table class=\"stack\"><thead><tr><th>When</th><th>What</th><th class=\"n\">Reading</th><th>Limit, its source</th><th>Says</th><th><span class=\"hide\">Do</span></th></tr></thead> <tbody>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 60, "<div class=\"page\"><div class=\"over\"><h1>Log</h1><span class=\"note\">newest first; nothing is ever rubbed out</span></div><div class=\"scroll\"><table class=\"stack\"><thead><tr><th>When</th><th>What</th><th class=\"n\">Reading</th><th>Limit, its source</th><th>Says</th><th><span class=\"hide\">Do</span></th></tr></thead> <tbody id=\"log\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

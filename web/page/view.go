@@ -23,6 +23,7 @@ type Shell struct {
 	Letter           bool   // pages are printed on Letter paper, not on A4
 	Demo             string
 	User             string
+	Who              string // id of the account that is signed in; "" = none is, or none is asked for
 	SignedIn         bool
 	May              May
 	Version          string
