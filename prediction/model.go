@@ -54,6 +54,7 @@ type params struct {
 	battery, alternator, regulator, law, bank circuit.Param
 	passiveBattery, passiveRotor              circuit.Param
 	passiveRectifier                          circuit.Param
+	asked                                     circuit.Param // what a control unit says that it asks for, where there is one
 }
 
 type owns struct{ battery, field, regulator int }
@@ -120,6 +121,13 @@ var scalarDefaults = []scalarSlot{
 	{id: "regulator.on-ohms", median: 0.05},
 	{id: "regulator.series-ohms", median: 10},
 	{id: "regulator.coil-ohms", median: 60},
+	{id: "regulator.standing", median: 0.25},
+	{id: "regulator.lamp-ohms", median: 2},
+	{id: "regulator.commanded", median: 13.5},
+	{id: "regulator.forced", median: 14.5},
+	{id: "regulator.demand", law: "fixed"},
+	{id: "regulator.command", median: 1},
+	{id: "regulator.answers", median: 1},
 	{id: "regulator.stuck", law: "fixed"},
 	{id: "bank.amps", median: 30},
 	{id: "temps.bay", median: 15},
@@ -277,7 +285,7 @@ func (m *Model) addDevices(main, passive *circuit.Network) error {
 	}
 	main.Control(circuit.Control{
 		Param: m.par.regulator + regulator.Duty, Plus: at(sys.Regulator.SensePlus), Minus: at(sys.Regulator.SenseMinus),
-		Law: regulator.Law{Volts: sys.Volts}, LawParams: law,
+		Law: regulator.Law{Volts: sys.Volts, Told: m.stage.told}, LawParams: law,
 	})
 	m.par.passiveBattery = passive.Resistor("battery", at(sys.Battery.Positive), at(sys.Battery.Negative))
 	m.par.passiveRotor = passive.Resistor("rotor", at(sys.Machine.RingA), at(sys.Machine.RingB))
@@ -286,7 +294,7 @@ func (m *Model) addDevices(main, passive *circuit.Network) error {
 		x := &m.stage.rest[i]
 		x.passive = passive.Resistor(x.name, at(x.from), at(x.to))
 	}
-	return nil
+	return m.addAsked(main, 0)
 }
 
 // FaultIndex finds a fault by id.

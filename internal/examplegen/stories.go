@@ -136,4 +136,16 @@ but not with the key off.`,
 		Faults: []fault{{ID: "sense-wire-open"}}, Figures: map[string]float64{"battery.soc": 0}, Meters: kit, Seed: 18,
 		Procedures: []string{"battery-rest-volts", "charge-volts", "field-draw-key-off", "sense-volts", "plug-pins-key-off-three"},
 	},
+	{
+		System: "built-in-sense", File: "lamp-pin", Complaint: "no-charge", Words: "charge lamp does not come on any more, battery flat, somebody has a new alternator on order",
+		Story: `No charge, and no charge lamp. An invented hatchback of about 1998 whose regulator
+sits in the alternator and is woken by the lamp's current; readings from a
+time-domain simulation through meters with their noise (internal/examplegen,
+examples/source).
+What is really wrong: the lamp pin has backed out of the alternator plug. The lamp
+lights when its wire is earthed at the plug, and the pin of the alternator is dead:
+so it is neither the lamp nor the alternator.`,
+		Faults: []fault{{ID: "reg-plug-lamp-pin-open"}}, Figures: map[string]float64{"battery.soc": flat}, Meters: kit, Seed: 19,
+		Procedures: []string{"look-lamp-key-on-inside", "battery-rest-volts", "charge-volts", "lamp-wire-to-earth", "lamp-pin-key-on"},
+	},
 }
