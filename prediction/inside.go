@@ -109,13 +109,13 @@ func (m *Model) asked(a *assembly) number {
 }
 
 // held is what the regulator holds at 27 degC [V]: what it is asked for where a
-// command arrives, its own otherwise.
+// command arrives, its own otherwise, each as well as it measures.
 func (m *Model) held(a *assembly) number {
 	own := m.scalar(a, "regulator.setpoint")
 	if !m.stage.told {
 		return own
 	}
-	return m.mixed(m.scalar(a, "regulator.command"), m.asked(a), own)
+	return times(m.mixed(m.scalar(a, "regulator.uncommanded"), own, m.asked(a)), m.scalar(a, "regulator.gain"))
 }
 
 // mixed is share of one and the rest of another. A share of 0 or 1 takes nothing

@@ -176,7 +176,7 @@ func quantity(t testing.TB, text string) float64 {
 	}
 	number, unit, _ := strings.Cut(text, " ")
 	x, err := strconv.ParseFloat(number, 64)
-	scale, ok := map[string]float64{"rpm": 2 * math.Pi / 60, "Ohm": 1, "mOhm": 1e-3, "MOhm": 1e6, "A": 1}[unit]
+	scale, ok := map[string]float64{"rpm": 2 * math.Pi / 60, "Ohm": 1, "mOhm": 1e-3, "MOhm": 1e6, "A": 1, "": 1}[unit]
 	if err != nil || !ok {
 		t.Fatalf("quantity %q", text)
 	}

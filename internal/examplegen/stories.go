@@ -148,4 +148,15 @@ so it is neither the lamp nor the alternator.`,
 		Faults: []fault{{ID: "reg-plug-lamp-pin-open"}}, Figures: map[string]float64{"battery.soc": flat}, Meters: kit, Seed: 19,
 		Procedures: []string{"look-lamp-key-on-inside", "battery-rest-volts", "charge-volts", "lamp-wire-to-earth", "lamp-pin-key-on"},
 	},
+	{
+		System: "commanded", File: "command-line", Complaint: "low-charge", Words: "13.6 volts whatever is on, battery never full, a code stored",
+		Story: `Low charge on a commanded alternator. An invented hatchback of about 2012 whose
+control unit says what is to be held; readings from a time-domain simulation through
+meters with their noise (internal/examplegen, examples/source).
+What is really wrong: the command pin has backed out of the alternator plug, so the
+regulator holds its own 13.6 V. Command and feedback are alive at the harness side
+of the plug, the alternator's own command pin is dead.`,
+		Faults: []fault{{ID: "reg-plug-command-pin-open"}}, Figures: map[string]float64{"battery.soc": -0.6}, Meters: append(slices.Clone(kit), "control-unit"), Seed: 20,
+		Procedures: []string{"look-codes", "battery-rest-volts", "idle-volts", "loaded-output", "readout-loads", "command-line-volts"},
+	},
 }
