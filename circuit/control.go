@@ -324,8 +324,7 @@ func (s *Solver) bracketed(lo, hi, d float64) (bool, error) {
 			copy(s.above, s.x)
 		}
 		if hi-lo < jump {
-			s.between()
-			return s.joint(maxJoint, 0, 1), nil
+			return s.overJump(), nil
 		}
 		if math.Abs(g) < nearRoot && s.finishJoint(d, lo, hi) {
 			return true, nil

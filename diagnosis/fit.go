@@ -49,10 +49,9 @@ type fitter struct {
 
 	perm   []int // data in the order of their setups
 	permOf *datum
-	steps  int     // limit of a fit
-	dims   int     // length of the model's z; one drift for every reading follows
-	moves  int     // coordinate that drifts from reading to reading, -1 = none
-	drift  float64 // its standard deviation in z
+	steps  int // limit of a fit
+	dims   int // length of the model's z; for every reading what drifts follows
+	drifts []prediction.Drift
 	floor  float64 // log of prior times evidence under which a branch is not worth a fit
 	own    float64 // the best that this hypothesis has reached, weight times evidence
 }
@@ -60,16 +59,15 @@ type fitter struct {
 func newFitter(b *Belief) *fitter {
 	f := &fitter{bel: b, w: b.prior.Model.Borrow(), steps: maxSteps, floor: math.Inf(-1), own: math.Inf(-1), dims: b.prior.Model.Dims()}
 	f.newton = f.w.Work().Newton
-	f.moves, f.drift = b.prior.Model.Drift()
-	if b.prior.Settings.NoDrift {
-		f.moves = -1
+	if !b.prior.Settings.NoDrift {
+		f.drifts = b.prior.Model.Drifts()
 	}
 	return f
 }
 
 // width is the length of a fit's z: the model's figures, then what drifts, for
 // every reading its own.
-func (f *fitter) width() int { return f.dims + len(f.bel.Readings) }
+func (f *fitter) width() int { return f.dims + len(f.drifts)*len(f.bel.Readings) }
 
 // read predicts a value of a reading at the last solve and its derivatives. What
 // drifts acts as it does in the model, in a straight line: z holds how far it
@@ -77,9 +75,13 @@ func (f *fitter) width() int { return f.dims + len(f.bel.Readings) }
 func (f *fitter) read(p *prediction.Probe, reading int, z, row []float64) float64 {
 	h := f.w.Read(p, row[:f.dims])
 	clear(row[f.dims:])
-	if f.moves >= 0 && reading >= 0 {
-		row[f.dims+reading] = f.drift * row[f.moves]
-		h += row[f.dims+reading] * z[f.dims+reading]
+	if reading < 0 {
+		return h
+	}
+	at := f.dims + reading*len(f.drifts)
+	for k, d := range f.drifts {
+		row[at+k] = d.SD * row[d.Coord]
+		h += row[at+k] * z[at+k]
 	}
 	return h
 }

@@ -256,10 +256,11 @@ func (f *fitter) covariance(ft *fit, rows [][]float64) []float64 {
 
 // drifted is the covariance of two values of one reading by what drifts.
 func (f *fitter) drifted(a, b []float64) float64 {
-	if f.moves < 0 {
-		return 0
+	sum := 0.0
+	for _, d := range f.drifts {
+		sum += d.SD * d.SD * a[d.Coord] * b[d.Coord]
 	}
-	return f.drift * f.drift * a[f.moves] * b[f.moves]
+	return sum
 }
 
 // covariance is G (I - Jᵀ M⁻¹ J) Gᵀ for the rows of G.

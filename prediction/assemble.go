@@ -148,6 +148,7 @@ func (m *Model) assemble(a *assembly, h Hypothesis, comp Component, c conditions
 	m.quantities(a, z)
 	pattern := m.applyFaults(a, h, comp, z)
 	m.applySets(a, c)
+	m.setScalars(a, c)
 	a.links, a.plink = a.links[:0], a.plink[:0]
 	for i := range m.elems {
 		m.put(a, m.elems[i].main, a.elem[i])

@@ -19,6 +19,7 @@ type Values struct {
 	Regulator  []float64 // parameters of the regulator's device; its duty is not set
 	Resting    []Resting // the regulator with nothing live
 	Law        []float64 // parameters of regulator.Law
+	Asked      float64   // what a control unit says that it asks for [V]; 0 where there is none
 	BankAmps   float64   // what the load tester is set to draw [A]
 	HoldVolts  float64   // what it holds the battery at [V]; 0 = not held
 	Density    float64   // specific gravity of the electrolyte
@@ -43,6 +44,9 @@ func (m *Model) Values(h Hypothesis, comp Component, s question.Setup, z []float
 	}
 	if hold := a.p[m.par.bank+testerHold]; hold < notHeld {
 		v.HoldVolts = hold
+	}
+	if m.stage.told {
+		v.Asked = a.p[m.par.asked]
 	}
 	for i, x := range m.stage.rest {
 		v.Resting = append(v.Resting, Resting{x.name, x.from, x.to, a.rest[i]})

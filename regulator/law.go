@@ -31,6 +31,7 @@ const (
 // turn on; that hangs on the supply, not on the sense, and stands in Device.
 type Law struct {
 	Volts float64 // nominal of the system [V]: 6, 12, 24; 0 means 12
+	Told  bool    // a control unit says the set-point: nothing of it is clamped
 }
 
 // Healthy returns the parameters of a sound regulator at its own temperature [K]
@@ -43,8 +44,12 @@ func (l Law) Healthy(kelvin float64) []float64 {
 
 // middle is the voltage [V] at which a sound regulator stands at half duty.
 func (l Law) middle(p []float64) (v, slope float64) {
+	asked := p[SetPoint] + p[Slope]*(p[Temperature]-reference)
+	if l.Told {
+		return asked, 1
+	}
 	k := scale(l.Volts)
-	return smooth.Clamp(p[SetPoint]+p[Slope]*(p[Temperature]-reference), lowest*k, highest*k, beyond*k)
+	return smooth.Clamp(asked, lowest*k, highest*k, beyond*k)
 }
 
 // soft is the duty of a sound regulator at x bands below the top of its band.

@@ -10,7 +10,7 @@ import (
 )
 
 func drawnLaw(t *rapid.T) (Law, float64, []float64) {
-	l := Law{rapid.SampledFrom([]float64{0, 6, 12, 24}).Draw(t, "nominal")}
+	l := Law{Volts: rapid.SampledFrom([]float64{0, 6, 12, 24}).Draw(t, "nominal")}
 	k := scale(l.Volts)
 	p := make([]float64, LawParams)
 	p[SetPoint] = rapid.Float64Range(12, 16).Draw(t, "set") * k
@@ -74,7 +74,7 @@ func TestLaw(t *testing.T) {
 	mid := func(p []float64) float64 { v, _ := l.middle(p); return v }
 	near.Check(t, "at -20 degC", mid(cold), 14.57, near.Tol{Abs: 1e-12}, "closed form: 14.1 - 0.010 x (-47)")
 	near.Check(t, "at 60 degC", mid(hot), 13.77, near.Tol{Abs: 1e-12}, "closed form: 14.1 - 0.010 x 33")
-	near.Check(t, "24 V", func() float64 { v, _ := (Law{24}).middle((Law{24}).Healthy(300.15)); return v }(), 28.2, near.Tol{Abs: 1e-12}, "closed form: twice 12 V")
+	near.Check(t, "24 V", func() float64 { v, _ := (Law{Volts: 24}).middle((Law{Volts: 24}).Healthy(300.15)); return v }(), 28.2, near.Tol{Abs: 1e-12}, "closed form: twice 12 V")
 	arctic := l.Healthy(100)
 	near.Check(t, "compensation ends", mid(arctic), 15.0, near.Tol{Abs: 0.5}, "memory: clamp at 15.0 V, 0.5 V creep")
 

@@ -1,6 +1,9 @@
 package rig
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 // The safety invariants, written from the cautions and not from the data: each
 // looks at positions by name and knows nothing of guards or forbidden rows. The
@@ -16,6 +19,7 @@ type invariant struct {
 	// structural: held because no move exists, so no guard's removal can show
 	// it; TestStructuralInvariantsBite adds the move instead.
 	structural bool
+	of         string // the place or position that it is about, where some vehicles do without
 }
 
 func invariants(v vehicle) []invariant {
@@ -23,7 +27,7 @@ func invariants(v vehicle) []invariant {
 	if v.fed {
 		list = append(list, fedInvariants(v)...)
 	}
-	return list
+	return slices.DeleteFunc(list, func(i invariant) bool { return i.of != "" && !v.has(i.of) })
 }
 
 // fedInvariants are those of a regulator that feeds the field: its wire is live
@@ -44,7 +48,7 @@ func runningInvariants(v vehicle) []invariant {
 	outputLead, earthOn := v.in("output-lead", "on", "ammeter"), v.in("earth-cable", "on")
 	slack, fieldFeed := v.in("belt", "slack"), v.in("bypass", "field-feed")
 	unit, belt, bypass := v.place["unit"], v.place["belt"], v.place["bypass"]
-	clamp, bank, jumper := v.place["clamp"], v.place["load-bank"], v.place["field-jumper"]
+	clamp, bank, jumper := v.place["clamp"], v.place["load-bank"], v.at("field-jumper")
 	pressed, drawing := v.in("field-jumper", "pressed"), v.in("load-bank", "drawing")
 	pullsFuse := func(from, to State) bool { return fieldFeed(from) && v.in("bypass", "field-feed-out")(to) }
 	return []invariant{
@@ -88,7 +92,7 @@ func runningInvariants(v vehicle) []invariant {
 		{
 			name: "R19 start with the field open", source: "common practice",
 			step:       func(from State, i int, to State) bool { return !stopped(from) || !turning(to) || !pressed(from) },
-			structural: true,
+			structural: true, of: "field-jumper",
 		},
 		{
 			name: "R11 no start on the load tester", source: "technician study guide (15 s of load); common practice",
@@ -123,7 +127,7 @@ func stoppingInvariants(v vehicle) []invariant {
 			step: func(from State, _ int, to State) bool { return !above(from) || !idle(to) || !drawing(from) },
 		},
 		{
-			name: "R24 the key stops the engine", source: "follows from the wiring: the field supply lead feeds the ignition circuit",
+			name: "R24 the key stops the engine", source: "follows from the wiring: the field supply lead feeds the ignition circuit", of: "bypass/field-feed",
 			step: func(from State, _ int, to State) bool {
 				return !running(from) || !stopped(to) || !v.in("bypass", "field-feed")(from)
 			},
@@ -161,7 +165,7 @@ func isolationInvariants(v vehicle) []invariant {
 		return v.in("output-lead", "off")(s) && v.in("field-leads", "off")(s) && v.in("field-jumper", "absent")(s) && !atStud(s)
 	}
 	earth, output, bank := v.place["earth-cable"], v.place["output-lead"], v.place["load-bank"]
-	plug, leads := v.place["regulator-plug"], v.place["field-leads"]
+	plug, leads := v.at("regulator-plug"), v.place["field-leads"]
 	fieldFeed, drawing, absent := v.in("bypass", "field-feed"), v.in("load-bank", "drawing"), v.in("load-bank", "absent")
 	return []invariant{
 		{
@@ -185,7 +189,7 @@ func isolationInvariants(v vehicle) []invariant {
 			},
 		},
 		{
-			name: "R8 no change on a field circuit that a bypass keeps live", source: "follows from the wiring: the feed blade is joined to the ignition circuit",
+			name: "R8 no change on a field circuit that a bypass keeps live", source: "follows from the wiring: the feed blade is joined to the ignition circuit", of: "bypass/field-feed",
 			step: func(from State, i int, _ State) bool { return i != plug && i != leads || !fieldFeed(from) },
 		},
 		{
@@ -215,8 +219,8 @@ func fieldInvariants(v vehicle) []invariant {
 	plugOff, watched := v.in("regulator-plug", "off"), v.in("watch-meter", "battery")
 	drawing, lampsOn := v.in("load-bank", "drawing"), v.in("accessories", "on")
 	loaded := func(s State) bool { return drawing(s) || lampsOn(s) }
-	jumper := v.place["field-jumper"]
-	return []invariant{
+	jumper := v.at("field-jumper")
+	list := []invariant{
 		{
 			name: "R14 jumper fitted and taken off with everything dead", source: "NAVEDTRA 14050 p. 4-5; order common practice",
 			step: func(from State, i int, to State) bool {
@@ -247,6 +251,10 @@ func fieldInvariants(v vehicle) []invariant {
 			state: func(s State) bool { return !pressed(s) || loaded(s) && running(s) },
 		},
 	}
+	for k := range list {
+		list[k].of = "field-jumper"
+	}
+	return list
 }
 
 // broken tells which invariants a step breaks, a bit each, 0 if none.

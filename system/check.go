@@ -139,6 +139,9 @@ func (r *reader) checkFloating() {
 	if r.s.Regulator.Kind == EarthSideThreeWay {
 		join(r.s.Regulator.Case, r.s.Regulator.SensePlus)
 	}
+	for _, p := range r.s.insidePoints() {
+		join(r.s.Regulator.Case, p)
+	}
 	for _, p := range r.s.Points {
 		if !p.Reference || p.ID == "" {
 			continue

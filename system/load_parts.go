@@ -43,9 +43,11 @@ const (
 	EarthSideElectronic = "earth-side-electronic" // two wires: supply, which it senses too, and field
 	EarthSideThreeWay   = "earth-side-three-way"  // the same with a sense wire of its own, to which the field's current returns
 	SupplySideVibrating = "supply-side-vibrating" // contacts between supply and field, sensing at its own pins
+	BuiltInSensing      = "built-in-sensing"      // in the machine, fed from the output, woken by its lamp terminal, with a sense terminal
+	Commanded           = "commanded"             // in the machine, fed from the output; a control unit says what to hold and hears the duty
 )
 
-var regulatorKinds = []string{EarthSideElectronic, EarthSideThreeWay, SupplySideVibrating}
+var regulatorKinds = []string{EarthSideElectronic, EarthSideThreeWay, SupplySideVibrating, BuiltInSensing, Commanded}
 
 func (r *reader) regulator(m *yamlread.Map) {
 	x := &r.s.Regulator
@@ -59,6 +61,7 @@ func (r *reader) regulator(m *yamlread.Map) {
 	if sense.Present() && x.SensePlus != "" && x.Supply != "" && x.Case != "" {
 		r.senses(sense)
 	}
+	r.insidePins(m)
 	m.Done()
 }
 

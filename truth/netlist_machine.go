@@ -32,11 +32,7 @@ func (w *writer) machine() {
 	b := pattern.Changes(1 / shortOhms)
 	w.line(".model DX D(IS=%.7g N=%.7g RS=%.7g)", f.DiodeSaturation, f.DiodeEmission, f.DiodeOhms)
 	w.line("Vxout xdc %s 0", stud)
-	leak := studStanding
-	if p[machine.Omega] > 0 {
-		leak = or(w.o.StudOhms, studRunning)
-	}
-	w.line("Rxstud %s %s %.7g", stud, frame, leak)
+	w.line("Rxstud %s %s %.7g", stud, frame, w.studLeak())
 	w.line("Rxcap %s xcap %.4g", stud, capacitorOhms)
 	w.line("Cxcap xcap %s %.4g", frame, capacitor)
 	w.line("Rxstar xstar %s 1e8", frame)
@@ -70,6 +66,22 @@ func (w *writer) machine() {
 	}
 	if b.Between > 0 {
 		w.line("Rxbetween xa xb %.7g", 1/b.Between)
+	}
+}
+
+// studLeak is the resistance from stud to case [Ohm]. As in package machine it is
+// there for a stud on which there is EMF: a field whose turns are gone leaves what
+// remanence makes, and that much of it.
+func (w *writer) studLeak() float64 {
+	p := w.v.Alternator
+	switch running := or(w.o.StudOhms, studRunning); {
+	case p[machine.Omega] <= 0:
+		return studStanding
+	case p[machine.Turns] == 0:
+		e := p[machine.Flux] * p[machine.Residual] * p[machine.Omega] * (1 - p[machine.Slip])
+		return 1 / (1/studStanding + e*e/(e*e+1)/running)
+	default:
+		return running
 	}
 }
 

@@ -31,6 +31,8 @@ var pairsOf = []struct {
 	{"supply-side-contact", "pairs-supply-side-contact.json", 15},
 	{"isolated-supply-side", "pairs-isolated-supply-side.json", 5},
 	{"output-fed-earth-side", "pairs-output-fed-earth-side.json", 12},
+	{"built-in-sense", "pairs-built-in-sense.json", 12},
+	{"commanded", "pairs-commanded.json", 10},
 }
 
 func compiled(t testing.TB, id string) (*prediction.Model, question.Catalogue) {

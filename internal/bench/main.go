@@ -19,6 +19,7 @@ import (
 // options are what the command line sets.
 type options struct {
 	only    string
+	system  string
 	points  int
 	jobs    int
 	seed    uint64
@@ -32,6 +33,7 @@ type options struct {
 func main() {
 	var o options
 	flag.StringVar(&o.only, "only", "", "parts, separated by commas: solver, dc, speed, hidden, stress, outside, pairs, content")
+	flag.StringVar(&o.system, "system", "isolated-earth-side", "the arrangement; stress is of the first alone")
 	flag.IntVar(&o.points, "n", 100000, "operating points of the solver table")
 	flag.IntVar(&o.jobs, "jobs", 200, "hidden vehicles")
 	flag.Uint64Var(&o.seed, "seed", 1001, "seed of the hidden vehicles: 1001 reports, 1 to 9 tune")
@@ -63,7 +65,7 @@ func fail(err error) {
 
 // run measures the parts asked for.
 func run(o options) error {
-	w, err := newWorld("isolated-earth-side")
+	w, err := newWorld(o.system)
 	if err != nil {
 		return err
 	}
