@@ -71,7 +71,10 @@ type Solver struct {
 	lawGrad0   float64   // slope of the law at the last gap
 	warm       bool      // x, full and Duty are a solution to go on from
 	full       []float64 // solution at full field
+	rise       float64   // slope of the sensed voltage by duty there, when last looked at
 	lawP       []float64
+	// The law's middle: volts, duty there and its slope.
+	lineVolts, lineDuty, lineSlope float64
 }
 
 // NewSolver makes the memory for one goroutine.
@@ -225,7 +228,7 @@ func (s *Solver) stamp(d *devStamp, x, f []float64, jac bool) {
 
 // Forget drops what the last solve taught the duty search, so that the next
 // one does not depend on it.
-func (s *Solver) Forget() { s.warm, s.Duty = false, 0 }
+func (s *Solver) Forget() { s.warm, s.Duty, s.rise = false, 0, 0 }
 
 // Solve finds the operating point for the parameters p, starting from X.
 func (s *Solver) Solve(p []float64) error {

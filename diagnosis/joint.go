@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 
 	"chargewright/prediction"
 	"chargewright/question"
@@ -30,10 +31,11 @@ func (b *Belief) Forecast(asked []*prediction.Asked, least float64) [][]Joint {
 	res := make([][]*Joint, len(slots))
 	n := max(1, b.prior.Settings.Workers)
 	works := make([]Work, n)
+	var taken atomic.Int64
 	parallel(n, func(g int) {
 		f := newFitter(b)
 		defer f.done()
-		for s := g; s < len(slots); s += n {
+		for s := int(taken.Add(1)) - 1; s < len(slots); s = int(taken.Add(1)) - 1 {
 			res[s] = f.forecast(slots[s].hyp, slots[s].fit, asked)
 		}
 		works[g] = f.work

@@ -6,9 +6,11 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"chargewright/advice"
+	"chargewright/internal/sample"
 	"chargewright/question"
 )
 
@@ -41,7 +43,7 @@ func story(t *testing.T, file, repair, decides string) {
 	asked(t, file, repair, 0.8, func(*Job) string { return "as told" })
 	numbers := numeric(told(t, file))
 	at := []int{numbers[len(numbers)/2]}
-	if os.Getenv("CHARGEWRIGHT_ALL") != "" {
+	if sample.All() {
 		at = numbers
 	}
 	for k, i := range at {
@@ -60,13 +62,16 @@ func story(t *testing.T, file, repair, decides string) {
 	}
 }
 
+// library is the shipped shelf, read once.
+var library = sync.OnceValues(Library)
+
 // told reads a story.
 func told(t *testing.T, file string) *Job { return opened(t, "testdata/stories/"+file+".yaml") }
 
 // opened reads a job file on the shipped shelf.
 func opened(t *testing.T, name string) *Job {
 	t.Helper()
-	shelf, err := Library()
+	shelf, err := library()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -95,7 +100,7 @@ func numeric(j *Job) []int {
 // asked asks for advice on a story with something changed.
 func asked(t *testing.T, file, repair string, least float64, change func(*Job) string) {
 	t.Helper()
-	shelf, err := Library()
+	shelf, err := library()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -52,7 +52,7 @@ func restGain(t *testing.T, samples int) (sampled, exact float64) {
 	}
 	joints := b.Forecast([]*prediction.Asked{&asked}, 0)[0]
 	c := classify(&b)
-	sampled = numericGain(&b, &c, &asked, joints, newDraws(samples, maxValues))
+	sampled = numericGain(&b, &c, &asked, prepare(&b, &c, &asked, joints), newDraws(samples, maxValues))
 	eps, prior := b.Prior().Settings.Epsilon, []float64{.7, .2, .1}
 	offset := []float64{0, -1, -1.8}
 	spread := []float64{.15, .3, .2}

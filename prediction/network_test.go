@@ -16,6 +16,7 @@ import (
 
 	"chargewright/circuit"
 	"chargewright/internal/need"
+	"chargewright/internal/sample"
 	"chargewright/question"
 	"chargewright/system"
 )
@@ -124,7 +125,7 @@ func networkCases(t *testing.T, id string, about int) (*Linear, []networkCase) {
 	setups, names := hookups(t, m)
 	total := len(setups) * (len(sys.Faults) + 1)
 	step := 1
-	if all := os.Getenv("CHARGEWRIGHT_ALL"); all == "" || all == "0" {
+	if !sample.All() {
 		// A step without a common factor with the faults goes through them
 		// at every hook-up in turn.
 		for step = total / about; step > 1 && gcd(step, len(sys.Faults)+1) > 1; step++ {

@@ -32,10 +32,7 @@ type Resting struct {
 
 // Values returns the numbers of a vehicle at z in a setup. z must be Dims long.
 func (m *Model) Values(h Hypothesis, comp Component, s question.Setup, z []float64) Values {
-	a := assembly{
-		p: make([]float64, m.main.Network().Params()), pp: make([]float64, m.passive.Network().Params()),
-		elem: make([]number, len(m.elems)), scal: make([]number, len(m.scalars)),
-	}
+	a := m.newAssembly()
 	m.assemble(&a, h, comp, m.conditionsOf(s), z)
 	v := Values{
 		Battery:    slices.Clone(a.p[m.par.battery:][:battery.Params]),

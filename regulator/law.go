@@ -79,6 +79,14 @@ func (l Law) Duty(v float64, p []float64) (d, dddv float64) {
 	return law + share*(to-law), -(1 - share) * slope / band
 }
 
+// Straight returns the middle of the law: a voltage [V], the duty there and its
+// slope [1/V], 0 where the output is stuck.
+func (l Law) Straight(p []float64) (v, d, slope float64) {
+	v, _ = l.middle(p)
+	d, slope = l.Duty(v, p)
+	return v, d, slope
+}
+
 // Grad writes the derivatives of Duty by the parameters into out (length
 // LawParams).
 func (l Law) Grad(v float64, p, out []float64) {

@@ -138,11 +138,13 @@ func (s *Server) caught(next http.Handler) http.Handler {
 	})
 }
 
-// logPath is the path of a request as the log has it. A link of the owner's is a
+// logPath is the path of a request as the log has it. A one-time link is a
 // secret until it is used, so its token stays out.
 func logPath(r *http.Request) string {
-	if strings.HasPrefix(r.URL.Path, "/owner/") {
-		return "/owner/…"
+	for _, secret := range []string{"/owner/", "/join/"} {
+		if strings.HasPrefix(r.URL.Path, secret) {
+			return secret + "…"
+		}
 	}
 	return r.URL.Path
 }

@@ -71,11 +71,14 @@ func New(c Config) (*Server, error) {
 			return nil, err
 		}
 	}
-	handler, err := s.wire()
+	handler, err := s.wire(s.table())
 	if err != nil {
 		return nil, err
 	}
 	s.handler = handler
+	if c.Accounts != nil {
+		c.Accounts.AuditTo(s.audit)
+	}
 	if c.Ready != nil {
 		s.systems.ready(c.Ready)
 	}

@@ -68,7 +68,7 @@ func (s *Server) verdictPage(w http.ResponseWriter, r *http.Request) {
 	if s.lateNote(e) == "" {
 		v.Taken = v.Change.Reading.Name + " · taken " + shortTime(e.Recorded, s.Now())
 	}
-	if last, ok := job.Last(x.events); ok && last.ID == e.Event {
+	if last, ok := job.Last(x.events); ok && last.ID == e.Event && s.mayTakeBack(r, last.Kind) {
 		v.Undo = true
 	}
 	if next := x.stand.Advice.Next; len(next) > 0 {

@@ -23,6 +23,7 @@ type work struct {
 	job     *job.Job
 	stand   *advice.Standing // nil when the vehicle is refused
 	refused string
+	papers  *papers
 }
 
 // works remembers jobs that were opened, by stream and event. What it holds
@@ -180,7 +181,7 @@ func (s *Server) made(ctx context.Context, events []job.Event, before *work) (*w
 	if err != nil {
 		return nil, err
 	}
-	x := &work{events: events, stream: events[0].Stream, seq: len(events)}
+	x := &work{events: events, stream: events[0].Stream, seq: len(events), papers: &papers{}}
 	if x.job, err = job.Fold(events, shelf); err != nil {
 		return nil, err
 	}
