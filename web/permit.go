@@ -39,7 +39,12 @@ func (s *Server) notYours(w http.ResponseWriter, r *http.Request, d account.Duty
 	for _, x := range d.Who() {
 		names = append(names, string(x))
 	}
-	s.sorry(w, r, http.StatusForbidden, "This is not yours to do here", what+" For "+d.Words()+" ask: "+strings.Join(names, ", ")+".")
+	what += " For " + d.Words() + " ask: " + strings.Join(names, ", ") + "."
+	if scripted(r) {
+		refuseData(w, http.StatusForbidden, what)
+		return
+	}
+	s.sorry(w, r, http.StatusForbidden, "This is not yours to do here", what)
 }
 
 // mays are what a page shows ways to.

@@ -193,6 +193,8 @@ func TestPagesShowWhatOneMay(t *testing.T) {
 	f = s.ask(t, http.MethodGet, at+"/repair", nil, owner).form(t, at+"/repair", "what", "cleaned it", "cured", "unknown")
 	s.ask(t, http.MethodPost, at+"/repair", f, owner).want(t, 303)
 	undo := s.ask(t, http.MethodGet, at+"/log", nil, owner).form(t, at+"/undo")
+	script := func(r *http.Request) { r.Header.Set("Accept", "application/json") }
+	s.ask(t, http.MethodPost, at+"/waiting", s.waits(1, "look-belt", "sound and tight"), with(cookies["a"]), script).want(t, 403, `{"say":["Nothing was recorded. Your role here is adviser`)
 	s.ask(t, http.MethodPost, at+"/undo", undo, with(cookies["p"])).want(t, 403, "Your role here is apprentice", "For recording repairs ask: owner, technician")
 	if n := len(s.events(t, at)); n != before+1 {
 		t.Errorf("%d events, want %d", n, before+1)

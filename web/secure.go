@@ -210,7 +210,7 @@ func (s *Server) signedIn(next http.Handler) http.Handler {
 		session, err := s.Accounts.Session(r.Context(), cookie(r, s.sessionCookie()))
 		switch {
 		case errors.Is(err, account.ErrSignedOut):
-			if r.Header.Get("Accept") == "application/json" { // a script, which shows it in its own words
+			if scripted(r) {
 				refuseData(w, http.StatusUnauthorized, "The session has ended: sign in again.")
 				return
 			}

@@ -63,6 +63,9 @@ func answerData(w http.ResponseWriter, code int, data any) {
 	_ = json.NewEncoder(w).Encode(data) // whoever has gone away needs no answer
 }
 
+// scripted says that a script asks, which shows the answer in its own words.
+func scripted(r *http.Request) bool { return r.Header.Get("Accept") == "application/json" }
+
 func refuseData(w http.ResponseWriter, code int, say ...string) {
 	answerData(w, code, refused{Say: say})
 }
