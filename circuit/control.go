@@ -107,20 +107,24 @@ func (s *Solver) resume(duty float64) bool {
 type Warm struct {
 	x, full []float64
 	duty    float64
+	lull    lull
+	roused  bool
 }
 
 // Save copies where the last solve ended into w.
 func (s *Solver) Save(w *Warm) {
 	w.x = append(w.x[:0], s.x...)
 	w.full = append(w.full[:0], s.full...)
-	w.duty = s.Duty
+	w.duty, w.roused = s.Duty, s.roused
+	w.lull.of(&s.lull)
 }
 
 // Resume makes the next solve start from w.
 func (s *Solver) Resume(w *Warm) {
 	copy(s.x, w.x)
 	copy(s.full, w.full)
-	s.Duty, s.warm = w.duty, true
+	s.Duty, s.warm, s.roused = w.duty, true, w.roused
+	s.lull.of(&w.lull)
 }
 
 func (s *Solver) stuck(err error) error {

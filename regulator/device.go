@@ -1,8 +1,9 @@
 // Package regulator models the regulator of an alternator, averaged over its
 // switching: the output stage as a circuit element with a duty, and the law that
-// gives the duty from the sensed voltage. There are three output stages: an
+// gives the duty from the sensed voltage. There are four output stages: an
 // electronic one on the earth side of the field (Device), the same with a sense
-// wire of its own (Sensing), and vibrating contacts on the supply side (Contacts).
+// wire of its own (Sensing), the same built into the machine and fed with the field
+// (SelfFed), and vibrating contacts on the supply side (Contacts).
 //
 // It refuses nothing and knows no fault: a fault is other parameters. The duty
 // and the voltage it depends on are joined by the caller, because they close a
@@ -92,11 +93,17 @@ type stage struct {
 // 0..1 (0.01 more), resistances above 1 mOhm (half that at least), voltages above
 // 0.01 V (0 at least).
 func (d Device) at(x, p []float64) stage {
-	var c stage
-	duty, dDuty := smooth.Clamp(p[Duty], 0, 1, 0.01)
 	k := scale(d.Volts)
 	w, dw := smooth.Rise((x[supply] - x[ground] - asleep*k) / ((awake - asleep) * k))
-	c.d, c.dSupply, c.dDuty = duty*w, duty*dw/((awake-asleep)*k), dDuty*w
+	return stageAt(x, p, w, dw/((awake-asleep)*k))
+}
+
+// stageAt evaluates them for a stage that is awake by a share, with its slope by
+// the supply.
+func stageAt(x, p []float64, w, dw float64) stage {
+	var c stage
+	duty, dDuty := smooth.Clamp(p[Duty], 0, 1, 0.01)
+	c.d, c.dSupply, c.dDuty = duty*w, duty*dw, dDuty*w
 
 	i := x[current]
 	root := math.Hypot(i, knee)
@@ -122,8 +129,9 @@ func (c stage) high(x []float64) float64 {
 
 // Stamp writes the terminal currents and the residual
 // V_field - D V_low - (1-D) V_high = 0.
-func (d Device) Stamp(x, p, f, jac []float64) {
-	c := d.at(x, p)
+func (d Device) Stamp(x, p, f, jac []float64) { d.at(x, p).stamp(x, f, jac) }
+
+func (c stage) stamp(x, f, jac []float64) {
 	i, low, high := x[current], c.low(x), c.high(x)
 	own := ownDraw * (x[supply] - x[ground])
 	f[supply] = own - (1-c.d)*i
@@ -144,8 +152,9 @@ func (d Device) Stamp(x, p, f, jac []float64) {
 }
 
 // Grad writes the derivatives of Stamp's f by the parameters.
-func (d Device) Grad(x, p, dfdp []float64) {
-	c := d.at(x, p)
+func (d Device) Grad(x, p, dfdp []float64) { d.at(x, p).grad(x, dfdp) }
+
+func (c stage) grad(x, dfdp []float64) {
 	i := x[current]
 	dfdp[supply*Params+Duty] = c.dDuty * i
 	dfdp[ground*Params+Duty] = -c.dDuty * i
