@@ -360,7 +360,9 @@ func (s *Solver) settle(from left) error {
 	limited := false // by the law, and not by what the duty can carry
 	return s.close(&b, func() (h poise, err error) {
 		if !limited {
-			h, limited, err = s.atFull(b.at)
+			if h, limited, err = s.atFull(b.at); limited {
+				b.lo = from.amps // with less duty the sensed volts are higher, and the point may lie lower
+			}
 		}
 		if limited && err == nil {
 			h, err = s.poised(b.at)
@@ -433,6 +435,7 @@ func (s *Solver) atFull(amps float64) (h poise, limited bool, err error) {
 type bracket struct {
 	lo, hi, at float64
 	floor      float64 // what joint iteration must stay above
+	looks      int
 }
 
 // take narrows it by what was found at a current and chooses the next. It tells
@@ -446,8 +449,9 @@ func (b *bracket) take(h poise) (near bool) {
 	}
 	step := -h.more / h.slope
 	inside := h.slope < 0 && was+step > b.lo && was+step < b.hi
+	b.looks++
 	switch {
-	case inside:
+	case inside && b.looks%4 != 0: // Newton that creeps along one side gives way to halving
 		b.at = math.Min(was+step, 2*was)
 	case math.IsInf(b.hi, 1):
 		b.at = 2 * was
@@ -463,7 +467,7 @@ func (s *Solver) ends(lo, hi float64) bool {
 	copy(s.below, s.x)
 	duty := s.Duty
 	s.weigh()
-	if s.joint(maxJoint, 0, 1) && (s.Duty < awakeDuty || s.x[s.c.loop] > lo-walkDone) && s.x[s.c.loop] < hi+walkDone {
+	if s.joint(maxJoint, 0, 1) && (s.Duty < awakeDuty || s.x[s.c.loop] > lo*(1-nearAmps)) && s.x[s.c.loop] < hi*(1+nearAmps) {
 		return true
 	}
 	copy(s.x, s.below)

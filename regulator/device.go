@@ -87,6 +87,7 @@ type stage struct {
 	on, dOn           float64
 	fw, dFw           float64
 	fwo, dFwo         float64
+	own               float64 // conductance supply to case for its own use [S]
 }
 
 // at evaluates them. Outside their ranges parameters are clamped smoothly: duty
@@ -95,13 +96,13 @@ type stage struct {
 func (d Device) at(x, p []float64) stage {
 	k := scale(d.Volts)
 	w, dw := smooth.Rise((x[supply] - x[ground] - asleep*k) / ((awake - asleep) * k))
-	return stageAt(x, p, w, dw/((awake-asleep)*k))
+	return stageAt(x, p, w, dw/((awake-asleep)*k), ownDraw)
 }
 
 // stageAt evaluates them for a stage that is awake by a share, with its slope by
-// the supply.
-func stageAt(x, p []float64, w, dw float64) stage {
-	var c stage
+// the supply, and draws something for itself [S].
+func stageAt(x, p []float64, w, dw, own float64) stage {
+	c := stage{own: own}
 	duty, dDuty := smooth.Clamp(p[Duty], 0, 1, 0.01)
 	c.d, c.dSupply, c.dDuty = duty*w, duty*dw, dDuty*w
 
@@ -133,7 +134,7 @@ func (d Device) Stamp(x, p, f, jac []float64) { d.at(x, p).stamp(x, f, jac) }
 
 func (c stage) stamp(x, f, jac []float64) {
 	i, low, high := x[current], c.low(x), c.high(x)
-	own := ownDraw * (x[supply] - x[ground])
+	own := c.own * (x[supply] - x[ground])
 	f[supply] = own - (1-c.d)*i
 	f[field] = i
 	f[ground] = -own - c.d*i
@@ -143,9 +144,9 @@ func (c stage) stamp(x, f, jac []float64) {
 		copy(jac[row*size:], []float64{bySupply, byField, byGround, byCurrent})
 	}
 	turn := c.dSupply // d D by supply; by case it is the opposite
-	put(supply, ownDraw+turn*i, 0, -ownDraw-turn*i, -(1 - c.d))
+	put(supply, c.own+turn*i, 0, -c.own-turn*i, -(1 - c.d))
 	put(field, 0, 0, 0, 1)
-	put(ground, -ownDraw-turn*i, 0, ownDraw+turn*i, -c.d)
+	put(ground, -c.own-turn*i, 0, c.own+turn*i, -c.d)
 	put(current,
 		turn*(high-low)-(1-c.d), 1, -turn*(high-low)-c.d,
 		-c.d*(c.drop*c.ds+c.on)-(1-c.d)*(c.fw*c.ds+c.fwo-blocking*c.dn))

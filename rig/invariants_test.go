@@ -1,6 +1,9 @@
 package rig
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 // The safety invariants, written from the cautions and not from the data: each
 // looks at positions by name and knows nothing of guards or forbidden rows. The
@@ -16,6 +19,8 @@ type invariant struct {
 	// structural: held because no move exists, so no guard's removal can show
 	// it; TestStructuralInvariantsBite adds the move instead.
 	structural bool
+	// of and position: what a vehicle must have for it to be broken at all.
+	of, position string
 }
 
 func invariants(v vehicle) []invariant {
@@ -23,7 +28,34 @@ func invariants(v vehicle) []invariant {
 	if v.fed {
 		list = append(list, fedInvariants(v)...)
 	}
-	return list
+	if v.has("field-leads", "earthed") {
+		list = append(list, lampInvariants(v)...)
+	}
+	// What a vehicle has nothing for cannot be broken.
+	return slices.DeleteFunc(list, func(inv invariant) bool { return inv.of != "" && !v.has(inv.of, inv.position) })
+}
+
+// lampInvariants are those of a machine that a warning lamp wakes.
+func lampInvariants(v vehicle) []invariant {
+	earthed, stopped, keyOff := v.in("field-leads", "earthed"), v.stopped(), v.in("ignition", "off")
+	out, dead := v.in("regulator-plug", "off"), v.in("earth-cable", "off")
+	leads, plug := v.at("field-leads"), v.at("regulator-plug")
+	return []invariant{
+		{
+			name: "R39 lamp wire on earth only stopped", source: "memory: a look of 5 s with the key on",
+			state: func(s State) bool { return !earthed(s) || stopped(s) },
+		},
+		{
+			name: "R39 lamp wire to earth and off it with the key off", source: "common practice",
+			step: func(from State, i int, to State) bool {
+				return i != leads || earthed(from) == earthed(to) || stopped(from) && keyOff(from)
+			},
+		},
+		{
+			name: "R6 regulator out and in only dead", source: "US Army TM 10-3930-669-20 p. 7-106 (earthed cable first): its screws lie beside the output stud",
+			step: func(from State, i int, to State) bool { return i != plug || out(from) == out(to) || dead(from) },
+		},
+	}
 }
 
 // fedInvariants are those of a regulator that feeds the field: its wire is live
@@ -38,13 +70,13 @@ func fedInvariants(v vehicle) []invariant {
 }
 
 func runningInvariants(v vehicle) []invariant {
-	turning, running := v.in("engine", "crank", "idle", "fast", "quick"), v.in("engine", "idle", "fast", "quick")
+	turning, running := v.in("engine", "crank", "idle", "fast", "quick", "blip"), v.in("engine", "idle", "fast", "quick", "blip")
 	stopped, keyOff := v.stopped(), v.in("ignition", "off")
 	held, extracted := v.in("brake", "held"), v.in("exhaust", "extracted")
 	outputLead, earthOn := v.in("output-lead", "on", "ammeter"), v.in("earth-cable", "on")
 	slack, fieldFeed := v.in("belt", "slack"), v.in("bypass", "field-feed")
 	unit, belt, bypass := v.place["unit"], v.place["belt"], v.place["bypass"]
-	clamp, bank, jumper := v.place["clamp"], v.place["load-bank"], v.place["field-jumper"]
+	clamp, bank, jumper := v.place["clamp"], v.place["load-bank"], v.at("field-jumper")
 	pressed, drawing := v.in("field-jumper", "pressed"), v.in("load-bank", "drawing")
 	pullsFuse := func(from, to State) bool { return fieldFeed(from) && v.in("bypass", "field-feed-out")(to) }
 	return []invariant{
@@ -86,7 +118,7 @@ func runningInvariants(v vehicle) []invariant {
 			},
 		},
 		{
-			name: "R19 start with the field open", source: "common practice",
+			name: "R19 start with the field open", of: "field-jumper", source: "common practice",
 			step:       func(from State, i int, to State) bool { return !stopped(from) || !turning(to) || !pressed(from) },
 			structural: true,
 		},
@@ -106,9 +138,9 @@ func runningInvariants(v vehicle) []invariant {
 // stoppingInvariants are about what comes before the engine is stopped, and what
 // is done to it while it stands.
 func stoppingInvariants(v vehicle) []invariant {
-	running, stopped, keyOff := v.in("engine", "idle", "fast", "quick"), v.stopped(), v.in("ignition", "off")
+	running, stopped, keyOff := v.in("engine", "idle", "fast", "quick", "blip"), v.stopped(), v.in("ignition", "off")
 	above, idle := v.in("engine", "fast", "quick"), v.in("engine", "idle")
-	ready, crank := v.in("engine", "ready"), v.in("engine", "crank")
+	ready, crank, blip := v.in("engine", "ready"), v.in("engine", "crank"), v.in("engine", "blip")
 	drawing, lampsOn := v.in("load-bank", "drawing"), v.in("accessories", "on")
 	bank := v.place["load-bank"]
 	return []invariant{
@@ -120,10 +152,13 @@ func stoppingInvariants(v vehicle) []invariant {
 		},
 		{
 			name: "R43 the load tester is down before the speed falls to idle", source: "common practice: at idle the alternator carries little of it",
-			step: func(from State, _ int, to State) bool { return !above(from) || !idle(to) || !drawing(from) },
+			step: func(from State, _ int, to State) bool {
+				falls := above(from) && idle(to) || !blip(from) && blip(to) // a rev falls at once
+				return !falls || !drawing(from)
+			},
 		},
 		{
-			name: "R24 the key stops the engine", source: "follows from the wiring: the field supply lead feeds the ignition circuit",
+			name: "R24 the key stops the engine", of: "bypass", position: "field-feed", source: "follows from the wiring: the field supply lead feeds the ignition circuit",
 			step: func(from State, _ int, to State) bool {
 				return !running(from) || !stopped(to) || !v.in("bypass", "field-feed")(from)
 			},
@@ -185,7 +220,7 @@ func isolationInvariants(v vehicle) []invariant {
 			},
 		},
 		{
-			name: "R8 no change on a field circuit that a bypass keeps live", source: "follows from the wiring: the feed blade is joined to the ignition circuit",
+			name: "R8 no change on a field circuit that a bypass keeps live", of: "bypass", position: "field-feed", source: "follows from the wiring: the feed blade is joined to the ignition circuit",
 			step: func(from State, i int, _ State) bool { return i != plug && i != leads || !fieldFeed(from) },
 		},
 		{
@@ -210,40 +245,40 @@ func isolationInvariants(v vehicle) []invariant {
 
 func fieldInvariants(v vehicle) []invariant {
 	stopped, idle, keyOff := v.stopped(), v.in("engine", "idle"), v.in("ignition", "off")
-	running := v.in("engine", "idle", "fast", "quick")
+	running := v.in("engine", "idle", "fast", "quick", "blip")
 	absent, pressed := v.in("field-jumper", "absent"), v.in("field-jumper", "pressed")
 	plugOff, watched := v.in("regulator-plug", "off"), v.in("watch-meter", "battery")
 	drawing, lampsOn := v.in("load-bank", "drawing"), v.in("accessories", "on")
 	loaded := func(s State) bool { return drawing(s) || lampsOn(s) }
-	jumper := v.place["field-jumper"]
+	jumper := v.at("field-jumper")
 	return []invariant{
 		{
-			name: "R14 jumper fitted and taken off with everything dead", source: "NAVEDTRA 14050 p. 4-5; order common practice",
+			name: "R14 jumper fitted and taken off with everything dead", of: "field-jumper", source: "NAVEDTRA 14050 p. 4-5; order common practice",
 			step: func(from State, i int, to State) bool {
 				return i != jumper || absent(from) == absent(to) || stopped(from) && keyOff(from) && plugOff(from)
 			},
 		},
 		{
-			name: "R14 regulator off while the jumper is on", source: "NAVEDTRA 14050 p. 4-5",
+			name: "R14 regulator off while the jumper is on", of: "field-jumper", source: "NAVEDTRA 14050 p. 4-5",
 			state: func(s State) bool { return absent(s) || plugOff(s) },
 		},
 		{
-			name: "R14 no press without fitting first", source: "common practice",
+			name: "R14 no press without fitting first", of: "field-jumper", source: "common practice",
 			step:       func(from State, i int, to State) bool { return i != jumper || !(absent(from) && pressed(to)) },
 			structural: true,
 		},
 		{
-			name: "R15 pressed at idle, loaded, watched", source: "common practice (ceiling 15-16 V)",
+			name: "R15 pressed at idle, loaded, watched", of: "field-jumper", source: "common practice (ceiling 15-16 V)",
 			step: func(from State, i int, to State) bool {
 				return i != jumper || !pressed(to) || idle(from) && loaded(from) && watched(from)
 			},
 		},
 		{
-			name: "R16 watched while pressed", source: "common practice",
+			name: "R16 watched while pressed", of: "field-jumper", source: "common practice",
 			state: func(s State) bool { return !pressed(s) || watched(s) },
 		},
 		{
-			name: "R17 loaded and running while pressed", source: "common practice; NAVEDTRA 14050 p. 4-5 (time and voltage limited)",
+			name: "R17 loaded and running while pressed", of: "field-jumper", source: "common practice; NAVEDTRA 14050 p. 4-5 (time and voltage limited)",
 			state: func(s State) bool { return !pressed(s) || loaded(s) && running(s) },
 		},
 	}

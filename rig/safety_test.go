@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 )
 
@@ -218,8 +219,10 @@ func structuralInvariantsBite(t *testing.T, v vehicle) {
 	mutants := map[string]*Rig{
 		"R9 load tester clipped at zero load":    adds("load-bank", 2),
 		"R1 cranked only with the coil lead off": adds("engine", 1),
-		"R14 no press without fitting first":     adds("field-jumper", 2),
-		"R19 start with the field open":          v.lax(t, "R17", "R43"),
+	}
+	if v.has("field-jumper", "") {
+		mutants["R14 no press without fitting first"] = adds("field-jumper", 2)
+		mutants["R19 start with the field open"] = v.lax(t, "R17", "R43")
 	}
 	for k, inv := range list {
 		if !inv.structural {
@@ -402,6 +405,9 @@ func linesCarryTheirCautions(t *testing.T, v vehicle) {
 		{"unit", "vehicle", "bench", []string{"c48"}, "R32 cool"},
 		{"output-lead", "", "ammeter", []string{"c16", "c49", "c30"}, "R4 R20"},
 	} {
+		if !v.has(c.place, c.from) && slices.ContainsFunc(optional, func(o string) bool { return strings.HasPrefix(o, c.place+"/"+c.from) }) || c.to == "field-feed" && !v.has(c.place, c.to) {
+			continue
+		}
 		p := v.Places[v.place[c.place]]
 		found := false
 		for _, m := range p.Moves {
@@ -432,7 +438,7 @@ func onlySeriesAmmeters(t *testing.T, v vehicle) {
 	for _, p := range v.Places {
 		for _, pos := range p.Positions {
 			for _, s := range pos.Sets {
-				if pos.ID == "ammeter" && (s.Add <= 0 || !slices.Contains([]string{"j-stud", "j-f1", "j-f2"}, s.Element)) {
+				if pos.ID == "ammeter" && (s.Add <= 0 || !slices.Contains([]string{"j-stud", "j-f1", "j-f2", "j-dplus"}, s.Element)) {
 					t.Errorf("%s ammeter sets %+v: must add to a joint in series", p.ID, s)
 				}
 				if p.Role != "field-jumper" {

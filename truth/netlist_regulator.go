@@ -50,6 +50,8 @@ func (w *writer) regulator() {
 	case system.EarthSideThreeWay:
 		w.line("Rxlooks %s %s %.4g", w.node(r.SensePlus), w.node(r.Case), regulatorLooks)
 		w.electronic(w.node(r.SensePlus))
+	case system.BuiltInLampExcited:
+		w.electronic(w.node(r.Supply))
 	default:
 		w.electronic(w.node(r.Supply))
 	}
@@ -84,14 +86,20 @@ func (w *writer) electronic(back string) {
 	r, p := &w.m.Sys.Regulator, w.v.Regulator
 	supply, field, frame := w.node(r.Supply), w.node(r.Field), w.node(r.Case)
 	k := w.m.Sys.Volts / 12
-	// Awake: 0 below 4 V, 1 above 6 V of supply.
-	w.line("Bxwake xwake 0 V=max(0,min(1,(v(%s,%s)-%.4g)/%.4g))", supply, frame, regulatorSleeps*k, (regulatorWakes-regulatorSleeps)*k)
+	own := regulatorOwn
+	if r.Kind == system.BuiltInLampExcited {
+		own = regulatorLooks
+		w.line("Vxwake xwake 0 1")
+	} else {
+		// Awake: 0 below 4 V, 1 above 6 V of supply.
+		w.line("Bxwake xwake 0 V=max(0,min(1,(v(%s,%s)-%.4g)/%.4g))", supply, frame, regulatorSleeps*k, (regulatorWakes-regulatorSleeps)*k)
+	}
 	if w.o.HardCorners {
 		w.line("Bxd xd 0 V=v(xduty)*v(xwake)")
 	} else {
 		w.line("Bxd xd 0 V=v(xduty)*v(xwake)^3*(10+v(xwake)*(6*v(xwake)-15))")
 	}
-	w.line("Rxown %s %s %.4g", supply, frame, regulatorOwn)
+	w.line("Rxown %s %s %.4g", supply, frame, own)
 	w.line("Vxreg %s xr 0", field)
 	w.line("Bxsign xsign 0 V=i(vxreg)/sqrt(i(vxreg)^2+%.4g)", regulatorKnee*regulatorKnee)
 	w.line("Bxr xr 0 V=v(xd)*(v(%s)+%.7g*v(xsign)+%.7g*i(vxreg))+(1-v(xd))*(v(%s)+%.7g*v(xsign)+%.7g*i(vxreg)+%.4g*min(0,i(vxreg)))",
