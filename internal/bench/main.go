@@ -18,6 +18,7 @@ import (
 
 // options are what the command line sets.
 type options struct {
+	system  string
 	only    string
 	points  int
 	jobs    int
@@ -41,6 +42,7 @@ func main() {
 	flag.StringVar(&o.out, "out", "", "also write the report to this folder")
 	flag.Float64Var(&o.stops[0], "stop-fixed", 0.8, "share at which the fixed order stops (0.7, 0.8, 0.9 tried on seed 3)")
 	flag.Float64Var(&o.stops[1], "stop-clamp", 0.8, "share at which the technician with a clamp stops (the same)")
+	flag.StringVar(&o.system, "system", "isolated-earth-side", "the arrangement; solver, hidden, outside and pairs work on any")
 	prof := flag.String("cpuprofile", "", "write a CPU profile")
 	flag.Parse()
 	if *prof != "" {
@@ -63,7 +65,7 @@ func fail(err error) {
 
 // run measures the parts asked for.
 func run(o options) error {
-	w, err := newWorld("isolated-earth-side")
+	w, err := newWorld(o.system)
 	if err != nil {
 		return err
 	}

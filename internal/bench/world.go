@@ -37,7 +37,7 @@ func newWorld(id string) (*world, error) {
 	if w.procs, err = question.Library(); err != nil {
 		return nil, err
 	}
-	if w.prac, err = system.DefaultPractice(); err != nil {
+	if w.prac, err = system.PracticeFor(id); err != nil {
 		return nil, err
 	}
 	if w.board, err = planning.NewBoard(w.model, w.prac, w.procs, planning.DefaultSettings()); err != nil {
