@@ -30,6 +30,7 @@ var pairsOf = []struct {
 	{"supply-side-contact", "pairs-supply-side-contact.json", 15},
 	{"isolated-supply-side", "pairs-isolated-supply-side.json", 5},
 	{"output-fed-earth-side", "pairs-output-fed-earth-side.json", 12},
+	{"lamp-excited", "pairs-lamp-excited.json", 20},
 }
 
 func compiled(t testing.TB, id string) (*prediction.Model, question.Catalogue) {

@@ -38,15 +38,19 @@ func runsFile(system string) string {
 
 func main() {
 	simulate := flag.Bool("simulate", false, "run every setup anew with ngspice")
+	only := flag.String("system", "", "the stories of one system alone")
 	flag.Parse()
-	if err := run(*simulate); err != nil {
+	if err := run(*simulate, *only); err != nil {
 		fmt.Fprintln(os.Stderr, "examplegen:", err)
 		os.Exit(1)
 	}
 }
 
-func run(simulate bool) error {
+func run(simulate bool, only string) error {
 	for _, id := range systems() {
+		if only != "" && id != only {
+			continue
+		}
 		if err := runSystem(id, simulate); err != nil {
 			return fmt.Errorf("%s: %w", id, err)
 		}
