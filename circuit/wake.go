@@ -52,6 +52,7 @@ const (
 	awakeSteps = 8
 	topAwake   = 4.0 // and from above, where it has come down
 	downBy     = 0.8
+	passedBy   = 1.25 // times a point's current, by which the law has taken over at full duty
 	firstAwake = 0.5  // where a woken machine's current is looked for first [A]
 	floorAmps  = 1e-3 // that close to its far side the valley's floor is found, and above [A]
 	dutyNear   = 0.02 // a duty that balances the loop well enough
@@ -316,12 +317,27 @@ func (s *Solver) rouse(from left, guess float64) error {
 		copy(s.x, s.keep)
 		s.Duty = guess
 		s.weigh()
-		if s.joint(awakeSteps, 0, 1) && (s.Duty < awakeDuty || s.x[s.c.loop] > from.amps) {
+		if s.joint(awakeSteps, 0, 1) && (s.Duty < awakeDuty || s.x[s.c.loop] > from.amps) && s.comesTo() {
 			return nil
 		}
 		copy(s.x, s.lull.x)
 	}
 	return s.settle(from)
+}
+
+// comesTo says whether a machine that rises at full duty comes to the point where
+// the joint iteration ended: the law must have taken over a little above it. Where
+// more duty lowers the sensed volts it may pass by and end at full field.
+func (s *Solver) comesTo() bool {
+	if s.Duty >= awakeDuty {
+		return true
+	}
+	copy(s.below, s.x)
+	duty := s.Duty
+	_, limited, err := s.atFull(passedBy * s.x[s.c.loop])
+	copy(s.x, s.below)
+	s.setDuty(duty)
+	return err == nil && limited
 }
 
 // poise is the loop with its current held and the duty that keeps it there: how
