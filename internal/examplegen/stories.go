@@ -145,6 +145,6 @@ What is really wrong: an LED of 900 Ohm sits where the 2.2 W bulb belongs. It li
 with the key on, and what it lets through is too little for the machine to wake on
 before 3000 rpm and more.`,
 		Faults: []fault{{ID: "lamp-led", Magnitude: 900}}, Figures: map[string]float64{"battery.soc": -0.8}, Meters: kit, Seed: 19,
-		Procedures: []string{"look-lamp-key-on", "battery-rest-volts", "idle-volts", "quick-volts", "blip-volts", "dplus-volts-key-on"},
+		Procedures: []string{"look-lamp-key-on", "battery-rest-volts", "idle-volts", "quick-volts", "look-lamp-earthed", "dplus-volts-key-on"},
 	},
 }
