@@ -245,9 +245,7 @@ func (m *Model) addDevices(main, passive *circuit.Network) error {
 			return fmt.Errorf("prediction: system %s: machine, battery, regulator or bank names the point %q, which is not listed under points", sys.ID, id)
 		}
 	}
-	for _, id := range terminals {
-		m.altNodes = append(m.altNodes, at(id))
-	}
+	m.altNodes = nodes(terminals, at)
 	if m.bat, err = battery.New(sys.Battery.AmpHours, int(math.Round(sys.Volts/2))); err != nil {
 		return err
 	}
@@ -260,11 +258,7 @@ func (m *Model) addDevices(main, passive *circuit.Network) error {
 	if sys.Machine.DPlus != "" {
 		main.Feeds(m.own.field)
 	}
-	var pins []circuit.Node
-	for _, p := range m.stage.pins {
-		pins = append(pins, at(p))
-	}
-	if m.par.regulator, m.own.regulator, err = main.Add("regulator", m.stage.device, pins...); err != nil {
+	if m.par.regulator, m.own.regulator, err = main.Add("regulator", m.stage.device, nodes(m.stage.pins, at)...); err != nil {
 		return err
 	}
 	if m.par.bank, _, err = main.Add("load tester", loadTester{}, at(sys.Bank.Plus), at(sys.Bank.Minus)); err != nil {
@@ -287,6 +281,14 @@ func (m *Model) addDevices(main, passive *circuit.Network) error {
 		x.passive = passive.Resistor(x.name, at(x.from), at(x.to))
 	}
 	return nil
+}
+
+// nodes finds the nodes of points.
+func nodes(points []string, at func(string) circuit.Node) (out []circuit.Node) {
+	for _, p := range points {
+		out = append(out, at(p))
+	}
+	return out
 }
 
 // FaultIndex finds a fault by id.
