@@ -22,7 +22,7 @@ var order = [][]string{
 	{"circuit", "waveform", "internal"},
 	{"meter", "rig", "battery", "machine", "regulator"},
 	{"system"},
-	{"question"},
+	{"question", "identify"},
 	{"prediction"},
 	{"truth", "diagnosis"},
 	{"planning"},

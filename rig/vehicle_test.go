@@ -10,6 +10,8 @@ import (
 	"testing"
 
 	"go.yaml.in/yaml/v4"
+
+	"chargewright/internal/layover"
 )
 
 // The vehicles of the tests are the shipped ones, read here by a small decoder of
@@ -82,14 +84,33 @@ func each(t *testing.T, test func(*testing.T, vehicle)) {
 	}
 }
 
-func loadFile(t testing.TB, name string) vehicle {
+func readNode(t testing.TB, name string) *yaml.Node {
 	t.Helper()
 	text, err := os.ReadFile(name)
 	if err != nil {
 		t.Fatal(err)
 	}
+	var doc yaml.Node
+	if err := yaml.Unmarshal(text, &doc); err != nil {
+		t.Fatal(err)
+	}
+	return doc.Content[0]
+}
+
+func loadFile(t testing.TB, name string) vehicle {
+	t.Helper()
+	own := readNode(t, name)
+	if taken, _ := layover.Find(own, "hook-ups"); taken != nil {
+		base := readNode(t, library+"hook-ups/"+taken.Value+".yaml")
+		without, _ := layover.Find(own, "without")
+		if wrong := layover.LeaveOut(base, own, without); len(wrong) > 0 {
+			t.Fatalf("%s: %+v", name, wrong)
+		}
+		own = layover.Over(base, own)
+	}
 	var f vehicleFile
-	if err := yaml.Unmarshal(text, &f); err != nil {
+	err := own.Decode(&f)
+	if err != nil {
 		t.Fatal(err)
 	}
 	v := vehicle{

@@ -14,7 +14,7 @@ func (r *reader) check() {
 	r.elsewhere = nil
 	for _, ref := range r.f.Refs() {
 		switch ref.Kind {
-		case "point", "fault", "caution", "element":
+		case "point", "fault", "caution", "element", "place":
 			r.must(ref, ref.Kind, ref.Kind)
 		case "target":
 			if _, param := paramKinds[ref.ID]; !param {
@@ -38,6 +38,10 @@ func (r *reader) check() {
 // must notes a mention of something that is not declared.
 func (r *reader) must(ref yamlread.Ref, kind, word string, also ...string) {
 	if _, ok := r.ids[kind][ref.ID]; ok {
+		return
+	}
+	if ref.Line == r.hookAt.Line && ref.Col == r.hookAt.Col {
+		r.f.Add(ref.Pos, "the hook-ups speak of "+word+" "+ref.ID+", which this file has not", "that "+kind+"; or its place under places with other sets; or without: [that place]")
 		return
 	}
 	known := slices.AppendSeq(also, maps.Keys(r.ids[kind]))

@@ -13,17 +13,21 @@ import (
 const Format = 1
 
 // Parse reads a system file. file names it in problems only. What a file may
-// leave out, and what that means: arrangement is its own id; about, loads, gaps, bank, never, cautions,
-// limits and drawing are then empty; a point's number 0 (cannot be touched), at 0, 0 (not
+// leave out, and what that means: arrangement is its own id; about, loads, gaps, never, cautions,
+// limits and drawing are then empty; bank is the battery's posts; a point's number 0 (cannot be touched), at 0, 0 (not
 // drawn), terminal none; a gap's ohms OpenOhms; off, copper, reference, inert
 // and outside false; a parameter's name what the models call it; a position's
 // speed 0 and sets nothing; a move's elapsed as its minutes; a limit's value 0,
 // the first, and per-kelvin 0; a fault's pattern healthy. A parameter that is
-// left out stands at its nominal value (see params.go). The system is nil
+// left out stands at its nominal value (see params.go). What hook-ups brings is in
+// hookups.go. The system is nil
 // when there is any problem; the error is a problem.List with all of them.
 func Parse(file string, data []byte) (*System, error) {
-	f, top := yamlread.Open(file, data)
-	r := &reader{f: f, s: &System{SHA256: sha256.Sum256(data), Source: append([]byte(nil), data...)}, ids: map[string]map[string]yamlread.Pos{}}
+	own, taken := splitTaken(data)
+	f, top := yamlread.Open(file, own)
+	r := &reader{f: f, s: &System{Source: append([]byte(nil), data...)}, ids: map[string]map[string]yamlread.Pos{}}
+	top = r.hookUps(top, taken)
+	r.s.SHA256 = sha256.Sum256(r.s.Source)
 	r.system(top.Map("system"))
 	r.check()
 	r.rig(top)
@@ -43,6 +47,7 @@ type reader struct {
 	elsewhere []yamlread.Ref          // mentions of what other files declare
 	routeAt   map[string]yamlread.Pos // where the drawing routes an element
 	pairAt    yamlread.Pos            // where the regulator stands
+	hookAt    yamlread.Pos            // where the file takes hook-ups; Line 0 = it does not
 }
 
 // declare reads an id that must be new among its kind.
@@ -85,7 +90,9 @@ func (r *reader) system(m *yamlread.Map) {
 	r.regulator(m.Need("regulator", "where the regulator is joined").Map("regulator"))
 	r.bank(m.May("bank").Map("bank"))
 	r.params(m.Need("params", "a list of free parameters"))
-	r.places(m.Need("places", "a list of switchable places"))
+	m.May("hook-ups") // read before: see hookups.go
+	m.May("without")
+	r.places(m.Need("places", "a list of switchable places, or hook-ups: "+strings.Join(HookUps(), " or ")))
 	r.never(m.May("never"))
 	r.cautions(m.May("cautions"))
 	r.limits(m.May("limits"))

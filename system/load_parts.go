@@ -108,9 +108,11 @@ func (r *reader) senses(at yamlread.Node) {
 	}
 }
 
-// bank reads where the load tester is clipped; a system may do without.
+// bank reads where the load tester is clipped: on the battery's posts, unless the
+// file says otherwise.
 func (r *reader) bank(m *yamlread.Map) {
 	x := &r.s.Bank
+	x.Plus, x.Minus = r.s.Battery.Positive, r.s.Battery.Negative
 	if m.Present() {
 		x.Plus = m.Need("plus", "a point").Ref("point")
 		x.Minus = m.Need("minus", "a point").Ref("point")

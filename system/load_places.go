@@ -24,6 +24,7 @@ func (r *reader) places(list yamlread.Node) {
 		p := &r.s.Rig.Places[i]
 		p.ID = r.declare("place", maps[i])
 		p.Name = maps[i].Need("name", "what a technician calls it").Text()
+		r.before(maps[i].May("before"))
 		p.Role = maps[i].Need("role", "what the rules call it, such as engine").Text()
 		p.Positions = r.positions(p, maps[i].Need("positions", "a list of positions"))
 	}
@@ -32,6 +33,16 @@ func (r *reader) places(list yamlread.Node) {
 		p.Moves = r.moves(p, m.May("moves"))
 		m.Done()
 	}
+}
+
+// before reads where among the places of the hook-ups a new place stands: things
+// are hooked up in the order of places.
+func (r *reader) before(n yamlread.Node) {
+	if n.Present() && r.hookAt.Line == 0 {
+		n.Add("before: places a new place among those that hook-ups: brings, and there are none", "the places in the order in which things are hooked up")
+		return
+	}
+	n.Ref("place")
 }
 
 func (r *reader) positions(p *rig.Place, list yamlread.Node) []rig.Position {

@@ -32,7 +32,7 @@ type System struct {
 	Format          int
 	Volts           float64 // nominal [V]
 	SHA256          [32]byte
-	Source          []byte // bytes as read: pinned in the job
+	Source          []byte // bytes as read, with the hook-ups that they take: pinned in the job
 
 	Points    []Point
 	Elements  []Element // joints, wires, loads, leaks: every two-terminal resistance

@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"go.yaml.in/yaml/v4"
+
+	"chargewright/internal/layover"
 )
 
 // Writer changes figures in the text of a system file. What it is not asked to
@@ -19,9 +21,10 @@ type Writer struct {
 	top *yaml.Node
 }
 
-// NewWriter reads the text of a system file.
+// NewWriter reads the text of a system file: its own, without hook-ups that it took.
 func NewWriter(source []byte) (*Writer, error) {
 	w := &Writer{}
+	source, _ = splitTaken(source)
 	if err := yaml.Load(source, &w.doc); err != nil {
 		return nil, fmt.Errorf("system: %w", err)
 	}
@@ -58,8 +61,8 @@ func (w *Writer) Set(value string, keys ...string) {
 // After gives a key of the file a value, and stands it behind another key where
 // it is new.
 func (w *Writer) After(other, key, value string) {
-	_, at := find(w.top, other)
-	if old, _ := find(w.top, key); old != nil || at < 0 {
+	_, at := layover.Find(w.top, other)
+	if old, _ := layover.Find(w.top, key); old != nil || at < 0 {
 		put(w.top, key, value)
 		return
 	}
@@ -69,14 +72,14 @@ func (w *Writer) After(other, key, value string) {
 // Item sets pairs of key and value of an item of a list, found by its id, and
 // takes an empty value's key away. It reports whether there is such an item.
 func (w *Writer) Item(list, id string, pairs ...string) bool {
-	n, _ := find(w.top, list)
-	i := indexOf(n, id)
+	n, _ := layover.Find(w.top, list)
+	i := layover.IndexOf(n, id)
 	if i < 0 {
 		return false
 	}
 	for k := 0; k+1 < len(pairs); k += 2 {
 		if pairs[k+1] == "" {
-			remove(n.Content[i], pairs[k])
+			layover.Remove(n.Content[i], pairs[k])
 			continue
 		}
 		put(n.Content[i], pairs[k], pairs[k+1])
@@ -96,8 +99,8 @@ func (w *Writer) Add(list string, pairs ...string) {
 
 // Drop takes an item off a list.
 func (w *Writer) Drop(list, id string) {
-	n, _ := find(w.top, list)
-	if i := indexOf(n, id); i >= 0 {
+	n, _ := layover.Find(w.top, list)
+	if i := layover.IndexOf(n, id); i >= 0 {
 		n.Content = append(n.Content[:i:i], n.Content[i+1:]...)
 	}
 }
@@ -125,22 +128,9 @@ func (w *Writer) Bytes() ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// find returns the value of a key of a mapping and where it stands, nil and -1
-// when there is none.
-func find(m *yaml.Node, key string) (*yaml.Node, int) {
-	if m != nil && m.Kind == yaml.MappingNode {
-		for i := 0; i+1 < len(m.Content); i += 2 {
-			if m.Content[i].Value == key {
-				return m.Content[i+1], i + 1
-			}
-		}
-	}
-	return nil, -1
-}
-
 // under returns the value of a key, made when there is none.
 func under(m *yaml.Node, key string, made func() *yaml.Node) *yaml.Node {
-	if n, _ := find(m, key); n != nil {
+	if n, _ := layover.Find(m, key); n != nil {
 		return n
 	}
 	n := made()
@@ -153,18 +143,12 @@ func put(m *yaml.Node, key, value string) {
 	if strings.Contains(value, "\n") || m.Style&yaml.FlowStyle == 0 && len(value) > 100 {
 		n.Style = yaml.FoldedStyle
 	}
-	if old, at := find(m, key); old != nil {
+	if old, at := layover.Find(m, key); old != nil {
 		n.LineComment, n.FootComment = old.LineComment, old.FootComment
 		m.Content[at] = n
 		return
 	}
 	m.Content = append(m.Content, scalar(key), n)
-}
-
-func remove(m *yaml.Node, key string) {
-	if _, at := find(m, key); at >= 0 {
-		m.Content = append(m.Content[:at-1:at-1], m.Content[at+1:]...)
-	}
 }
 
 // numeric are texts that stand without quotes although they could be numbers:
@@ -177,17 +161,4 @@ func scalar(text string) *yaml.Node {
 		n.Tag = ""
 	}
 	return n
-}
-
-// indexOf finds an item of a list by its id, -1 when there is none.
-func indexOf(list *yaml.Node, id string) int {
-	if list == nil || list.Kind != yaml.SequenceNode {
-		return -1
-	}
-	for i, item := range list.Content {
-		if v, _ := find(item, "id"); v != nil && v.Value == id {
-			return i
-		}
-	}
-	return -1
 }

@@ -40,7 +40,7 @@ func TestWriterLeavesTheRest(t *testing.T) {
 		if !equal(before, after) {
 			t.Errorf("%s does not read the same", id)
 		}
-		if got, want := strings.Count(string(data), "#"), strings.Count(string(s.Source), "#"); got != want {
+		if got, want := strings.Count(string(data), "#"), strings.Count(string(s.Own()), "#"); got != want {
 			t.Errorf("%s: %d of %d comment signs left", id, got, want)
 		}
 		w.Item("params", "machine.flux", "median", "0.0111 V s", "spread", "1.5")

@@ -108,7 +108,7 @@ func (s *Server) editPage(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	s.showEditor(w, r, http.StatusOK, page.Editor{
-		ID: k.system.ID, Source: string(k.system.Source), Said: "A system keeps its id; give it another one to keep both. Jobs that are open stay on the bytes that they were opened with.",
+		ID: k.system.ID, Source: string(k.system.Own()), Said: "A system keeps its id; give it another one to keep both. Jobs that are open stay on the bytes that they were opened with.",
 	})
 }
 

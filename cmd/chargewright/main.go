@@ -21,6 +21,7 @@ var version = "development"
 
 // cli is the command line. One field for each command.
 type cli struct {
+	Identify   identifyCmd   `cmd:"" help:"Which charging arrangement is fitted, from what can be seen of it."`
 	Diagnose   diagnoseCmd   `cmd:"" help:"Likely causes, evidence and the next safe step for a job file."`
 	Demo       demoCmd       `cmd:"" help:"A whole job on an invented vehicle with a hidden fault, no questions asked."`
 	Serve      serveCmd      `cmd:"" help:"The workshop's pages: jobs, hook-up, readings, report."`

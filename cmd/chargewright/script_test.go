@@ -5,6 +5,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -65,8 +66,27 @@ func scripts(t *testing.T, dir, database string) {
 			}
 			return os.WriteFile(filepath.Join(e.WorkDir, "isolated-earth-side.yaml"), data, 0o600)
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"valid": valid, "agree": agree, "record": record, "work": workOn, "status": status, "tamper": tamper, "hashed": hashed},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"valid": valid, "agree": agree, "record": record, "work": workOn, "status": status, "tamper": tamper, "hashed": hashed, "blocks": blocks},
 	})
+}
+
+// blocks writes the YAML blocks of a page of docs into one file, as its reader
+// would; those marked as examples are left.
+func blocks(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: blocks PAGE FILE")
+	}
+	page, err := os.ReadFile(filepath.Join("..", "..", "docs", args[0]))
+	ts.Check(err)
+	var out strings.Builder
+	for _, after := range strings.Split(string(page), "```yaml\n")[1:] {
+		block, _, closed := strings.Cut(after, "```")
+		if !closed {
+			ts.Fatalf("%s: a block is not closed", args[0])
+		}
+		out.WriteString(block)
+	}
+	ts.Check(os.WriteFile(ts.MkAbs(args[1]), []byte(out.String()), 0o600))
 }
 
 func valid(ts *testscript.TestScript, neg bool, args []string) {

@@ -325,3 +325,10 @@ func Within(lo, hi float64, words string) Rule {
 }
 
 func quote(s string) string { return strconv.Quote(s) }
+
+// YAML is the value as the YAML library holds it, for loaders that lay one file
+// over another; nil when absent.
+func (n Node) YAML() *yaml.Node { return n.y }
+
+// Node makes a value of the file out of what the YAML library holds.
+func (f *File) Node(y *yaml.Node) Node { return Node{f: f, y: y} }

@@ -1,0 +1,187 @@
+package identify
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// Finding is one thing that the vehicle may be: an alternator on a wiring.
+type Finding struct {
+	Alternator, Wiring Kind
+	Pair               *Pair // nil when the two do not belong together
+	Probability        float64
+}
+
+// Next is a look that would tell more.
+type Next struct {
+	Look Look
+	Bits float64 // expected, of what is fitted
+}
+
+// Weighed is what the answers say. Findings and None sum to 1; findings are
+// likeliest first, Next the most bits a minute first.
+type Weighed struct {
+	Findings []Finding
+	None     float64
+	Next     []Next
+}
+
+// Weigh weighs answers, by look. Every answer must be one of its look's (see
+// Check). Answers are taken to be independent given the kinds: each stands for
+// another part of the vehicle.
+func (c *Catalogue) Weigh(answers map[string]string) Weighed {
+	all := c.findings()
+	weights := make([]float64, len(all)+1)
+	for i, f := range all {
+		weights[i] = f.Probability
+		for look, answer := range answers {
+			weights[i] *= c.share(f, look, answer)
+		}
+	}
+	weights[len(all)] = c.NoneOfThese
+	for look := range answers {
+		if l, ok := c.find(look); ok {
+			weights[len(all)] /= float64(len(l.Answers))
+		}
+	}
+	normalise(weights)
+	w := Weighed{None: weights[len(all)], Next: c.next(all, weights, answers)}
+	for i, f := range all {
+		f.Probability = weights[i]
+		w.Findings = append(w.Findings, f)
+	}
+	slices.SortStableFunc(w.Findings, func(a, b Finding) int { return cmp.Compare(b.Probability, a.Probability) })
+	return w
+}
+
+// findings lists every alternator on every wiring with what it counts before any
+// look. A mismatched pair counts as the two kinds are met, the whole of them
+// Mismatched, nine tenths of it those that are known to fit each other.
+func (c *Catalogue) findings() []Finding {
+	machines, wirings := map[string]float64{}, map[string]float64{}
+	total := 0.0
+	for _, p := range c.Pairs {
+		total += p.Share
+		machines[p.Alternator] += p.Share
+		wirings[p.Wiring] += p.Share
+	}
+	var out []Finding
+	var fits, others float64
+	for _, a := range c.Alternators {
+		for _, w := range c.Wirings {
+			f := Finding{Alternator: a, Wiring: w, Pair: c.pair(a.ID, w.ID)}
+			if f.Pair != nil {
+				f.Probability = f.Pair.Share / total * (1 - c.Mismatched - c.NoneOfThese)
+			} else {
+				f.Probability = machines[a.ID] * wirings[w.ID]
+				if c.Would(a.ID, w.ID) != "" {
+					fits += f.Probability
+				} else {
+					others += f.Probability
+				}
+			}
+			out = append(out, f)
+		}
+	}
+	for i, f := range out {
+		switch {
+		case f.Pair != nil:
+		case c.Would(f.Alternator.ID, f.Wiring.ID) != "":
+			out[i].Probability *= c.Mismatched * fitting / fits
+		default:
+			out[i].Probability *= c.Mismatched * (1 - fitting) / others
+		}
+	}
+	return out
+}
+
+// fitting is the share of mismatched pairs that are among the known strangers:
+// memory.
+const fitting = 0.9
+
+func (c *Catalogue) pair(alternator, wiring string) *Pair {
+	for i, p := range c.Pairs {
+		if p.Alternator == alternator && p.Wiring == wiring {
+			return &c.Pairs[i]
+		}
+	}
+	return nil
+}
+
+// share is how often a finding shows an answer: what its kind gives, and what is
+// left spread over the answers that it does not name.
+func (c *Catalogue) share(f Finding, look, answer string) float64 {
+	l, ok := c.find(look)
+	if !ok {
+		return 1
+	}
+	k := f.Alternator
+	switch {
+	case l.Of == ofWiring:
+		k = f.Wiring
+	case l.Of == ofPair && f.Pair != nil:
+		k = c.Matched
+	case l.Of == ofPair:
+		k = c.Strange
+	}
+	shows := k.Shows[look]
+	if len(shows) == 0 {
+		return 1 / float64(len(l.Answers)) // it says nothing of this kind
+	}
+	if p, named := shows[answer]; named {
+		return p
+	}
+	rest := 1.0
+	for _, p := range shows {
+		rest -= p
+	}
+	return max(0, rest) / float64(max(1, len(l.Answers)-len(shows)))
+}
+
+// next ranks the looks that are not answered and worth asking by what they would
+// tell in a minute: the mutual information of answer and finding.
+func (c *Catalogue) next(all []Finding, weights []float64, answers map[string]string) []Next {
+	var out []Next
+	for _, l := range c.Looks {
+		if _, done := answers[l.ID]; done || l.After != "" && !slices.Contains(l.Is, answers[l.After]) {
+			continue
+		}
+		if bits := c.bits(all, weights, l); bits > 0.001 {
+			out = append(out, Next{l, bits})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Next) int { return cmp.Compare(b.Bits/b.Look.Minutes, a.Bits/a.Look.Minutes) })
+	return out
+}
+
+func (c *Catalogue) bits(all []Finding, weights []float64, l Look) float64 {
+	bits := 0.0
+	for _, a := range l.Answers {
+		each := make([]float64, len(weights))
+		whole := 0.0
+		for i := range weights {
+			each[i] = 1 / float64(len(l.Answers)) // none of these shows anything
+			if i < len(all) {
+				each[i] = c.share(all[i], l.ID, a.ID)
+			}
+			whole += weights[i] * each[i]
+		}
+		for i, p := range each {
+			if p > 0 && weights[i] > 0 {
+				bits += weights[i] * p * math.Log2(p/whole)
+			}
+		}
+	}
+	return bits
+}
+
+func normalise(w []float64) {
+	total := 0.0
+	for _, x := range w {
+		total += x
+	}
+	for i := range w {
+		w[i] /= total
+	}
+}

@@ -1,0 +1,111 @@
+package system
+
+import (
+	"bytes"
+	"io/fs"
+	"slices"
+	"strings"
+
+	"go.yaml.in/yaml/v4"
+
+	"chargewright/internal/layover"
+	"chargewright/internal/yamlread"
+)
+
+// What vehicles share of their switchable places, rules and cautions stands once,
+// in library/hook-ups. A system file takes it by name, lays over it by id what
+// differs, and leaves out the places that its vehicle has not:
+//
+//	hook-ups: road-car
+//	without: [regulator-plug]
+//	places:
+//	  - id: output-lead
+//	    positions: [{id: "off", sets: [{element: j-out, open: true}]}]
+//
+// What was taken travels with the file, behind takenMark, so that bytes pinned in
+// a job mean the same for ever.
+const hookUpsDir = "hook-ups"
+
+// takenMark stands between a file's own text and the hook-ups that it took.
+const takenMark = "\n--- # hook-ups as they were taken\n"
+
+// splitTaken parts a text into what the file says itself and what it took.
+func splitTaken(data []byte) (own, taken []byte) {
+	own, taken, _ = bytes.Cut(data, []byte(takenMark))
+	return own, taken
+}
+
+// Own is the file's own text, without the hook-ups that it took.
+func (s *System) Own() []byte {
+	own, _ := splitTaken(s.Source)
+	return own
+}
+
+// HookUps lists the hook-ups of the library by name.
+func HookUps() []string {
+	names, _ := fs.Glob(Files(), hookUpsDir+"/*.yaml") // the pattern is well formed
+	for i, n := range names {
+		names[i] = strings.TrimSuffix(strings.TrimPrefix(n, hookUpsDir+"/"), ".yaml")
+	}
+	return names
+}
+
+// hookUps returns the file with the hook-ups that it names laid under it, and
+// adds them to the source when they came from the library.
+func (r *reader) hookUps(top yamlread.Node, taken []byte) yamlread.Node {
+	m := top.YAML()
+	name, _ := layover.Find(m, "hook-ups")
+	without, _ := layover.Find(m, "without")
+	if name == nil && taken != nil {
+		r.f.Add(yamlread.Pos{}, "hook-ups stand behind the file and it does not name them", "hook-ups: their name")
+	}
+	if name == nil {
+		if without != nil {
+			r.f.Node(without).Add("without: leaves out what hook-ups: brings, and there are none", "hook-ups: "+strings.Join(HookUps(), " or ")+", or no such key")
+		}
+		return top
+	}
+	if name.Kind != yaml.ScalarNode || !slices.Contains(HookUps(), name.Value) && taken == nil {
+		r.f.Node(name).Add("no hook-ups are called "+name.Value, yamlread.Suggest(name.Value, HookUps()))
+		return top
+	}
+	if taken == nil {
+		taken, _ = fs.ReadFile(Files(), hookUpsDir+"/"+name.Value+".yaml") // it is listed
+		r.s.Source = slices.Concat(r.s.Source, []byte(takenMark), taken)
+	}
+	r.hookAt = r.f.Node(name).Pos()
+	base, ok := r.takenDoc(taken, name)
+	if !ok {
+		return top
+	}
+	for _, n := range r.f.Node(without).List() {
+		n.Text() // says what is no id
+	}
+	for _, x := range layover.LeaveOut(base, m, without) {
+		if x.Known != nil {
+			x.Instead = yamlread.Suggest(x.At.Value, x.Known)
+		}
+		r.f.Node(x.At).Add(x.What, x.Instead)
+	}
+	return r.f.Node(layover.Over(base, m))
+}
+
+// takenDoc reads the hook-ups. Messages about what stands in them name the line
+// of the file that takes them, which is where they can be mended.
+func (r *reader) takenDoc(taken []byte, at *yaml.Node) (*yaml.Node, bool) {
+	var doc yaml.Node
+	if err := yaml.Load(taken, &doc); err != nil || len(doc.Content) == 0 || doc.Content[0].Kind != yaml.MappingNode {
+		r.f.Node(at).Add("the hook-ups that were taken cannot be read", "the file as it was, or its own part alone")
+		return nil, false
+	}
+	place(doc.Content[0], at)
+	return doc.Content[0], true
+}
+
+// place gives a node and all below it one place.
+func place(n, at *yaml.Node) {
+	n.Line, n.Column = at.Line, at.Column
+	for _, c := range n.Content {
+		place(c, at)
+	}
+}
