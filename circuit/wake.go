@@ -39,7 +39,7 @@ func (l *lull) of(o *lull) {
 type left struct{ amps, volts, slope float64 }
 
 // at is the tangent at a current.
-func (l left) at(amps float64) float64 { return l.volts + l.slope*(amps-l.amps) }
+func (far left) at(amps float64) float64 { return far.volts + far.slope*(amps-far.amps) }
 
 // Limits of the walk.
 const (
@@ -219,7 +219,7 @@ func (s *Solver) wakes() (awake bool, at left, err error) {
 		if err != nil {
 			return false, l, err
 		}
-		next := 0.0
+		var next float64
 		switch {
 		case l.volts > 0 && l.slope >= 0:
 			far = l
@@ -374,7 +374,7 @@ func (s *Solver) poised(amps float64) (poise, error) {
 func (s *Solver) settle(from left) error {
 	b := bracket{lo: from.amps, floor: from.amps, hi: math.Inf(1), at: math.Max(2*from.amps, firstAwake)}
 	limited := false // by the law, and not by what the duty can carry
-	return s.close(&b, func() (h poise, err error) {
+	ok, err := s.close(&b, func() (h poise, err error) {
 		if !limited {
 			if h, limited, err = s.atFull(b.at); limited {
 				b.lo = from.amps // with less duty the sensed volts are higher, and the point may lie lower
@@ -385,24 +385,28 @@ func (s *Solver) settle(from left) error {
 		}
 		return h, err
 	})
+	if err != nil || !ok {
+		return s.stuck(err)
+	}
+	return nil
 }
 
 // close narrows a bracket. Joint iteration ends it as soon as that comes to rest
 // inside.
-func (s *Solver) close(b *bracket, look func() (poise, error)) error {
+func (s *Solver) close(b *bracket, look func() (poise, error)) (bool, error) {
 	for range walkSteps {
 		h, err := look()
 		if err != nil {
-			return err
+			return false, err
 		}
 		if b.take(h) && s.ends(b.floor, b.hi) {
-			return nil
+			return true, nil
 		}
 		if b.hi-b.lo < walkDone || b.at > walkTop {
 			break
 		}
 	}
-	return s.stuck(nil)
+	return false, nil
 }
 
 // comeDown finds the point at which a woken machine is that has come down to a
@@ -424,11 +428,7 @@ func (s *Solver) comeDown() (bool, error) {
 		default:
 			b.lo, b.floor = b.at, b.at
 			b.at = 0.5 * (b.lo + b.hi)
-			if s.close(&b, look) != nil {
-				s.Work.Unresolved--
-				return false, nil // what is between is where it sleeps
-			}
-			return true, nil
+			return s.close(&b, look) // where it finds nothing, what is between is where it sleeps
 		}
 	}
 	return false, nil

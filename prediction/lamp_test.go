@@ -50,7 +50,7 @@ var seenLooks = []seen{
 const (
 	eyeSpread  = 0.33 // of a step between classes, log
 	misseen    = 0.02 // share that is reported as each other class
-	lookDraws  = 32
+	lookDraws  = 16
 	rowTells   = 0.05 // rows nearer to the sound vehicle's are left out
 	rowsAgree  = 0.03 // rounding to hundredths, and of the sums
 	nominalOhm = 65.0
