@@ -25,16 +25,19 @@ GOFUMPT    := $(TOOLS)/bin/gofumpt
 LINT_DONE  := $(TOOLS)/golangci-lint-$(LINT_V)
 FMT_DONE   := $(TOOLS)/gofumpt-$(GOFUMPT_V)
 
-.PHONY: help build test check bench fuzz tables need format fmt vet lint fresh clean
+.PHONY: help build test test-all check bench fuzz tables need format fmt vet lint fresh clean
 
 help: ## what can be made
-	@sed -n 's/^\([a-z]*\):.*## /\1\t/p' Makefile | expand -t 10
+	@sed -n 's/^\([a-z-]*\):.*## /\1\t/p' Makefile | expand -t 10
 
 build: ## bin/chargewright, static
 	$(GO) build -trimpath -ldflags '-s -w -X main.version=$(VERSION)' -o bin/chargewright ./cmd/chargewright
 
-test: need ## every test (under 4 minutes)
+test: need ## every test, wide enumerations sampled (under 4 minutes)
 	$(GO) test -timeout 10m $(TESTFLAGS) ./...
+
+test-all: need ## every test with all of its cases (an hour)
+	CHARGEWRIGHT_ALL=1 $(GO) test -timeout 4h $(TESTFLAGS) ./...
 
 check: format vet lint test fresh ## what a change must pass (under 10 minutes; first build of the linter not counted)
 

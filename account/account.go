@@ -19,17 +19,13 @@ import (
 	"chargewright/store"
 )
 
-// Role is what an account may do.
-type Role string
-
-// Owner may do everything.
-const Owner Role = "owner"
-
 // Account is somebody who may sign in.
 type Account struct {
 	ID   string // stands in events as who did it; never changes
 	Name string
 	Role Role
+
+	Withdrawn bool // signs in no more
 }
 
 // How long things last (common practice: a working day, two weeks, an hour).
@@ -52,11 +48,12 @@ type Accounts struct {
 	now     func() time.Time
 	hashing chan struct{} // holds one for each password being hashed
 	pace    pace
+	audit   Audit // nil = changes are not written down
 }
 
 // New opens the accounts of a database that is open for writing.
 func New(db *store.DB, now func() time.Time) *Accounts {
-	return &Accounts{db: db, now: now, hashing: make(chan struct{}, hashers), pace: newPace()}
+	return &Accounts{db: db, now: now, hashing: make(chan struct{}, hashers), pace: pace{db}}
 }
 
 // newToken makes a secret that cannot be guessed, and the hash that is stored
@@ -103,32 +100,42 @@ func (a *Accounts) HasOwner(ctx context.Context) (has bool, err error) {
 // CheckLink returns ErrLink when a token is not good for Claim. It uses nothing
 // up.
 func (a *Accounts) CheckLink(ctx context.Context, token string) error {
-	return a.db.Read(ctx, func(tx *sql.Tx) error {
-		_, err := a.link(ctx, tx, tokenHash(token))
+	_, err := a.WhoseLink(ctx, token)
+	return err
+}
+
+// WhoseLink says for which account a token is good for Claim; ErrLink when it is
+// for none. The owner's has no id, and a new account no name but what the owner
+// calls it by.
+func (a *Accounts) WhoseLink(ctx context.Context, token string) (acc Account, err error) {
+	err = a.db.Read(ctx, func(tx *sql.Tx) error {
+		acc, err = a.link(ctx, tx, tokenHash(token))
 		return err
 	})
+	return acc, err
 }
 
-// link is the role that a link is for.
-func (a *Accounts) link(ctx context.Context, tx *sql.Tx, hash []byte) (Role, error) {
+// link is the account that a link is for, with the name that it has or is called
+// by; the owner's has no id.
+func (a *Accounts) link(ctx context.Context, tx *sql.Tx, hash []byte) (acc Account, err error) {
 	var stored []byte
-	var role Role
 	var expires int64
-	err := tx.QueryRowContext(ctx, "SELECT hash, role, expires FROM link WHERE hash = $1", hash).Scan(&stored, &role, &expires)
+	err = tx.QueryRowContext(ctx, `SELECT l.hash, l.role, l.expires, l.account, coalesce(a.name, l.name) FROM link l
+		LEFT JOIN account a ON a.id = l.account WHERE l.hash = $1`, hash).Scan(&stored, &acc.Role, &expires, &acc.ID, &acc.Name)
 	switch {
 	case errors.Is(err, sql.ErrNoRows):
-		return "", ErrLink
+		return Account{}, ErrLink
 	case err != nil:
-		return "", err
+		return Account{}, err
 	case subtle.ConstantTimeCompare(stored, hash) != 1 || a.now().Unix() >= expires:
-		return "", ErrLink
+		return Account{}, ErrLink
 	}
-	return role, nil
+	return acc, nil
 }
 
-// Claim uses up a link: it sets name and password of the owner, who keeps the
-// id there was, and ends every session. Names and passwords that will not do
-// leave the link good.
+// Claim uses up a link: it sets name and password of the account that it is for,
+// which keeps the id there was, and ends every session of it. Names and passwords
+// that will not do leave the link good.
 func (a *Accounts) Claim(ctx context.Context, token, name, password string) (Account, error) {
 	if err := a.CheckLink(ctx, token); err != nil { // before the work of hashing
 		return Account{}, err
@@ -141,16 +148,17 @@ func (a *Accounts) Claim(ctx context.Context, token, name, password string) (Acc
 	if err != nil {
 		return Account{}, err
 	}
-	acc := Account{Name: name}
+	var acc Account
 	err = a.db.Write(ctx, func(tx *sql.Tx) error {
 		hash := tokenHash(token)
-		if acc.Role, err = a.link(ctx, tx, hash); err != nil { // somebody may have been faster
+		if acc, err = a.link(ctx, tx, hash); err != nil { // somebody may have been faster
 			return err
 		}
+		acc.Name = name
 		if _, err := tx.ExecContext(ctx, "DELETE FROM link WHERE hash = $1", hash); err != nil {
 			return err
 		}
-		if acc.ID, err = a.write(ctx, tx, acc, stored); err != nil {
+		if acc, err = a.write(ctx, tx, acc, stored); err != nil {
 			return err
 		}
 		_, err := tx.ExecContext(ctx, "DELETE FROM session WHERE account = $1", acc.ID)
@@ -162,21 +170,40 @@ func (a *Accounts) Claim(ctx context.Context, token, name, password string) (Acc
 	return acc, nil
 }
 
-// write makes the one account of a role, or changes it.
-func (a *Accounts) write(ctx context.Context, tx *sql.Tx, acc Account, stored string) (id string, err error) {
+// write makes the account of a link, or changes it. The owner's has no id on its
+// link: there is one at most.
+func (a *Accounts) write(ctx context.Context, tx *sql.Tx, acc Account, stored string) (Account, error) {
 	now := a.now().Unix()
-	err = tx.QueryRowContext(ctx, "SELECT id FROM account WHERE role = $1", string(acc.Role)).Scan(&id)
-	if errors.Is(err, sql.ErrNoRows) {
-		id = "p-" + strings.ToLower(rand.Text())
+	where, key := "id = $1", acc.ID
+	if key == "" {
+		where, key = "role = $1", string(Owner)
+	}
+	var role Role
+	err := tx.QueryRowContext(ctx, "SELECT id, role FROM account WHERE "+where, key).Scan(&acc.ID, &role)
+	known := err == nil
+	if err != nil && !errors.Is(err, sql.ErrNoRows) {
+		return acc, err
+	}
+	if acc.ID == "" {
+		acc.ID = "p-" + strings.ToLower(rand.Text())
+	}
+	var same int
+	if err := tx.QueryRowContext(ctx, "SELECT count(*) FROM account WHERE folded = $1 AND id <> $2", fold(acc.Name), acc.ID).Scan(&same); err != nil {
+		return acc, err
+	}
+	if same > 0 {
+		return acc, fmt.Errorf("somebody else here is called %s: write another name, such as with the surname", acc.Name)
+	}
+	what := DidJoin
+	if known {
+		what, acc.Role = DidClaim, role // it may have been given another one meanwhile
+		_, err = tx.ExecContext(ctx, "UPDATE account SET name = $2, folded = $3, password = $4, changed = $5, withdrawn = 0 WHERE id = $1",
+			acc.ID, acc.Name, fold(acc.Name), stored, now)
+	} else {
 		_, err = tx.ExecContext(ctx, "INSERT INTO account (id, name, folded, role, password, created, changed) VALUES ($1, $2, $3, $4, $5, $6, $6)",
-			id, acc.Name, fold(acc.Name), string(acc.Role), stored, now)
-		return id, err
+			acc.ID, acc.Name, fold(acc.Name), string(acc.Role), stored, now)
 	}
-	if err == nil {
-		_, err = tx.ExecContext(ctx, "UPDATE account SET name = $2, folded = $3, password = $4, changed = $5 WHERE id = $1",
-			id, acc.Name, fold(acc.Name), stored, now)
-	}
-	return id, err
+	return acc, errors.Join(err, a.did(ctx, tx, Change{By: acc.ID, What: what, Account: acc.ID, Role: acc.Role}))
 }
 
 // EndAll ends every session and makes every link no good: for a workshop that was
@@ -223,7 +250,7 @@ const (
 func checkPassword(name, password string) error {
 	var all []error
 	if !utf8.ValidString(password) {
-		return errors.New("the password holds what is no text: write letters, digits, signs")
+		return &Weak{errors.New("the password holds what is no text: write letters, digits, signs")}
 	}
 	n := utf8.RuneCountInString(password)
 	if n < shortest {
@@ -238,8 +265,14 @@ func checkPassword(name, password string) error {
 	if different(password) < 5 {
 		all = append(all, errors.New("the password repeats a few characters: write at least 5 different ones"))
 	}
-	return errors.Join(all...)
+	if len(all) == 0 {
+		return nil
+	}
+	return &Weak{errors.Join(all...)}
 }
+
+// Weak is why a password will not do: everything at once, a line each.
+type Weak struct{ error }
 
 func different(s string) int {
 	seen := map[rune]bool{}

@@ -25,11 +25,12 @@ var withDatabase = map[string]func(*testing.T){
 	"TestOwnerLink": TestOwnerLink, "TestOneOfManyClaims": TestOneOfManyClaims, "TestSignIn": TestSignIn,
 	"TestPasswordTypedElsewhere": TestPasswordTypedElsewhere, "TestSession": TestSession, "TestSetPassword": TestSetPassword,
 	"TestSignInIsPaced": TestSignInIsPaced, "TestOneDeviceLocksNobodyOut": TestOneDeviceLocksNobodyOut, "TestNamesThatNobodyHas": TestNamesThatNobodyHas,
-	"TestEndAll": TestEndAll, "TestOlderPasswordIsStoredAnew": TestOlderPasswordIsStoredAnew, "TestPasswordChangedMeanwhile": TestPasswordChangedMeanwhile,
+	"TestPeople": TestPeople, "TestInvitations": TestInvitations, "TestAuditHolds": TestAuditHolds,
+	"TestEndAll": TestEndAll, "TestPace": TestPace, "TestPaceIsShared": TestPaceIsShared, "TestOlderPasswordIsStoredAnew": TestOlderPasswordIsStoredAnew, "TestPasswordChangedMeanwhile": TestPasswordChangedMeanwhile,
 }
 
 // without are those that want none, or the files of one.
-var without = []string{"TestMain", "TestOnPostgres", "TestEveryTestRunsOnBoth", "TestPasswordRules", "TestNothingSecretIsStored", "TestPace", "TestProofs", "TestPaceIsBounded", "TestNetwork", "TestSecrets", "TestKnownHash"}
+var without = []string{"TestMain", "TestOnPostgres", "TestEveryTestRunsOnBoth", "TestPasswordRules", "TestNothingSecretIsStored", "TestProofs", "TestNetwork", "TestRoles", "TestSecrets", "TestKnownHash"}
 
 func TestOnPostgres(t *testing.T) {
 	on = storetest.Postgres

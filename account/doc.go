@@ -1,6 +1,7 @@
-// Package account says who is at the other end: a one-time link makes the
-// workshop's owner, a password signs in, a session stays signed in until it is
-// idle too long, too old, or signed out.
+// Package account says who is at the other end and what they may do: a one-time
+// link makes the workshop's owner and whoever the owner invites, a password signs
+// in, a session stays signed in until it is idle too long, too old, signed out,
+// or its account withdrawn. role.go has the one table of roles and duties.
 //
 // It refuses weak passwords, telling everything that is wrong with one at once;
 // a link that was used, replaced or has run out; and sign-ins that come too fast
@@ -9,8 +10,8 @@
 // passwords are stored as hashes only. There is no HTTP here: web keeps the
 // token in a cookie and passes the address.
 //
-// There is one role, the owner; the tables hold a role for each account so that
-// more can come. What an account did stands in the journal, under its id.
+// What an account did stands in the journal, under its id; so does what was done
+// to it, written by Audit in the transaction that does it.
 //
-// Open account.go first, then signin.go.
+// Open account.go first, then signin.go, role.go, people.go.
 package account

@@ -1,12 +1,14 @@
 package account
 
 import (
+	"context"
+	"database/sql"
+	"errors"
 	"fmt"
 	"net/netip"
-	"sync"
 	"time"
 
-	"golang.org/x/time/rate"
+	"chargewright/store"
 )
 
 // Wait is the refusal of a sign-in that comes too soon after others.
@@ -43,79 +45,94 @@ const (
 	addressEvery = 10 * time.Second
 	deviceBurst  = 5
 	deviceEvery  = 30 * time.Second
-	mostKeys     = 20_000
 )
 
-// pace limits sign-ins. It stands in memory: starting the program anew is not in
-// a guesser's hand.
-type pace struct {
-	mu   *sync.Mutex
-	keys map[string]*rate.Limiter
+// pace limits sign-ins. It stands in the database, so that a guesser has no more
+// tries with ten servers than with one, and none for starting the program anew.
+type pace struct{ db *store.DB }
+
+// limit is one way in which tries are held.
+type limit struct {
+	key   []byte
+	every time.Duration
+	burst int
 }
 
-func newPace() pace { return pace{&sync.Mutex{}, map[string]*rate.Limiter{}} }
+func newLimit(kind, of string, every time.Duration, burst int) limit {
+	return limit{tokenHash(kind + "\n" + of), every, burst}
+}
+
+func limits(name, address, device string) []limit {
+	if device != "" {
+		return []limit{newLimit("device", device, deviceEvery, deviceBurst)}
+	}
+	return []limit{
+		newLimit("pair", network(address)+"\n"+name, pairEvery, pairBurst),
+		newLimit("address", network(address), addressEvery, addressBurst),
+		newLimit("name", name, nameEvery, nameBurst),
+	}
+}
 
 // allow takes one try of a name from an address, or from a device that is known
-// for it; nil or a *Wait.
-func (p pace) allow(now time.Time, name, address, device string) error {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	if device != "" {
-		return p.take(now, "d"+device, deviceEvery, deviceBurst)
-	}
-	// The tightest comes first: what it refuses takes nothing from the others.
-	if err := p.take(now, pair(name, address), pairEvery, pairBurst); err != nil {
+// for it; nil, a *Wait, or what is wrong with the database. A try that is refused
+// takes nothing, and is refused without a write.
+func (p pace) allow(ctx context.Context, now time.Time, name, address, device string) error {
+	all := limits(name, address, device)
+	if err := p.db.Read(ctx, func(tx *sql.Tx) error { return taken(ctx, tx, now, all, nil) }); err != nil {
 		return err
 	}
-	if err := p.take(now, "a"+network(address), addressEvery, addressBurst); err != nil {
-		return err
-	}
-	return p.take(now, "n"+string(tokenHash(name)), nameEvery, nameBurst)
+	return p.db.Write(ctx, func(tx *sql.Tx) error {
+		if _, err := tx.ExecContext(ctx, "DELETE FROM pace WHERE free <= $1", now.UnixMilli()); err != nil {
+			return err
+		}
+		return taken(ctx, tx, now, all, func(l limit, free time.Time) error {
+			_, err := tx.ExecContext(ctx, "INSERT INTO pace (key, free) VALUES ($1, $2) ON CONFLICT (key) DO UPDATE SET free = excluded.free", l.key, free.UnixMilli())
+			return err
+		})
+	})
 }
 
-func pair(name, address string) string { return "p" + network(address) + " " + string(tokenHash(name)) }
-
-// forget lets a device and a name begin anew, after a sign-in that was right.
-func (p pace) forget(name, address, device string) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	delete(p.keys, "d"+device)
-	delete(p.keys, pair(name, address))
-	delete(p.keys, "n"+string(tokenHash(name)))
-}
-
-func (p pace) take(now time.Time, key string, every time.Duration, burst int) error {
-	l := p.keys[key]
-	if l == nil {
-		p.makeRoom(now)
-		l = rate.NewLimiter(rate.Every(every), burst)
-		p.keys[key] = l
+// taken says whether all limits let a try through, and writes what each is then.
+// What is stored of a limit is when it would be free again: a row that is not
+// there is free (a leaky bucket as ITU-T I.371 has it, virtual scheduling: memory).
+func taken(ctx context.Context, tx *sql.Tx, now time.Time, all []limit, write func(limit, time.Time) error) error {
+	then := make([]time.Time, len(all))
+	for i, l := range all {
+		free := now
+		var at int64
+		err := tx.QueryRowContext(ctx, "SELECT free FROM pace WHERE key = $1", l.key).Scan(&at)
+		if err != nil && !errors.Is(err, sql.ErrNoRows) {
+			return err
+		}
+		if err == nil && time.UnixMilli(at).After(now) {
+			free = time.UnixMilli(at)
+		}
+		if wait := free.Sub(now) - time.Duration(l.burst-1)*l.every; wait > 0 {
+			return &Wait{For: wait}
+		}
+		then[i] = free.Add(l.every)
 	}
-	r := l.ReserveN(now, 1)
-	if wait := r.DelayFrom(now); wait > 0 {
-		r.CancelAt(now)
-		return &Wait{For: wait}
+	if write == nil {
+		return nil
+	}
+	for i, l := range all {
+		if err := write(l, then[i]); err != nil {
+			return err
+		}
 	}
 	return nil
 }
 
-// makeRoom bounds the memory: first go those that limit nobody, then, when that
-// is not enough, any.
-func (p pace) makeRoom(now time.Time) {
-	if len(p.keys) < mostKeys {
-		return
-	}
-	for key, l := range p.keys {
-		if l.TokensAt(now) >= float64(l.Burst()) {
-			delete(p.keys, key)
+// forget lets a device and a name begin anew, after a sign-in that was right.
+func (p pace) forget(ctx context.Context, name, address, device string) error {
+	return p.db.Write(ctx, func(tx *sql.Tx) error {
+		for _, l := range []limit{newLimit("device", device, 0, 0), newLimit("pair", network(address)+"\n"+name, 0, 0), newLimit("name", name, 0, 0)} {
+			if _, err := tx.ExecContext(ctx, "DELETE FROM pace WHERE key = $1", l.key); err != nil {
+				return err
+			}
 		}
-	}
-	for key := range p.keys { // a quarter at a time, since looking at all of them is work
-		if len(p.keys) < mostKeys/4*3 {
-			return
-		}
-		delete(p.keys, key)
-	}
+		return nil
+	})
 }
 
 // network is what counts as one address: of IPv6 the first 64 bits, since one

@@ -30,8 +30,8 @@ const seenEvery = time.Minute
 // problem is ErrWrong, or a *Wait when there were too many tries (see pace.go).
 func (a *Accounts) SignIn(ctx context.Context, name, password string, from From) (token string, s Session, err error) {
 	acc, stored, err := a.find(ctx, "folded", fold(name))
-	known := err == nil
-	if errors.Is(err, ErrWrong) {
+	known := err == nil && !acc.Withdrawn
+	if errors.Is(err, ErrWrong) || acc.Withdrawn {
 		stored, err = nobody, nil
 	}
 	if err != nil {
@@ -41,7 +41,7 @@ func (a *Accounts) SignIn(ctx context.Context, name, password string, from From)
 	if known {
 		device = provenDevice(from.Device, acc, stored.String())
 	}
-	if err := a.pace.allow(a.now(), fold(name), from.Address, device); err != nil {
+	if err := a.pace.allow(ctx, a.now(), fold(name), from.Address, device); err != nil {
 		return "", s, err
 	}
 	fits, err := a.fits(ctx, password, stored)
@@ -51,7 +51,9 @@ func (a *Accounts) SignIn(ctx context.Context, name, password string, from From)
 	if !known || !fits {
 		return "", s, ErrWrong
 	}
-	a.pace.forget(fold(name), from.Address, device)
+	if err := a.pace.forget(ctx, fold(name), from.Address, device); err != nil {
+		return "", s, err
+	}
 	before, after := stored.String(), stored.String()
 	if !stored.current() { // stored by an older program
 		if after, err = a.hash(ctx, password); err != nil {
@@ -65,7 +67,7 @@ func (a *Accounts) SignIn(ctx context.Context, name, password string, from From)
 func (a *Accounts) find(ctx context.Context, column, value string) (acc Account, s secret, err error) {
 	var stored string
 	err = a.db.Read(ctx, func(tx *sql.Tx) error {
-		return tx.QueryRowContext(ctx, "SELECT id, name, role, password FROM account WHERE "+column+" = $1", value).Scan(&acc.ID, &acc.Name, &acc.Role, &stored)
+		return tx.QueryRowContext(ctx, "SELECT id, name, role, withdrawn, password FROM account WHERE "+column+" = $1", value).Scan(&acc.ID, &acc.Name, &acc.Role, &acc.Withdrawn, &stored)
 	})
 	if errors.Is(err, sql.ErrNoRows) {
 		return acc, s, ErrWrong
@@ -89,7 +91,7 @@ func (a *Accounts) begin(ctx context.Context, acc Account, before, after string)
 	now := a.now().Truncate(time.Second)
 	token, hash := newToken()
 	err = a.db.Write(ctx, func(tx *sql.Tx) error {
-		is, err := tx.ExecContext(ctx, "UPDATE account SET password = $3 WHERE id = $1 AND password = $2", acc.ID, before, after)
+		is, err := tx.ExecContext(ctx, "UPDATE account SET password = $3 WHERE id = $1 AND password = $2 AND withdrawn = 0", acc.ID, before, after)
 		if err != nil {
 			return err
 		}
@@ -117,7 +119,7 @@ func (a *Accounts) Session(ctx context.Context, token string) (Session, error) {
 	var created, seen int64
 	err := a.db.Read(ctx, func(tx *sql.Tx) error {
 		return tx.QueryRowContext(ctx, `SELECT s.hash, s.created, s.seen, a.id, a.name, a.role FROM session s JOIN account a ON a.id = s.account
-			WHERE s.hash = $1`, hash).Scan(&stored, &created, &seen, &s.Account.ID, &s.Account.Name, &s.Account.Role)
+			WHERE s.hash = $1 AND a.withdrawn = 0`, hash).Scan(&stored, &created, &seen, &s.Account.ID, &s.Account.Name, &s.Account.Role)
 	})
 	switch {
 	case errors.Is(err, sql.ErrNoRows):
@@ -142,20 +144,30 @@ func (a *Accounts) Session(ctx context.Context, token string) (Session, error) {
 	})
 }
 
+// Good says whether somebody is signed in with a token. It counts as no use, so
+// that a page that is left open does not keep anybody signed in.
+func (a *Accounts) Good(ctx context.Context, token string) (good bool, err error) {
+	now := a.now()
+	err = a.db.Read(ctx, func(tx *sql.Tx) error {
+		return tx.QueryRowContext(ctx, `SELECT count(*) > 0 FROM session s JOIN account a ON a.id = s.account
+			WHERE s.hash = $1 AND s.seen > $2 AND s.created > $3 AND a.withdrawn = 0`, tokenHash(token), now.Add(-IdleAfter).Unix(), now.Add(-OldAfter).Unix()).Scan(&good)
+	})
+	return good, err
+}
+
 // SignOut ends a session. Ending one that is over is no problem.
 func (a *Accounts) SignOut(ctx context.Context, token string) error {
-	return a.end(ctx, "DELETE FROM session WHERE hash = $1", tokenHash(token))
+	return a.db.Write(ctx, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, "DELETE FROM session WHERE hash = $1", tokenHash(token))
+		return err
+	})
 }
 
 // SignOutEverywhere ends every session of an account.
 func (a *Accounts) SignOutEverywhere(ctx context.Context, id string) error {
-	return a.end(ctx, "DELETE FROM session WHERE account = $1", id)
-}
-
-func (a *Accounts) end(ctx context.Context, statement string, arg any) error {
 	return a.db.Write(ctx, func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, statement, arg)
-		return err
+		_, err := tx.ExecContext(ctx, "DELETE FROM session WHERE account = $1", id)
+		return errors.Join(err, a.did(ctx, tx, Change{By: id, What: DidSignedOut, Account: id}))
 	})
 }
 
@@ -167,7 +179,7 @@ func (a *Accounts) SetPassword(ctx context.Context, token, before, password stri
 		return err
 	}
 	session := string(tokenHash(token)) // has a pace of its own, as a device has
-	if err := a.pace.allow(a.now(), "", "", session); err != nil {
+	if err := a.pace.allow(ctx, a.now(), "", "", session); err != nil {
 		return err
 	}
 	_, stored, err := a.find(ctx, "id", s.Account.ID)
@@ -181,7 +193,9 @@ func (a *Accounts) SetPassword(ctx context.Context, token, before, password stri
 	if err = errors.Join(err, checkPassword(s.Account.Name, password)); err != nil {
 		return err
 	}
-	a.pace.forget("", "", session)
+	if err := a.pace.forget(ctx, "", "", session); err != nil {
+		return err
+	}
 	again, err := a.hash(ctx, password)
 	if err != nil {
 		return err
@@ -191,6 +205,6 @@ func (a *Accounts) SetPassword(ctx context.Context, token, before, password stri
 			return err
 		}
 		_, err := tx.ExecContext(ctx, "DELETE FROM session WHERE account = $1 AND hash <> $2", s.Account.ID, tokenHash(token))
-		return err
+		return errors.Join(err, a.did(ctx, tx, Change{By: s.Account.ID, What: DidPassword, Account: s.Account.ID}))
 	})
 }

@@ -1,11 +1,14 @@
 package advice
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"chargewright/planning"
+	"chargewright/question"
 	"chargewright/rig"
 )
 
@@ -73,7 +76,7 @@ func (s *Standing) spent() (minutes, parts float64) {
 		}
 	}
 	epoch := 0
-	for _, r := range s.In.Readings {
+	for _, r := range s.inOrder() {
 		for ; epoch < r.Epoch; epoch++ {
 			repair(epoch)
 		}
@@ -85,6 +88,12 @@ func (s *Standing) spent() (minutes, parts float64) {
 	}
 	to(s.In.Rig)
 	return minutes, parts
+}
+
+// inOrder are the readings as they were taken: a late one may stand after the
+// repair that it was taken before.
+func (s *Standing) inOrder() []question.Reading {
+	return slices.SortedStableFunc(slices.Values(s.In.Readings), func(a, b question.Reading) int { return cmp.Compare(a.Epoch, b.Epoch) })
 }
 
 // exactly is the target of one state.

@@ -37,6 +37,7 @@ func (d *Desk) lead(o question.Observable) Lead {
 		l.Meter = in.Name
 	}
 	switch {
+	case o.Meter == question.ReadOut: // nothing goes on
 	case o.Through != "":
 		l.Instrument = "clamp meter"
 		if d.meters[o.Meter].SeriesOhms > 0 {

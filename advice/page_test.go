@@ -72,25 +72,23 @@ func standing(t *testing.T, in advice.Input) *advice.Standing {
 }
 
 // TestThenIsStand: going on from what is known gives what standing anew gives,
-// so that it does not matter when somebody looked.
+// so that it does not matter when somebody looked; a repair and what is read after
+// it as well.
 func TestThenIsStand(t *testing.T) {
 	all := pageJob(t, "charge-volts", []float64{14.03, 11.8}, "drop-feed", []float64{1.98, 24.6}, "walk-bulkhead-a", []float64{1.57, 25.2})
 	s := standing(t, pageJob(t))
 	for n := 1; n <= len(all.Readings); n++ {
 		in := all
 		in.Readings = all.Readings[:n:n]
-		var err error
-		if s, err = s.Then(t.Context(), in); err != nil {
-			t.Fatal(err)
-		}
+		s = then(t, s, in)
 	}
-	fresh := standing(t, all)
-	for i, x := range fresh.Advice.Suspects {
-		y := s.Advice.Suspects[i]
-		if x.ID != y.ID || math.Abs(x.Probability-y.Probability) > 1e-9 || fresh.Letter(x.ID) != s.Letter(y.ID) {
-			t.Fatalf("%d: %s %.9f %s, anew %s %.9f %s", i, y.ID, y.Probability, s.Letter(y.ID), x.ID, x.Probability, fresh.Letter(x.ID))
-		}
-	}
+	sameStanding(t, s, standing(t, all))
+	mended := pageJob(t, "charge-volts", []float64{14.03, 11.8}, "drop-feed", []float64{1.98, 24.6}, "walk-bulkhead-a", []float64{1.57, 25.2}, "idle-volts", []float64{13.98, 11.2})
+	mended.Readings[3].Epoch = 1
+	mended.Repairs = []advice.Repair{{ID: "repair-1", Repair: "mend-bulkhead", Cured: "yes"}}
+	sound := mended
+	sound.Readings = mended.Readings[:3:3]
+	sameStanding(t, then(t, then(t, s, sound), mended), standing(t, mended))
 	// Standing takes readings one by one, diagnose all at once: the same verdict.
 	a, err := advice.Ask(t.Context(), all)
 	if err != nil {
@@ -98,6 +96,29 @@ func TestThenIsStand(t *testing.T) {
 	}
 	if a.Suspects[0].ID != s.Advice.Suspects[0].ID || math.Abs(a.Suspects[0].Probability-s.Advice.Suspects[0].Probability) > 0.02 {
 		t.Errorf("%s %.3f, the page says %s %.3f", a.Suspects[0].ID, a.Suspects[0].Probability, s.Advice.Suspects[0].ID, s.Advice.Suspects[0].Probability)
+	}
+}
+
+func then(t *testing.T, s *advice.Standing, in advice.Input) *advice.Standing {
+	t.Helper()
+	out, err := s.Then(t.Context(), in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
+
+// sameStanding compares causes, letters and what the repairs left.
+func sameStanding(t *testing.T, s, fresh *advice.Standing) {
+	t.Helper()
+	if len(s.Advice.Suspects) != len(fresh.Advice.Suspects) || math.Abs(s.Advice.Mended-fresh.Advice.Mended) > 1e-9 {
+		t.Fatalf("%d causes, nothing left %.9f; anew %d and %.9f", len(s.Advice.Suspects), s.Advice.Mended, len(fresh.Advice.Suspects), fresh.Advice.Mended)
+	}
+	for i, x := range fresh.Advice.Suspects {
+		y := s.Advice.Suspects[i]
+		if x.ID != y.ID || math.Abs(x.Probability-y.Probability) > 1e-9 || fresh.Letter(x.ID) != s.Letter(y.ID) {
+			t.Fatalf("%d: %s %.9f %s, anew %s %.9f %s", i, y.ID, y.Probability, s.Letter(y.ID), x.ID, x.Probability, fresh.Letter(x.ID))
+		}
 	}
 }
 

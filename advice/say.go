@@ -66,10 +66,19 @@ func Sentence(s string) string {
 	return s + "."
 }
 
+// Sign is a unit as people write it; the unit's own symbol is one that every
+// keyboard has.
+func Sign(dim unit.Dim) string {
+	if dim == unit.Ohm {
+		return "Ω"
+	}
+	return dim.Symbol()
+}
+
 // printed is how a meter shows a value: how much its unit is, decimal places,
 // the unit's symbol. A millivolt range shows millivolts.
 func printed(dim unit.Dim, x, resolution float64) (per float64, places int, symbol string) {
-	per, places, symbol = 1.0, 2, dim.Symbol()
+	per, places, symbol = 1.0, 2, Sign(dim)
 	switch {
 	case dim == unit.Volt && resolution > 0 && resolution < 1e-3:
 		per, symbol = 1e-3, "mV"

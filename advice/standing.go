@@ -3,9 +3,11 @@ package advice
 import (
 	"context"
 	"reflect"
+	"slices"
 	"sync"
 
 	"chargewright/diagnosis"
+	"chargewright/question"
 )
 
 // Standing is a job with what is made of it, kept to be asked more of: other
@@ -55,10 +57,16 @@ func Stand(ctx context.Context, in Input) (*Standing, error) {
 	if err != nil {
 		return nil, err
 	}
-	letters := d.lettering(&b, nil)
-	for epoch := 0; epoch <= len(in.Repairs); epoch++ {
-		for i, r := range in.Readings {
-			if r.Epoch != epoch {
+	return d.goOn(ctx, in, b, d.lettering(&b, nil), 0, 0)
+}
+
+// goOn takes in what a belief does not know yet: readings but the first ones,
+// repairs but the first ones.
+func (d *Desk) goOn(ctx context.Context, in Input, b diagnosis.Belief, letters map[string]string, readings, repairs int) (*Standing, error) {
+	var err error
+	for epoch := repairs; epoch <= len(in.Repairs); epoch++ {
+		for i := readings; i < len(in.Readings); i++ {
+			if in.Readings[i].Epoch != epoch {
 				continue
 			}
 			if b, err = b.WithAll(ctx, in.Readings[i:i+1:i+1]); err != nil {
@@ -94,25 +102,25 @@ func (d *Desk) stand(in Input, b diagnosis.Belief, letters map[string]string) (*
 	return &Standing{Desk: &own, In: in, Belief: b, Advice: a}, nil
 }
 
-// Then is the same job later. Where only readings were added or the hook-up was
-// changed, it goes on from what is known: the same answer as Stand, and quicker.
+// Then is the same job later. Where only readings and repairs were added or the
+// hook-up was changed, it goes on from what is known: the same answer as Stand, and
+// quicker.
 func (s *Standing) Then(ctx context.Context, in Input) (*Standing, error) {
 	if reflect.DeepEqual(in, s.In) {
 		return s, nil
 	}
-	n := len(s.In.Readings)
-	goesOn := in.Complaint == s.In.Complaint && in.Prepared == s.In.Prepared && reflect.DeepEqual(in.Repairs, s.In.Repairs) && len(in.Readings) >= n &&
-		reflect.DeepEqual(in.Readings[:n:n], s.In.Readings[:n:n]) && in.Vehicle == s.In.Vehicle
-	if !goesOn {
+	if !s.beginsWith(in) {
 		return Stand(ctx, in)
 	}
-	b, letters := s.Belief, s.letterOf
-	for i := n; i < len(in.Readings); i++ {
-		var err error
-		if b, err = b.WithAll(ctx, in.Readings[i:i+1:i+1]); err != nil {
-			return nil, err
-		}
-		letters = s.lettering(&b, letters)
-	}
-	return s.Desk.stand(in, b, letters)
+	return s.Desk.goOn(ctx, in, s.Belief, s.letterOf, len(s.In.Readings), len(s.In.Repairs))
+}
+
+// beginsWith says whether a job is this one with more behind it. Readings that were
+// added were taken after the repairs that are known.
+func (s *Standing) beginsWith(in Input) bool {
+	n, m := len(s.In.Readings), len(s.In.Repairs)
+	return in.Complaint == s.In.Complaint && in.Prepared == s.In.Prepared && in.Vehicle == s.In.Vehicle && len(in.Readings) >= n && len(in.Repairs) >= m &&
+		slices.Equal(in.Repairs[:m], s.In.Repairs) && reflect.DeepEqual(in.Readings[:n:n], s.In.Readings[:n:n]) &&
+		!slices.ContainsFunc(in.Readings[:n], func(r question.Reading) bool { return r.Epoch > m }) &&
+		!slices.ContainsFunc(in.Readings[n:], func(r question.Reading) bool { return r.Epoch < m })
 }

@@ -215,7 +215,7 @@ func (s *Strip) fit(l *Limit) {
 // ticks are round figures: 1, 2 and 5 of each decade, or even steps.
 func (s *Strip) ticks() {
 	a := s.axis
-	per, symbol := 1.0, a.dim.Symbol()
+	per, symbol := 1.0, Sign(a.dim)
 	size := math.Max(math.Abs(a.top), math.Abs(a.low))
 	if milli, ok := map[unit.Dim]string{unit.Volt: "mV", unit.Amp: "mA", unit.Ohm: "mΩ"}[a.dim]; ok && size < 0.6 {
 		per, symbol = 1e-3, milli

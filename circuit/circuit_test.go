@@ -94,6 +94,12 @@ func (straight) Duty(v float64, p []float64) (float64, float64) {
 	return a - b, -(da - db) / p[1]
 }
 
+func (l straight) Straight(p []float64) (v, d, slope float64) {
+	v = p[0] - p[1]/2
+	d, slope = l.Duty(v, p)
+	return v, d, slope
+}
+
 func (l straight) Grad(v float64, p, out []float64) {
 	_, dv := l.Duty(v, p)
 	out[0] = -dv

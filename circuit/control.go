@@ -7,6 +7,9 @@ type Law interface {
 	// Duty returns the law's value and its derivative with respect to v; the
 	// value must fall with v.
 	Duty(v float64, p []float64) (d, dv float64)
+	// Straight returns the middle of the law: a voltage, the duty there and the
+	// slope there, 0 where the law hardly looks at the voltage.
+	Straight(p []float64) (v, d, slope float64)
 	// Grad writes the derivatives of Duty with respect to p.
 	Grad(v float64, p, out []float64)
 }
@@ -48,59 +51,99 @@ var scan = [...]float64{1, 0.99, 0.97, 0.94, 0.9, 0.84, 0.77, 0.69, 0.6, 0.5, 0.
 const dutyTolerance = 1e-11
 
 // controlled finds the root with the largest duty: the branch a real regulator
-// is on when it comes from full field at start-up. It always looks at full field
-// first. Where the sensed voltage rises with duty there, the root is the only
-// one; else the search walks down from full field.
+// is on when it comes from full field at start-up. It looks at full field first.
+// Where the sensed voltage rises with duty there, the root is the only one; else
+// the search walks down from full field. A root that is at full field itself has
+// none above it, and where the voltage last rose steeply there and the root is
+// found next to the last one, the look is spared.
 func (s *Solver) controlled() error {
 	copy(s.keep, s.x)
 	duty := s.Duty
-	if s.warm {
-		copy(s.x, s.full)
-	}
-	// Only two signs are asked of full field, so it need not be found to the
-	// last digit: a step of a millivolt leaves a microvolt.
-	s.final = roughStep
-	g, slope, err := s.gap(1)
-	s.final = finalStep
-	if err != nil {
-		return err
-	}
-	copy(s.full, s.x)
-	certified := slope > 0
-	if !certified && g <= -fullGap {
-		return s.scanned(g)
-	}
-	if certified && s.warm && duty > 0 && duty < 1 && s.resume(duty) {
+	s.straighten()
+	s.weigh()
+	if s.warm && duty >= 1-fullGap && !s.gentle && !s.CountRoots && s.atFull() {
+		copy(s.full, s.x)
 		s.label(1)
 		return nil
 	}
-	guess := 1 + g
-	if g < -0.5 {
-		guess = 0.5
+	if s.warm && s.rise > sureRise && !s.gentle && !s.CountRoots && s.resume(duty) && math.Abs(s.Duty-duty) < nextDuty {
+		s.label(1)
+		return nil
 	}
-	if ok, err := s.bracketed(0, 1, guess); err != nil || !ok {
-		return s.stuck(err)
+	s.Duty = duty
+	if s.warm {
+		copy(s.x, s.full)
 	}
-	s.label(1)
+	g, slope, err := s.fullField()
+	if err != nil {
+		return err
+	}
+	s.gentle = false // what follows goes on from a point of the same branch
+	copy(s.full, s.x)
+	s.rise = slope
+	certified := slope > 0
+	switch {
+	case !certified && g <= -fullGap:
+		return s.scanned(g)
+	case !certified && s.atFull():
+		s.label(1)
+	case certified && s.resume(duty):
+		s.label(1)
+		return nil
+	default:
+		copy(s.x, s.full)
+		if ok, err := s.bracketed(0, 1, math.Max(1+g, 0.5)); err != nil || !ok {
+			return s.stuck(err)
+		}
+		s.label(1)
+	}
 	if s.CountRoots && s.Sheet.Regime == Full && !certified {
 		return s.latchCheck()
 	}
 	return nil
 }
 
+// fullField is the gap at full field with the slope there. Only two signs are
+// asked, so it need not be found to the last digit: a step of a twentieth of a
+// volt leaves a millivolt or so, one of a millivolt a microvolt where a sign is
+// close.
+func (s *Solver) fullField() (g, slope float64, err error) {
+	s.final = plainStep
+	defer func() { s.final = finalStep }()
+	g, slope, err = s.gap(1)
+	if err == nil && (math.Abs(slope) < plainSlope || slope < 0 && g < -fullGap/10) {
+		s.final = roughStep
+		return s.gap(1)
+	}
+	return g, slope, err
+}
+
 // fullGap is the gap at full field under which the root is next door whatever
 // the slope: no more than a rounding of the soft clamp is missing.
 const fullGap = 1e-3
 
-// resume tries to go on from the last solution by joint iteration.
+// atFull looks for a root at full field by joint iteration from where x stands.
+func (s *Solver) atFull() bool {
+	s.Duty = 1
+	return s.joint(maxClose, 1-fullGap, 1)
+}
+
+// sureRise is the slope of the sensed voltage by duty at full field [V] with which
+// it will not have turned round at a point next to the one it was found at, and
+// nextDuty how far the next point's duty may be.
+const (
+	sureRise = 0.5
+	nextDuty = 0.05
+)
+
+// resume tries to go on from the last solution by joint iteration, or from full
+// field where there is none.
 func (s *Solver) resume(duty float64) bool {
-	copy(s.x, s.keep)
-	s.Duty = duty
-	if s.joint(7, 0, 1) && s.Sheet.Slope > 0 {
-		return true
+	if s.warm && duty > 0 && duty < 1 {
+		copy(s.x, s.keep)
+		s.Duty = duty
 	}
-	copy(s.x, s.full)
-	return false
+	return s.approach() && s.Sheet.Slope > 0
 }
 
 // Warm is where a solve ended, to go on from.
@@ -109,21 +152,25 @@ type Warm struct {
 	duty    float64
 	lull    lull
 	roused  bool
+	rise    float64
 }
 
 // Save copies where the last solve ended into w.
 func (s *Solver) Save(w *Warm) {
 	w.x = append(w.x[:0], s.x...)
 	w.full = append(w.full[:0], s.full...)
-	w.duty, w.roused = s.Duty, s.roused
+	w.duty, w.rise, w.roused = s.Duty, s.rise, s.roused
 	w.lull.of(&s.lull)
 }
+
+// Doubt makes a solve that starts from w look at full field again.
+func (w *Warm) Doubt() { w.rise = 0 }
 
 // Resume makes the next solve start from w.
 func (s *Solver) Resume(w *Warm) {
 	copy(s.x, w.x)
 	copy(s.full, w.full)
-	s.Duty, s.warm, s.roused = w.duty, true, w.roused
+	s.Duty, s.rise, s.warm, s.roused = w.duty, w.rise, true, w.roused
 	s.lull.of(&w.lull)
 }
 
@@ -135,11 +182,15 @@ func (s *Solver) stuck(err error) error {
 	return &NoSolution{Node: "duty", Residual: 0, Rungs: "duty search"}
 }
 
-// scanned walks down from full field and takes the first sign change.
+// scanned walks down from full field and takes the first sign change. It goes on
+// to the end only where the others are to be counted.
 func (s *Solver) scanned(gTop float64) error {
 	roots, hi := 0, 0
 	prev := gTop
-	for k := 1; k < len(scan); k++ {
+	s.final = roughStep // for a sign
+	defer func() { s.final = finalStep }()
+	for k := 1; k < len(scan) && (roots == 0 || s.CountRoots); k++ {
+		copy(s.keep, s.x)
 		g, _, err := s.gap(scan[k])
 		if err != nil {
 			return err
@@ -147,11 +198,14 @@ func (s *Solver) scanned(gTop float64) error {
 		if (prev < 0) != (g < 0) {
 			if roots == 0 {
 				hi = k
+				copy(s.above, s.keep)
+				copy(s.below, s.x)
 			}
 			roots++
 		}
 		prev = g
 	}
+	s.final = finalStep
 	if roots == 0 {
 		return s.stuck(nil)
 	}
@@ -274,8 +328,7 @@ func (s *Solver) bracketed(lo, hi, d float64) (bool, error) {
 			copy(s.above, s.x)
 		}
 		if hi-lo < jump {
-			s.between()
-			return s.joint(maxJoint, 0, 1), nil
+			return s.overJump(), nil
 		}
 		if math.Abs(g) < nearRoot && s.finishJoint(d, lo, hi) {
 			return true, nil
@@ -294,49 +347,6 @@ func (s *Solver) bracketed(lo, hi, d float64) (bool, error) {
 // own field through a poor joint), and the regulator holds it between them.
 const jump = 1e-7
 
-// Limits of the joint iteration.
-const (
-	maxJoint  = 60
-	jointDuty = 0.05 // longest step in duty
-	jointDone = 1e-9 // step after which the last correction leaves its square
-)
-
-// joint solves network and duty together, by Newton on the bordered system,
-// inside a bracket of duty. Between two branches the open loop is unstable; the
-// closed loop is not.
-func (s *Solver) joint(steps int, lo, hi float64) bool {
-	for range steps {
-		step, ok := s.jointStep()
-		if !ok || s.Duty < lo-slack || s.Duty > hi+slack {
-			return false
-		}
-		if step < jointDone {
-			s.Sheet.Slope = s.dutySlope()
-			return true
-		}
-	}
-	return false
-}
-
-// nearRoot is the gap from which the joint iteration is tried, and slack how
-// far its duty may leave the bracket.
-const (
-	nearRoot = 0.2
-	slack    = 1e-6
-)
-
-// finishJoint tries to end the search by joint iteration from here: both
-// unknowns converge quadratically together. It goes back when that fails.
-func (s *Solver) finishJoint(d, lo, hi float64) bool {
-	copy(s.keep, s.x)
-	if s.joint(7, lo, hi) {
-		return true
-	}
-	copy(s.x, s.keep)
-	s.setDuty(d)
-	return false
-}
-
 // between interpolates the solutions either side of the jump.
 func (s *Solver) between() {
 	lo, hi := 0.0, 1.0
@@ -353,41 +363,6 @@ func (s *Solver) between() {
 	}
 }
 
-// jointStep is one bordered Newton step; it returns its size.
-func (s *Solver) jointStep() (float64, bool) {
-	s.setDuty(s.Duty)
-	if !s.step() {
-		return 0, false
-	}
-	s.dutyColumn()
-	s.c.core.solve(s.cv, s.column)
-	law, dv := s.law()
-	ea, ec := s.across(s.dx), s.across(s.column)
-	den := 1 + dv*ec
-	if den == 0 || den != den {
-		return 0, false
-	}
-	dd := (law - s.Duty + dv*ea) / den
-	cut := 1.0
-	if a := math.Abs(dd); a > jointDuty {
-		cut = jointDuty / a
-	}
-	size := math.Abs(dd)
-	for i := range s.x {
-		d := s.dx[i] - s.column[i]*dd
-		s.x[i] += cut * d
-		size = math.Max(size, math.Abs(d*s.weight[i]))
-	}
-	s.Duty += cut * dd
-	return size, size == size
-}
-
-// across is the sensed voltage of a vector of unknowns.
-func (s *Solver) across(x []float64) float64 {
-	c := s.c.net.ctl
-	return at(x, s.outer(c.Plus)) - at(x, s.outer(c.Minus))
-}
-
 // outer is where a node that a device or the control touches stands among the
 // core's unknowns; negative for the reference.
 func (s *Solver) outer(n Node) int32 {
@@ -395,24 +370,4 @@ func (s *Solver) outer(n Node) int32 {
 		return -1
 	}
 	return s.c.pos[n] - int32(s.c.ni)
-}
-
-// dutyColumn fills column with dF/d(duty).
-func (s *Solver) dutyColumn() {
-	clear(s.column)
-	c := s.c.net.ctl
-	for k := range s.c.devs {
-		d := &s.c.devs[k]
-		for q, own := range d.params {
-			if own != c.Param {
-				continue
-			}
-			lg := s.devGrad(d)
-			for i, gi := range d.x {
-				if gi >= 0 {
-					s.column[gi] += lg[i*d.np+q]
-				}
-			}
-		}
-	}
 }

@@ -8,6 +8,8 @@ const (
 	maxNewton  = 60
 	finalStep  = 1e-6
 	roughStep  = 1e-3
+	plainStep  = 0.05
+	plainSlope = 0.05 // [V] of the sensed voltage by duty from which its sign is plain
 	minDamping = 1.0 / 4096
 	trusted    = 0.2  // weighted step under which a step that shrinks is taken whole
 	lastDuty   = 1e-5 // the most by which the last correction moves the duty

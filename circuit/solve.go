@@ -71,6 +71,7 @@ type Solver struct {
 	lawGrad0   float64   // slope of the law at the last gap
 	warm       bool      // x, full and Duty are a solution to go on from
 	full       []float64 // solution at full field
+	rise       float64   // slope of the sensed voltage by duty there, when last looked at
 	lawP       []float64
 
 	pin       int       // the core's unknown that is held, -1 = none
@@ -79,6 +80,8 @@ type Solver struct {
 	loopSlope []float64 // and its row of the Jacobian
 	lull      lull      // of the walk from nothing
 	roused    bool      // the last solution was that of a woken machine
+	// The law's middle: volts, duty there and its slope.
+	lineVolts, lineDuty, lineSlope float64
 }
 
 // NewSolver makes the memory for one goroutine.
@@ -235,7 +238,10 @@ func (s *Solver) stamp(d *devStamp, x, f []float64, jac bool) {
 
 // Forget drops what the last solve taught the duty search, so that the next
 // one does not depend on it.
-func (s *Solver) Forget() { s.warm, s.Duty, s.lull.known, s.roused = false, 0, false, false }
+func (s *Solver) Forget() {
+	s.warm, s.Duty, s.rise = false, 0, 0
+	s.lull.known, s.roused = false, false
+}
 
 // Solve finds the operating point for the parameters p, starting from X.
 func (s *Solver) Solve(p []float64) error {

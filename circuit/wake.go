@@ -125,6 +125,7 @@ func (s *Solver) take(p []float64) error {
 	copy(s.P, p)
 	s.graded, s.senseFresh = false, false
 	s.prepare()
+	s.straighten()
 	s.Work.Solves++
 	s.Sheet = Sheet{Roots: 1}
 	if !s.linear() {
@@ -334,7 +335,7 @@ func (s *Solver) comesTo() bool {
 	}
 	copy(s.below, s.x)
 	duty := s.Duty
-	_, limited, err := s.atFull(passedBy * s.x[s.c.loop])
+	_, limited, err := s.heldFull(passedBy * s.x[s.c.loop])
 	copy(s.x, s.below)
 	s.setDuty(duty)
 	return err == nil && limited
@@ -376,7 +377,7 @@ func (s *Solver) settle(from left) error {
 	limited := false // by the law, and not by what the duty can carry
 	ok, err := s.close(&b, func() (h poise, err error) {
 		if !limited {
-			if h, limited, err = s.atFull(b.at); limited {
+			if h, limited, err = s.heldFull(b.at); limited {
 				b.lo = from.amps // with less duty the sensed volts are higher, and the point may lie lower
 			}
 		}
@@ -434,9 +435,9 @@ func (s *Solver) comeDown() (bool, error) {
 	return false, nil
 }
 
-// atFull is the loop at full duty with its current held: what is left over, in volts,
+// heldFull is the loop at full duty with its current held: what is left over, in volts,
 // or that the law asks for less.
-func (s *Solver) atFull(amps float64) (h poise, limited bool, err error) {
+func (s *Solver) heldFull(amps float64) (h poise, limited bool, err error) {
 	duty := s.lawAsleep()
 	s.setDuty(duty)
 	p, err := s.pinned(amps)

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"testing"
 
+	"chargewright/internal/sample"
 	"chargewright/question"
 )
 
@@ -25,8 +26,12 @@ func TestOneWrongReadingOfFive(t *testing.T) {
 	}
 	fault := c.Fault("feed-joint-bulkhead-a")
 	right, pointed, cases := 0, 0, 0
+	enough := func() bool { return pointed >= 8 && right >= 8 && !sample.All() }
 	for bad := range procs {
 		for k := range 2 { // two of the three ways each
+			if enough() {
+				continue // what is left would change nothing
+			}
 			what, spoil := wrong[(bad+k)%3].what, wrong[(bad+k)%3].spoil
 			rng := rand.New(rand.NewPCG(uint64(bad), 21))
 			rs := take(t, c, &pr, c.Middling(fault), rng, procs...)

@@ -37,37 +37,37 @@ type fit struct {
 
 // fitter is one goroutine's memory for fits.
 type fitter struct {
-	bel  *Belief
-	w    *prediction.Worker
-	h    *Hyp
-	work Work
-	h0   []float64 // predicted values, all data
-	rows [][]float64
-	h1   []float64 // the same, before a trial step
-	old  [][]float64
+	bel    *Belief
+	w      *prediction.Worker
+	h      *Hyp
+	work   Work
+	newton int       // the worker's count when it was borrowed
+	h0     []float64 // predicted values, all data
+	rows   [][]float64
+	h1     []float64 // the same, before a trial step
+	old    [][]float64
 
 	perm   []int // data in the order of their setups
 	permOf *datum
-	steps  int     // limit of a fit
-	dims   int     // length of the model's z; one drift for every reading follows
-	moves  int     // coordinate that drifts from reading to reading, -1 = none
-	drift  float64 // its standard deviation in z
+	steps  int // limit of a fit
+	dims   int // length of the model's z; for every reading what drifts follows
+	drifts []prediction.Drift
 	floor  float64 // log of prior times evidence under which a branch is not worth a fit
 	own    float64 // the best that this hypothesis has reached, weight times evidence
 }
 
 func newFitter(b *Belief) *fitter {
 	f := &fitter{bel: b, w: b.prior.Model.Borrow(), steps: maxSteps, floor: math.Inf(-1), own: math.Inf(-1), dims: b.prior.Model.Dims()}
-	f.moves, f.drift = b.prior.Model.Drift()
-	if b.prior.Settings.NoDrift {
-		f.moves = -1
+	f.newton = f.w.Work().Newton
+	if !b.prior.Settings.NoDrift {
+		f.drifts = b.prior.Model.Drifts()
 	}
 	return f
 }
 
 // width is the length of a fit's z: the model's figures, then what drifts, for
 // every reading its own.
-func (f *fitter) width() int { return f.dims + len(f.bel.Readings) }
+func (f *fitter) width() int { return f.dims + len(f.drifts)*len(f.bel.Readings) }
 
 // read predicts a value of a reading at the last solve and its derivatives. What
 // drifts acts as it does in the model, in a straight line: z holds how far it
@@ -75,15 +75,25 @@ func (f *fitter) width() int { return f.dims + len(f.bel.Readings) }
 func (f *fitter) read(p *prediction.Probe, reading int, z, row []float64) float64 {
 	h := f.w.Read(p, row[:f.dims])
 	clear(row[f.dims:])
-	if f.moves >= 0 && reading >= 0 {
-		row[f.dims+reading] = f.drift * row[f.moves]
-		h += row[f.dims+reading] * z[f.dims+reading]
+	if reading < 0 {
+		return h
+	}
+	at := f.dims + reading*len(f.drifts)
+	for k, d := range f.drifts {
+		row[at+k] = d.SD * row[d.Coord]
+		h += row[at+k] * z[at+k]
 	}
 	return h
 }
 
 // done gives the worker back.
 func (f *fitter) done() { f.bel.prior.Model.Return(f.w) }
+
+// spent is the work so far.
+func (f *fitter) spent() Work {
+	f.work.Newton = f.w.Work().Newton - f.newton
+	return f.work
+}
 
 func (f *fitter) grow(n int) {
 	for len(f.rows) < n {
@@ -101,6 +111,7 @@ func (f *fitter) evaluate(comp prediction.Component, z []float64, data []datum, 
 		f.work.Evaluations++
 	}
 	var last place
+	dead := false
 	for _, i := range f.order(data) {
 		if i < from {
 			continue
@@ -108,13 +119,13 @@ func (f *fitter) evaluate(comp prediction.Component, z []float64, data []datum, 
 		d := &data[i]
 		a := &f.bel.asked[d.asked]
 		at := place{a.Key, d.epoch, d.showing}
-		if at != last || a.Dead() {
+		if at != last || dead && !a.Dead() {
 			f.w.Hold(f.bel.physical(f.h, d.showing, d.epoch), comp, z[:f.dims])
 			f.work.Solves++
 			if err := f.w.Solve(a); err != nil {
 				return err
 			}
-			last = at
+			last, dead = at, a.Dead()
 		}
 		f.h0[i] = f.read(&a.Probes[d.probe], d.reading, z, f.rows[i])
 		if math.IsNaN(f.h0[i]) || math.IsInf(f.h0[i], 0) {

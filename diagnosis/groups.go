@@ -144,7 +144,10 @@ func (p *Prior) Noise(o question.Observable, at float64) float64 { return p.nois
 // end of it, and every value there looks the same.
 func (p *Prior) Shown(o question.Observable, at float64) (shown, noise float64) {
 	b := Belief{prior: p}
-	_, err := b.datum(o, question.Value{How: question.Measured, X: at})
+	d, err := b.datum(o, question.Value{How: question.Measured, X: at})
+	if err == nil {
+		return at, d.s
+	}
 	var over *meter.OverRange
 	if errors.As(err, &over) {
 		full := math.Copysign(over.Full, at)

@@ -3,10 +3,11 @@ package diagnosis
 import (
 	"math"
 	"math/rand/v2"
-	"os"
 	"slices"
 	"sync"
 	"testing"
+
+	"chargewright/internal/sample"
 )
 
 // Importance sampling of the evidence, as an oracle: slow and without the
@@ -215,7 +216,7 @@ func (f *fitter) sampled(h *Hyp, draws int, rng *rand.Rand) (logEv, se float64) 
 	zs, from, logs := f.round(props, comps, scout, rng)
 	props = f.follow(props, comps, zs, from, logs)
 	zs, from, logs = f.round(props, comps, draws, rng)
-	if logEv, se = weighedUp(logs); se < again || os.Getenv("CHARGEWRIGHT_ALL") == "" {
+	if logEv, se = weighedUp(logs); se < again || !sample.All() {
 		return logEv, se
 	}
 	_, _, logs = f.round(f.follow(props, comps, zs, from, logs), comps, longer*draws, rng)

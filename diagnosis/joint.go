@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 
 	"chargewright/prediction"
 	"chargewright/question"
@@ -30,13 +31,14 @@ func (b *Belief) Forecast(asked []*prediction.Asked, least float64) [][]Joint {
 	res := make([][]*Joint, len(slots))
 	n := max(1, b.prior.Settings.Workers)
 	works := make([]Work, n)
+	var taken atomic.Int64
 	parallel(n, func(g int) {
 		f := newFitter(b)
 		defer f.done()
-		for s := g; s < len(slots); s += n {
+		for s := int(taken.Add(1)) - 1; s < len(slots); s = int(taken.Add(1)) - 1 {
 			res[s] = f.forecast(slots[s].hyp, slots[s].fit, asked)
 		}
-		works[g] = f.work
+		works[g] = f.spent()
 	})
 	for _, w := range works {
 		b.Work.add(w)
@@ -183,12 +185,12 @@ func (f *fitter) forecast(h, k int, asked []*prediction.Asked) []*Joint {
 	f.w.Begin()
 	f.w.Hold(b.physical(hy, question.CannotTell, len(b.repairs)), ft.comp, ft.z[:f.dims])
 	f.grow(maxProbes(asked))
-	last := ""
+	last, dead := "", false
 	solved := false
 	for _, q := range bySetup(asked) {
 		a := asked[q]
-		if a.Key != last || a.Dead() {
-			last, solved = a.Key, f.w.Solve(a) == nil
+		if a.Key != last || dead && !a.Dead() {
+			last, dead, solved = a.Key, a.Dead(), f.w.Solve(a) == nil
 			f.work.Solves++
 		}
 		if !solved {
@@ -254,10 +256,11 @@ func (f *fitter) covariance(ft *fit, rows [][]float64) []float64 {
 
 // drifted is the covariance of two values of one reading by what drifts.
 func (f *fitter) drifted(a, b []float64) float64 {
-	if f.moves < 0 {
-		return 0
+	sum := 0.0
+	for _, d := range f.drifts {
+		sum += d.SD * d.SD * a[d.Coord] * b[d.Coord]
 	}
-	return f.drift * f.drift * a[f.moves] * b[f.moves]
+	return sum
 }
 
 // covariance is G (I - Jᵀ M⁻¹ J) Gᵀ for the rows of G.

@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 	"sync"
+	"sync/atomic"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -188,18 +189,24 @@ func (b *Belief) each(ctx context.Context, do func(*fitter, int)) error {
 	return b.eachOf(ctx, all, do)
 }
 
-// eachOf runs do over some hypotheses on the configured number of goroutines; a
-// result depends only on its own hypothesis.
+// eachOf runs do over some hypotheses on the configured number of goroutines,
+// each taking the next one that is left; a result depends only on its own
+// hypothesis.
 func (b *Belief) eachOf(ctx context.Context, which []int, do func(*fitter, int)) error {
 	n := max(1, b.prior.Settings.Workers)
 	works := make([]Work, n)
+	var taken atomic.Int64
 	parallel(n, func(g int) {
 		f := newFitter(b)
 		defer f.done()
-		for k := g; k < len(which) && ctx.Err() == nil; k += n {
+		for ctx.Err() == nil {
+			k := int(taken.Add(1)) - 1
+			if k >= len(which) {
+				break
+			}
 			do(f, which[k])
 		}
-		works[g] = f.work
+		works[g] = f.spent()
 	})
 	for _, w := range works {
 		b.Work.add(w)

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"chargewright/drawing"
+	"chargewright/internal/sample"
 	"chargewright/question"
 	"chargewright/rig"
 	"chargewright/system"
@@ -252,27 +253,29 @@ func says(t reporter, x shown, sc *drawing.Scene, box int, word string) {
 }
 
 // TestEveryReading: no label covers anything in any picture of the catalogue.
+// Here each is drawn on the whole sheet and close up at some widths, with
+// CHARGEWRIGHT_ALL at every one.
 func TestEveryReading(t *testing.T) {
 	sys := shipped(t)
 	all := everyReading(t, sys)
 	if len(all) < 50 {
 		t.Fatalf("only %d pictures: the catalogue is not read", len(all))
 	}
-	for _, width := range []int{drawing.Phone, drawing.PhoneWide, drawing.Tablet, drawing.Wide} {
+	for k, width := range []int{drawing.Phone, drawing.PhoneWide, drawing.Tablet, drawing.Wide} {
 		t.Run(fmt.Sprint(width), func(t *testing.T) {
 			t.Parallel()
 			s := sheet(t, sys, width)
-			for _, x := range all {
+			for _, x := range sample.Part(all, k, 4) {
 				sc := held(t, s, x)
 				numbered(t, sys, x, sc)
 			}
 		})
 	}
-	for _, width := range []int{drawing.Phone, drawing.PhoneWide} {
+	for k, width := range []int{drawing.Phone, drawing.PhoneWide} {
 		t.Run(fmt.Sprint("close ", width), func(t *testing.T) {
 			t.Parallel()
 			s := closeUp(t, sys, width)
-			for _, x := range all {
+			for _, x := range sample.Part(all, k, 2) {
 				x.o.Close = true
 				if sc := held(t, s, x); sc.W != float64(width) {
 					t.Errorf("%s: %.0f px wide, want %d", x.name, sc.W, width)
@@ -283,7 +286,8 @@ func TestEveryReading(t *testing.T) {
 }
 
 // TestEveryReadingElsewhere: the same for the other systems of the library, at the
-// widths of a tablet and of a phone's close-up.
+// widths of a tablet and of a phone's close-up; each at one of them here, with
+// CHARGEWRIGHT_ALL at both.
 func TestEveryReadingElsewhere(t *testing.T) {
 	for _, id := range system.Library() {
 		sys, err := system.ByID(id)
@@ -294,8 +298,12 @@ func TestEveryReadingElsewhere(t *testing.T) {
 			continue
 		}
 		t.Run(id, func(t *testing.T) {
-			for _, x := range everyReading(t, sys) {
+			t.Parallel()
+			all := everyReading(t, sys)
+			for _, x := range sample.Part(all, 0, 2) {
 				numbered(t, sys, x, held(t, sheet(t, sys, drawing.Tablet), x))
+			}
+			for _, x := range sample.Part(all, 1, 2) {
 				x.o.Close = true
 				held(t, closeUp(t, sys, drawing.Phone), x)
 			}

@@ -107,7 +107,7 @@ func marked(word, mark string) string {
 
 // meter draws a meter and its leads; false where its box has no room and stands
 // over the circuit.
-func (o *overlay) meter(m onMeter) (free bool) {
+func (o *overlay) meter(m onMeter) bool {
 	note := orElse(quantityWords[m.quantity], string(m.quantity))
 	size, name := o.s.size, marked("meter", m.mark)
 	w := max(TextWidth(name, size, true), TextWidth(note, size, false)) + 16
@@ -116,12 +116,34 @@ func (o *overlay) meter(m onMeter) (free bool) {
 	for _, l := range m.leads {
 		tips = append(tips, o.at[l.Of])
 	}
+	key := o.f.key(w, h, tips)
+	place := o.s.found.get(key)
+	if place == nil {
+		place = o.meterPlace(w, h, tips)
+		o.s.found.put(key, place)
+	}
+	at := place.at
+	box := at.sized(w, h)
+	for i, l := range m.leads {
+		o.lead(l, place.leads[i])
+	}
+	g := o.sc.group("cables")
+	g.add(Item{Class: MeterBox, Path: rect(box), Of: "meter"})
+	g.add(Item{Class: MeterText, Text: name, At: Pt{at.X, box.Y0 + 5 + size*ascent}, Size: size, Align: Middle},
+		Item{Class: NoteText, Text: note, At: Pt{at.X, box.Y0 + 5 + size*(ascent+leading)}, Size: size, Align: Middle})
+	o.sc.Symbols = append(o.sc.Symbols, Mark{"meter", m.mark, box})
+	o.f.take(box)
+	return place.free
+}
+
+// meterPlace looks for the place of a meter's box from which its leads cost least.
+func (o *overlay) meterPlace(w, h float64, tips []Pt) *meterPlace {
 	places := o.f.meterAt(w, h, tips)
-	if free = len(places) > 0; !free {
+	best := &meterPlace{free: len(places) > 0}
+	if !best.free {
 		places = []Pt{o.f.bounds.mid()}
 	}
-	var best []reached
-	at, least := Pt{}, math.Inf(1)
+	least := math.Inf(1)
 	for _, p := range places {
 		for _, order := range orders(p, tips) {
 			r := o.leadsFrom(p.sized(w, h), tips, order)
@@ -130,21 +152,11 @@ func (o *overlay) meter(m onMeter) (free bool) {
 				cost += l.cost
 			}
 			if cost < least {
-				best, at, least = r, p, cost
+				best.leads, best.at, least = r, p, cost
 			}
 		}
 	}
-	box := at.sized(w, h)
-	for i, l := range m.leads {
-		o.lead(l, best[i])
-	}
-	g := o.sc.group("cables")
-	g.add(Item{Class: MeterBox, Path: rect(box), Of: "meter"})
-	g.add(Item{Class: MeterText, Text: name, At: Pt{at.X, box.Y0 + 5 + size*ascent}, Size: size, Align: Middle},
-		Item{Class: NoteText, Text: note, At: Pt{at.X, box.Y0 + 5 + size*(ascent+leading)}, Size: size, Align: Middle})
-	o.sc.Symbols = append(o.sc.Symbols, Mark{"meter", m.mark, box})
-	o.f.take(box)
-	return free
+	return best
 }
 
 // reached is a lead from the meter to a point.

@@ -7,6 +7,7 @@ import (
 	"pgregory.net/rapid"
 
 	"chargewright/drawing"
+	"chargewright/internal/sample"
 	"chargewright/question"
 	"chargewright/rig"
 	"chargewright/system"
@@ -82,6 +83,7 @@ func TestAnyPicture(t *testing.T) {
 		sheet(t, sys, w)
 	}
 	closeUp(t, sys, drawing.Phone)
+	sample.Checks(t, 40)
 	rapid.Check(t, func(r *rapid.T) {
 		o := drawOptions(r, sys)
 		s := sheet(t, sys, rapid.SampledFrom(widths).Draw(r, "width"))

@@ -47,6 +47,7 @@ type Sheet struct {
 	edges  [][]Pt // boundaries: the plan's outlines, then the alternator
 	rails  []rail
 	labels []placed
+	found  *foundLeads
 
 	bridge            Pt // middles of devices
 	belt, bank, watch *Pt
@@ -104,7 +105,7 @@ func New(sys *system.System, width int) (*Sheet, error) {
 
 // lay puts points, wires and symbols on a sheet. Stretch makes it higher.
 func lay(sys *system.System, plan *system.Drawing, at map[string]system.XY, width, stretch float64) *Sheet {
-	s := &Sheet{sys: sys, plan: plan, upright: width < uprightUnder, size: smallest, at: map[string]Pt{}}
+	s := &Sheet{sys: sys, plan: plan, upright: width < uprightUnder, size: smallest, at: map[string]Pt{}, found: &foundLeads{}}
 	if width >= 800 {
 		s.size = large
 	}

@@ -69,6 +69,7 @@ func ForStep(sys *system.System, step advice.Step, line int) (Options, error) {
 // the ammeter that it has in series.
 func (o *Options) takes(sys *system.System, state rig.State, box int, seek question.Observable) {
 	switch {
+	case seek.Meter == question.ReadOut: // nothing goes on
 	case seek.Through != "" && clampOn(sys, state):
 		o.Clamps = append(o.Clamps, Clamp{seek.Through, box})
 	case seek.Through != "":

@@ -2,11 +2,11 @@ package fit
 
 import (
 	"math/rand/v2"
-	"os"
 	"slices"
 	"strings"
 	"testing"
 
+	"chargewright/internal/sample"
 	"chargewright/system"
 )
 
@@ -97,10 +97,7 @@ func TestEngineSpeedTakenForAlternators(t *testing.T) {
 // closer than the normal they are reckoned with; with 60 manuals two would be
 // too many (chance below 2 % at 0.4 %). 20 here, all with CHARGEWRIGHT_ALL.
 func TestSoundFiguresAreLeftAlone(t *testing.T) {
-	told, manuals := 0, 20
-	if os.Getenv("CHARGEWRIGHT_ALL") != "" {
-		manuals = 60
-	}
+	told, manuals := 0, sample.Count(20, 60)
 	for k := range manuals {
 		c := newCar(t, machines[k%len(machines)])
 		c.rng = rand.New(rand.NewPCG(6, uint64(k)))

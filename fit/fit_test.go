@@ -4,12 +4,12 @@ import (
 	"bytes"
 	"math"
 	"math/rand/v2"
-	"os"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
 
 	"chargewright/internal/near"
+	"chargewright/internal/sample"
 	"chargewright/system"
 	"chargewright/unit"
 )
@@ -108,10 +108,7 @@ func fullField(t *testing.T, r *Result) float64 {
 // as independent, the unknowns of one as one. The same intervals half as wide
 // must be caught. 60 machines here, 160 with CHARGEWRIGHT_ALL.
 func TestIntervalsHoldWhatTheySay(t *testing.T) {
-	cars := 60
-	if os.Getenv("CHARGEWRIGHT_ALL") != "" {
-		cars = 160
-	}
+	cars := sample.Count(60, 160)
 	rng := rand.New(rand.NewPCG(3, 3))
 	inside, narrow, n := 0.0, 0.0, 0
 	for range cars {

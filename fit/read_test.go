@@ -3,6 +3,7 @@ package fit
 import (
 	"os"
 	"path/filepath"
+	"sync"
 	"testing"
 
 	"chargewright/internal/badfile"
@@ -20,9 +21,18 @@ func read(t testing.TB, name string) []byte {
 }
 
 func parse(file string, data []byte) error {
-	_, err := Parse(file, data, system.ByID)
+	_, err := Parse(file, data, byID)
 	return err
 }
+
+// byID is system.ByID, each system read once: to read one takes longer than to
+// read a figures file. No test changes what it gets.
+func byID(id string) (*system.System, error) {
+	once, _ := systems.LoadOrStore(id, sync.OnceValues(func() (*system.System, error) { return system.ByID(id) }))
+	return once.(func() (*system.System, error))() //nolint:errcheck // nothing else is stored
+}
+
+var systems sync.Map
 
 // TestBadFiles: every problem at once, each with its place and what to write
 // instead.

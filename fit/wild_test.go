@@ -8,6 +8,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"chargewright/internal/sample"
 	"chargewright/system"
 )
 
@@ -16,6 +17,7 @@ import (
 // read, or with a reason.
 func TestWhateverAManualSays(t *testing.T) {
 	lib := template(t)
+	sample.Checks(t, 40)
 	rapid.Check(t, func(t *rapid.T) {
 		var b strings.Builder
 		b.WriteString("format: 1\ntemplate: x\nid: wild\nname: wild\nmanual: wild\nbasis: invented\n")

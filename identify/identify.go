@@ -10,6 +10,8 @@
 // Open kinds.yaml for the kinds, read.go for its format, weigh.go for the sum.
 package identify
 
+import "slices"
+
 // Catalogue is what can be looked at and the kinds that there are.
 type Catalogue struct {
 	Looks       []Look
@@ -93,6 +95,11 @@ func (c *Catalogue) find(id string) (Look, bool) {
 		}
 	}
 	return Look{}, false
+}
+
+// Asked reports whether a look is asked of a vehicle of which that was seen.
+func (c *Catalogue) Asked(l Look, answers map[string]string) bool {
+	return l.After == "" || slices.Contains(l.Is, answers[l.After])
 }
 
 // has reports whether a look has an answer.

@@ -55,6 +55,32 @@ func (c *Catalogue) Weigh(answers map[string]string) Weighed {
 	return w
 }
 
+// enough is the share from which a finding is acted on; half, from which none of
+// these is.
+const (
+	enough = 0.8
+	half   = 0.5
+)
+
+// Settled reports whether the likeliest finding is likely enough to act on.
+func (w Weighed) Settled() bool { return w.None < half && w.Findings[0].Probability >= enough }
+
+// Verdict says in a sentence what follows from the likeliest finding.
+func (w Weighed) Verdict() string {
+	f := w.Findings[0]
+	switch {
+	case w.None >= half:
+		return "What was seen goes together on no kind that is known here: look again, and work by the maker's manual."
+	case !w.Settled():
+		return "Not settled yet."
+	case f.Pair == nil:
+		return "Alternator and wiring do not belong together. Find out what was changed before anything is measured: the remedy is the right pair, by the maker's parts list. Never earth a blade that the regulator feeds."
+	case f.Pair.System == "":
+		return f.Pair.Without
+	}
+	return "Take system: " + f.Pair.System + "."
+}
+
 // findings lists every alternator on every wiring with what it counts before any
 // look. A mismatched pair counts as the two kinds are met, the whole of them
 // Mismatched, nine tenths of it those that are known to fit each other.
@@ -144,7 +170,7 @@ func (c *Catalogue) share(f Finding, look, answer string) float64 {
 func (c *Catalogue) next(all []Finding, weights []float64, answers map[string]string) []Next {
 	var out []Next
 	for _, l := range c.Looks {
-		if _, done := answers[l.ID]; done || l.After != "" && !slices.Contains(l.Is, answers[l.After]) {
+		if _, done := answers[l.ID]; done || !c.Asked(l, answers) {
 			continue
 		}
 		if bits := c.bits(all, weights, l); bits > 0.001 {

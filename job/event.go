@@ -88,6 +88,8 @@ type ReadingBody struct {
 	Seat      int               `json:"seat,omitempty"`
 	Hot       bool              `json:"hot,omitempty"`
 	Basis     string            `json:"basis,omitempty"` // entered unless given
+
+	Instruments []InstrumentBody `json:"instruments,omitempty"` // that it was read with; none = not said
 }
 
 // HeldBody is what was adjusted by hand, and to what [SI].

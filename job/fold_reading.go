@@ -12,12 +12,42 @@ import (
 	"chargewright/system"
 )
 
-// take applies a reading: what was asked, how the vehicle stood, what came out.
+// take applies a reading. One whose device did not know of a repair that stands
+// in the log was taken before it: it counts there, and moves nothing now.
 func (f *folder) take(e Event, b *ReadingBody) error {
+	missed := f.repairedSince(e.Seen)
+	if e.Seen <= 0 || missed == 0 {
+		return f.takeIn(f.j.Epoch, e, b)
+	}
+	rig, known, leads := f.j.Rig, f.j.Known, f.j.Leads
+	f.j.Rig = f.j.System.Rig.Rest
+	for _, x := range f.j.Entries {
+		if x.Seq <= e.Seen {
+			f.j.Rig = x.Rig
+		}
+	}
+	err := f.takeIn(f.j.Epoch-missed, e, b)
+	f.j.Rig, f.j.Known, f.j.Leads = rig, known, leads
+	return err
+}
+
+// repairedSince counts the repairs that stand after an event of the stream.
+func (f *folder) repairedSince(seq int) (n int) {
+	for _, x := range f.j.Entries {
+		if x.Kind == Repaired && !x.Back && x.Seq > seq {
+			n++
+		}
+	}
+	return n
+}
+
+// takeIn applies a reading of an epoch: what was asked, how the vehicle stood,
+// what came out.
+func (f *folder) takeIn(epoch int, e Event, b *ReadingBody) error {
 	if _, twice := f.j.Reading(b.ID); twice || b.ID == "" {
 		return fmt.Errorf("reading id %q is empty or used before", b.ID)
 	}
-	r := question.Reading{ID: b.ID, Seat: b.Seat, Epoch: f.j.Epoch, Showing: question.Showing(b.Showing), Basis: b.Basis}
+	r := question.Reading{ID: b.ID, Seat: b.Seat, Epoch: epoch, Showing: question.Showing(b.Showing), Basis: b.Basis}
 	if r.Basis == "" {
 		r.Basis = "entered"
 	}
@@ -52,6 +82,7 @@ func (f *folder) take(e Event, b *ReadingBody) error {
 	}
 	f.j.Readings, f.j.Leads = append(f.j.Readings, r), nil
 	f.add(e, b.ID, len(f.j.Readings)-1, *b)
+	f.j.Entries[len(f.j.Entries)-1].Epoch = epoch
 	return nil
 }
 

@@ -163,3 +163,43 @@ func TestAfterForbiddenState(t *testing.T) {
 		t.Errorf("against %v", broken)
 	}
 }
+
+// TestTakenBeforeARepair: a reading that comes in after a repair of which its
+// device had not heard counts before it and leaves the hook-up alone; one whose
+// device had heard counts after it.
+func TestTakenBeforeARepair(t *testing.T) {
+	s := shelf(t)
+	list, err := job.Parse("late.yaml", []byte(`format: 1
+system: isolated-earth-side
+complaint: {kind: no-charge}
+log:
+  - charge-volts: [12.2 V, 0.0 A]
+  - repair: {part: earths, what: cleaned, cured: no}
+  - rig: {earth-cable: "off", engine: "off"}
+  - battery-rest-volts: 12.3 V
+`), s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range list {
+		list[i].Seq = i + 1
+	}
+	before, err := job.Fold(list[:4], s) // opened, reading, repair, hook-up
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct{ seen, epoch int }{{0, 1}, {1, 0}, {2, 0}, {3, 1}, {4, 1}} {
+		list[4].Seen = c.seen
+		j, err := job.Fold(list, s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		last := j.Entries[len(j.Entries)-1]
+		if r := j.Readings[1]; r.Epoch != c.epoch || last.Epoch != c.epoch || j.Epoch != 1 {
+			t.Errorf("knowing event %d it counts in epoch %d (entry %d, job %d), want %d", c.seen, r.Epoch, last.Epoch, j.Epoch, c.epoch)
+		}
+		if late := c.epoch == 0; late != (j.Rig == before.Rig && stands(j, j.Rig, "earth-cable") == "off") {
+			t.Errorf("knowing event %d it left the earth cable %s", c.seen, stands(j, j.Rig, "earth-cable"))
+		}
+	}
+}

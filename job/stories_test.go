@@ -6,9 +6,11 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"chargewright/advice"
+	"chargewright/internal/sample"
 	"chargewright/question"
 )
 
@@ -16,8 +18,10 @@ import (
 // Source of each: common practice, told in its file; figures from memory. In
 // hot-quitter everybody blames the regulator; in earth-left-off and earth-put-on
 // the first cause masks the second; in three-regulators two regulators were
-// fitted for nothing. In led-bulb an alternator would have been, in
-// warm-in-the-morning two batteries were; glow-with-lights looks like a field diode. Without the reading that decides, if there is one, nobody
+// fitted for nothing; in third-alternator two alternators were, and the control unit
+// never counted what an amplifier took. In led-bulb an alternator would have been, in
+// warm-in-the-morning two batteries were; glow-with-lights looks like a field diode.
+// Without the reading that decides, if there is one, nobody
 // could name the cause.
 var stories = []struct{ file, repair, decides string }{
 	{"hot-quitter", "fit-brushes", ""},
@@ -27,6 +31,7 @@ var stories = []struct{ file, repair, decides string }{
 	{"led-bulb", "fit-lamp", "r8"},
 	{"glow-with-lights", "clean-output-stud", ""},
 	{"warm-in-the-morning", "fit-rectifier", ""},
+	{"third-alternator", "move-accessory-earth", "r7"},
 }
 
 // TestStories: the right repair leads with 80 %, and nothing else is proposed.
@@ -45,7 +50,7 @@ func story(t *testing.T, file, repair, decides string) {
 	asked(t, file, repair, 0.8, func(*Job) string { return "as told" })
 	numbers := numeric(told(t, file))
 	at := []int{numbers[len(numbers)/2]}
-	if os.Getenv("CHARGEWRIGHT_ALL") != "" {
+	if sample.All() {
 		at = numbers
 	}
 	for k, i := range at {
@@ -64,13 +69,16 @@ func story(t *testing.T, file, repair, decides string) {
 	}
 }
 
+// library is the shipped shelf, read once.
+var library = sync.OnceValues(Library)
+
 // told reads a story.
 func told(t *testing.T, file string) *Job { return opened(t, "testdata/stories/"+file+".yaml") }
 
 // opened reads a job file on the shipped shelf.
 func opened(t *testing.T, name string) *Job {
 	t.Helper()
-	shelf, err := Library()
+	shelf, err := library()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -99,7 +107,7 @@ func numeric(j *Job) []int {
 // asked asks for advice on a story with something changed.
 func asked(t *testing.T, file, repair string, least float64, change func(*Job) string) {
 	t.Helper()
-	shelf, err := Library()
+	shelf, err := library()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -45,6 +45,25 @@ func (s *Store) Append(ctx context.Context, stream string, expected int, events 
 	return a.out, nil
 }
 
+// Note adds one event to the end of a stream, wherever that is, within a
+// transaction of somebody who writes: what it is about and that it happened both
+// stand, or neither.
+func (s *Store) Note(ctx context.Context, tx *sql.Tx, stream string, e job.Event) error {
+	seq, _, err := tail(ctx, tx, stream)
+	if err == nil {
+		err = problems(stream, seq, []job.Event{e})
+	}
+	a := &appending{stream: stream, now: s.now()}
+	if err == nil {
+		err = a.run(ctx, tx, seq, []job.Event{e})
+	}
+	s.counts.add(a, 1, err)
+	if err != nil {
+		return err
+	}
+	return s.db.Announce(ctx, tx)
+}
+
 // tell tells this program's own pages; others hear of it by the database.
 func (s *Store) tell(rows []*stored) {
 	if len(rows) > 0 {

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"chargewright/internal/pgtest"
+	"chargewright/internal/sample"
 	"chargewright/internal/storetest"
 	"chargewright/job"
 	"chargewright/store"
@@ -242,11 +243,11 @@ const era = 200
 func TestKilled(t *testing.T) {
 	t.Parallel()
 	t.Run("sqlite", func(t *testing.T) {
-		killed(t, kills(60, 1), func(int) string { return t.TempDir() })
+		killed(t, kills(sample.Count(30, 60), 1), func(int) string { return t.TempDir() })
 	})
 	t.Run("postgres", func(t *testing.T) {
 		server := pgtest.Start(t, pgtest.Lasting)
-		killed(t, kills(20, 1), func(run int) string { return server.Address(fmt.Sprint("shop", run)) })
+		killed(t, kills(sample.Count(10, 20), 1), func(run int) string { return server.Address(fmt.Sprint("shop", run)) })
 	})
 }
 

@@ -16,8 +16,18 @@ import (
 	"chargewright/job"
 )
 
-// Systems is the stream of the workshop's own systems. No job has its name.
-const Systems = "systems"
+// Streams that are no job's: the workshop's own systems, its instruments, and
+// what was done to people's accounts. No job has their names.
+const (
+	Systems     = "systems"
+	Instruments = "instruments"
+	People      = "people"
+)
+
+// reserved says whether a stream is no job's by its name.
+func reserved(stream string) bool {
+	return stream == Systems || stream == Instruments || stream == People
+}
 
 // jobStream is how a job's stream may be named that goes to another workshop: it
 // stands in addresses there.
@@ -62,7 +72,7 @@ func (s *Store) Pack(ctx context.Context, stream string, withCustomer bool, engi
 	switch {
 	case err != nil:
 		return nil, err
-	case job.Kind(p.rows[0].kind) != job.Opened || stream == Systems:
+	case job.Kind(p.rows[0].kind) != job.Opened || reserved(stream):
 		return nil, fmt.Errorf("stream %s is no job", stream)
 	case !jobStream.MatchString(stream):
 		return nil, fmt.Errorf("the job's stream %q has a name that does not go into an address: it cannot be handed on", stream)

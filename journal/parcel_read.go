@@ -109,7 +109,7 @@ func (r *unpacking) head(line []byte) bool {
 	if p.Written, err = unstamp(r.top.Written); err != nil {
 		r.say(1, "2026-11-25T09:10:00+01:00", "written: %q is no time", r.top.Written)
 	}
-	if !jobStream.MatchString(p.Stream) || p.Stream == Systems {
+	if !jobStream.MatchString(p.Stream) || reserved(p.Stream) {
 		r.say(1, "letters, digits, dots and dashes", "stream: %q is not the name of a job's stream", p.Stream)
 	}
 	if r.top.Engine != "" && name(r.top.Engine) != "" {

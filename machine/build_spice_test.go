@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"chargewright/internal/need"
+	"chargewright/internal/sample"
 )
 
 const buildFixture = "testdata/ngspice_builds.txt"
@@ -143,7 +144,7 @@ func TestBuildFixtureIsFresh(t *testing.T) {
 	stored := readBuilds(t)
 	for k, c := range buildCases() {
 		// Every eighth case keeps this test short; CHARGEWRIGHT_ALL takes all.
-		if os.Getenv("CHARGEWRIGHT_ALL") == "" && k%8 != 0 {
+		if !sample.All() && k%8 != 0 {
 			continue
 		}
 		out := runBuild(t, c.netlist)

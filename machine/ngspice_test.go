@@ -12,6 +12,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"chargewright/internal/sample"
 )
 
 var update = flag.Bool("update", false, "rewrite testdata/ngspice.txt from a live run")
@@ -101,8 +103,8 @@ func TestNgspiceFixtureIsFresh(t *testing.T) {
 	}
 	stored := readFixture(t)
 	for k, c := range spiceCases() {
-		// Every third case on each run keeps this test short; REQUIRE_ALL=1 takes all.
-		if os.Getenv("REQUIRE_ALL") != "1" && k%3 != 0 {
+		// Every fifth case keeps this test short; CHARGEWRIGHT_ALL takes all.
+		if !sample.All() && k%5 != 0 {
 			continue
 		}
 		out := runNgspice(t, c.netlist)

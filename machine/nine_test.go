@@ -4,10 +4,10 @@ import (
 	"bytes"
 	"math"
 	"math/rand/v2"
-	"os"
 	"testing"
 
 	"chargewright/circuit"
+	"chargewright/internal/sample"
 )
 
 var _ circuit.Device = (*NineDiode)(nil)
@@ -133,17 +133,14 @@ func (m *NineDiode) dplusVolts(x, p []float64) float64 {
 // The averaged D+ against our own time-domain solver, every pattern. The bars:
 // what a workshop could see or a lamp show, 0.1 V rms and 0.3 V at most; the
 // output as far off as its tables (0.3 A), where a field diode is shorted, whose
-// output is a shorted main diode's, 1 A. 24 points a pattern, 200 with
+// output is a shorted main diode's, 1 A. 12 points a pattern, 200 with
 // CHARGEWRIGHT_ALL.
 func TestDPlusAgainstTimeDomain(t *testing.T) {
 	m := newNine(t)
 	for p := range NumNinePatterns {
 		rng := rand.New(rand.NewPCG(5, uint64(p)))
 		var square, worst, amps float64
-		n := 24
-		if os.Getenv("CHARGEWRIGHT_ALL") != "" {
-			n = 200
-		}
+		n := sample.Count(12, 200)
 		for range n {
 			x, q := drawDPlus(rng, p)
 			b, err := m.Build(x, q)
@@ -171,15 +168,16 @@ func TestDPlusAgainstTimeDomain(t *testing.T) {
 
 // The same machine fully fed from D+, in a network with the averaged device and
 // in the time domain with its fixed point: field current within 3 %, output within
-// 3 % and 0.3 A (the output goes with the field current).
+// 3 % and 0.3 A (the output goes with the field current). A slow or a fast engine in
+// turn, with CHARGEWRIGHT_ALL both.
 func TestNineFullFieldAgainstTimeDomain(t *testing.T) {
 	d := &Description{
 		Poles: 2 * polePairs, Ohms: ratedOhms, Henries: ratedHenries, RotorOhms: ratedRotor, BrushVolts: ratedBrush,
 		Diode: PressFit, FieldDiode: &SmallDiode,
 	}
 	d.flux.k, d.flux.knee, d.flux.sat, d.flux.residual = ratedK, ratedKnee, 1, 0.01
-	for _, p := range []NinePattern{NineHealthy, NineFieldOpen, NineDiodeShort, NineNegativeOpen, NinePhaseOpen} {
-		for _, rpm := range []float64{1800, 5000} {
+	for k, p := range []NinePattern{NineHealthy, NineFieldOpen, NineDiodeShort, NineNegativeOpen, NinePhaseOpen} {
+		for _, rpm := range sample.Part([]float64{1800, 5000}, k, 2) {
 			v := newLampCar(t, p)
 			v.p[v.onoff], v.p[v.reg] = keyOff, 1e-3
 			v.p[v.battery], v.p[v.battery+1], v.p[v.wire] = 13.5, 1e-4, 1e-4

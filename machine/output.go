@@ -39,6 +39,8 @@ func (m *Alternator) output(o *output, which Output, x, p []float64) {
 // amps is current for any pattern, with its derivative by FaultOhms.
 func (m *Alternator) amps(which Output, pattern Pattern, volts, emf, reactance float64, p []float64) (c current, byFault float64) {
 	switch {
+	case emf == 0 && volts+2*m.drop > 0: // stands still: every output and slope is E times something
+		return current{}, 0
 	case pattern < NumPatterns:
 		return m.current(which, pattern, volts, emf, reactance, p[StatorOhms]), 0
 	case pattern == DeltaWindingOpen:

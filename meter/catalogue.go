@@ -34,6 +34,14 @@ func Catalogue() []Instrument {
 			Ranges: []Range{{Kind: amps, Full: 20, Resolution: 0.01, Percent: 2, Counts: 2}},
 		},
 		{
+			ID: "control-unit", Name: "read-out of the control unit", Basis: "memory",
+			Source: "what control units print: volts to 0.1, battery amps to 0.1 with 1 % and an offset of 0.3 A (memory)",
+			Ranges: []Range{
+				{Kind: volts, Full: 32, Resolution: 0.1, Counts: 1},
+				{Kind: amps, Full: 1500, Resolution: 0.1, Percent: 1, Counts: 3},
+			},
+		},
+		{
 			ID: "shunt-ammeter", Name: "ammeter with shunt, in series", Basis: "memory", SeriesOhms: 0.010,
 			Source: "600 mV across 10 mohm at 60 A; 1 % + 2 counts",
 			Ranges: []Range{{Kind: amps, Full: 60, Resolution: 0.1, Percent: 1, Counts: 2}},

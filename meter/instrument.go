@@ -96,6 +96,28 @@ func (in Instrument) Standard(kind string, x float64) (u, resolution, full float
 	return r.Standard(x), r.Resolution, r.Full, nil
 }
 
+// Figure is an instrument's own limit of error for a kind of quantity.
+type Figure struct {
+	Kind    string
+	Percent float64 // of the reading
+	Counts  float64 // of the range's resolution
+}
+
+// With is the instrument with figures of its own in place of those of every range
+// of their kind. Ranges, resolution and hook-up stay.
+func (in Instrument) With(own []Figure) Instrument {
+	ranges := append([]Range(nil), in.Ranges...)
+	for i := range ranges {
+		for _, f := range own {
+			if f.Kind == ranges[i].Kind {
+				ranges[i].Percent, ranges[i].Counts, ranges[i].PercentFS = f.Percent, f.Counts, 0
+			}
+		}
+	}
+	in.Ranges = ranges
+	return in
+}
+
 // Kinds lists the kinds the instrument measures, in the order of its ranges.
 func (in Instrument) Kinds() []string {
 	var out []string

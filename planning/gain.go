@@ -86,7 +86,12 @@ type gauge struct {
 	mean   []float64
 	chol   []float64 // lower factor of the covariance with the meters' noise
 	logDet float64
+	far    float64 // squared distance from which the density is nothing
 }
+
+// nothing is the log density under which it counts as none: what a wrong value
+// adds is never so little (eps over a box of 1000 each for maxValues values).
+const nothing = -75
 
 // prepare factors the forecast of one question, meter noise included.
 func prepare(b *diagnosis.Belief, c *classes, asked *prediction.Asked, joints []diagnosis.Joint) []gauge {
@@ -103,6 +108,7 @@ func prepare(b *diagnosis.Belief, c *classes, asked *prediction.Asked, joints []
 			g.chol[v*n+v] += s*s + 1e-12
 		}
 		if g.factor(n) {
+			g.far = -2 * (nothing + g.logDet + float64(n)*halfLog2Pi)
 			out = append(out, g)
 		}
 	}
@@ -149,10 +155,14 @@ func (g *gauge) density(y, scratch []float64) float64 {
 			s -= g.chol[i*n+k] * scratch[k]
 		}
 		scratch[i] = s / g.chol[i*n+i]
-		q += scratch[i] * scratch[i]
+		if q += scratch[i] * scratch[i]; q > g.far {
+			return 0
+		}
 	}
-	return math.Exp(-q/2 - g.logDet - float64(n)*0.9189385332046727)
+	return math.Exp(-q/2 - g.logDet - float64(n)*halfLog2Pi)
 }
+
+const halfLog2Pi = 0.9189385332046727
 
 // draws is a fixed table of normal deviates: every test of every step is
 // sampled with the same numbers, so that scores differ by the tests alone.
@@ -176,16 +186,15 @@ func newDraws(n, dim int) *draws {
 
 // numericGain is the expected information [bit] of a measured question about
 // the class: the mean drop of entropy over sampled readings, which are drawn
-// from the components in proportion to their weight.
-func numericGain(b *diagnosis.Belief, c *classes, asked *prediction.Asked, joints []diagnosis.Joint, d *draws) float64 {
-	g := prepare(b, c, asked, joints)
+// from the components g in proportion to their weight.
+func numericGain(b *diagnosis.Belief, c *classes, asked *prediction.Asked, g []gauge, d *draws) float64 {
 	if len(g) == 0 {
 		return 0
 	}
 	n := len(asked.Probes)
 	total := 0.0
-	for _, k := range g {
-		total += k.weight
+	for i := range g {
+		total += g[i].weight
 	}
 	box := 1.0
 	for v := range n {

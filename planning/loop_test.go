@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"chargewright/diagnosis"
+	"chargewright/internal/sample"
 	"chargewright/meter"
 	"chargewright/planning"
 	"chargewright/prediction"
@@ -144,6 +145,9 @@ func TestPlannerFindsTheCure(t *testing.T) {
 	} {
 		right := 0
 		for seed := range uint64(3) {
+			if right == 2 && !sample.All() {
+				break // the third would change nothing
+			}
 			stop, steps := s.play(t, s.vehicle(t, fault, seed+1), seed)
 			if stop.Do == planning.Repair && stop.Repair == cure {
 				right++

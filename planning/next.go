@@ -3,8 +3,11 @@ package planning
 import (
 	"fmt"
 	"math"
+	"sync"
+	"sync/atomic"
 
 	"chargewright/diagnosis"
+	"chargewright/prediction"
 )
 
 // Planner proposes steps for the jobs of one day on one system.
@@ -70,6 +73,7 @@ func (p *Planner) tests(s State, c *classes) ([]Step, int, error) {
 		}
 	}
 	forecast := s.Belief.Forecast(asked, bd.Settings.Least)
+	worths := p.worths(&s.Belief, c, asked, forecast)
 	wrong := suspectReadings(&s.Belief)
 	var out []Step
 	for i, proc := range bd.Procs {
@@ -77,14 +81,9 @@ func (p *Planner) tests(s State, c *classes) ([]Step, int, error) {
 			continue
 		}
 		st := Step{Do: Test, Procedure: proc}
-		var g []gauge
-		switch {
-		case bd.looks[i] != nil:
+		st.Bits = worths[i].bits
+		if bd.looks[i] != nil {
 			st.Do = Look
-			st.Bits = lookGain(&s.Belief, c, bd.looks[i])
-		case asked[i] != nil && len(asked[i].Probes) <= maxValues:
-			st.Bits = numericGain(&s.Belief, c, asked[i], forecast[i], p.draws)
-			g = prepare(&s.Belief, c, asked[i], forecast[i])
 		}
 		if st.Bits < bd.Settings.Useful || !p.price(&st, s, i) {
 			continue
@@ -99,12 +98,41 @@ func (p *Planner) tests(s State, c *classes) ([]Step, int, error) {
 				st.Rank *= math.Pow(bd.Settings.Again, float64(n))
 			}
 		}
-		st.Separates = separates(c, g)
+		st.Separates = separates(c, worths[i].gauges)
 		st.Why = p.why(&st)
 		out = append(out, st)
 	}
 	sortSteps(out)
 	return out, len(forecast), nil
+}
+
+// worth is what a procedure would say, in bits, and of a measurement by what.
+type worth struct {
+	bits   float64
+	gauges []gauge
+}
+
+// worths looks at all procedures, on the configured number of goroutines; each
+// depends on its own procedure alone.
+func (p *Planner) worths(b *diagnosis.Belief, c *classes, asked []*prediction.Asked, forecast [][]diagnosis.Joint) []worth {
+	out := make([]worth, len(asked))
+	var wg sync.WaitGroup
+	var taken atomic.Int64
+	for range max(1, b.Prior().Settings.Workers) {
+		wg.Go(func() {
+			for i := int(taken.Add(1)) - 1; i < len(out); i = int(taken.Add(1)) - 1 {
+				switch look := p.Board.looks[i]; {
+				case look != nil:
+					out[i].bits = lookGain(b, c, look)
+				case asked[i] != nil && len(asked[i].Probes) <= maxValues:
+					out[i].gauges = prepare(b, c, asked[i], forecast[i])
+					out[i].bits = numericGain(b, c, asked[i], out[i].gauges, p.draws)
+				}
+			}
+		})
+	}
+	wg.Wait()
+	return out
 }
 
 // mostTimes is how often one procedure is offered between two repairs: a

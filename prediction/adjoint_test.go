@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"chargewright/circuit"
+	"chargewright/internal/sample"
 	"chargewright/internal/testcar"
 	"chargewright/prediction"
 	"chargewright/question"
@@ -36,7 +37,7 @@ var adjointCases = []struct {
 	{"isolated-earth-side", []string{
 		"", "feed-joint-bulkhead-a", "clamp-negative", "earth-joint-block", "charge-wire-open", "field-feed-joint",
 		"rotor-earthed-a", "rotor-shorted-turns", "diode-open", "diode-short", "regulator-set-high", "belt-slip", "battery-worn",
-	}, 2, 100000},
+	}, 2, sample.Count(50000, 100000)},
 	{"supply-side-contact", []string{
 		"", "regulator-contacts-burnt", "regulator-second-stuck", "regulator-earth", "reg-plug-feed-pin", "field-wire-earthed", "diode-short",
 	}, 1, 25000},
@@ -164,7 +165,8 @@ var steps = []float64{1e-3, 1e-2, 1e-1, 1}
 
 // TestAdjointAgainstDifferences compares the rows dh/dz of every measuring
 // procedure, sound and with faults, vehicles drawn from the prior, with
-// differences of whole predictions in every coordinate.
+// differences of whole predictions in every coordinate: one vehicle a fault here, on
+// the first system two with CHARGEWRIGHT_ALL.
 //
 // Left out by name: operating points whose regime changes across the difference
 // (no derivative exists there), and resistances above 10 kOhm: those are open
@@ -182,8 +184,11 @@ func TestAdjointAgainstDifferences(t *testing.T) {
 				if fault != "" {
 					faults = []int{c.Fault(fault)}
 				}
-				for range k.draws {
+				for draw := range k.draws {
 					v := &vehicle{c: c, w: c.Model.NewWorker(), truth: c.Draw(rng, faults, 3)}
+					if draw > 0 && !sample.All() {
+						continue // the same draws all the same
+					}
 					v.z = slices.Clone(v.truth.Z)
 					for _, s := range list {
 						sum.scene(v, s, fault)

@@ -13,6 +13,7 @@ type alternator interface {
 	circuit.Device
 	Ripple(x, p []float64, which machine.Output, dx, dp []float64) float64
 	RippleOhms(p []float64) float64
+	Ratio(x, p []float64) float64
 }
 
 // newAlternator makes a system's machine and names its terminals.

@@ -2,6 +2,7 @@ package prediction
 
 import (
 	"math"
+	"slices"
 
 	"chargewright/battery"
 	"chargewright/circuit"
@@ -135,7 +136,18 @@ type assembly struct {
 	plink []link    // of pp
 	elem  []number
 	scal  []number
+	at    []float64 // z of the quantities before any fault
+	elem0 []number  // which these are
+	scal0 []number
 	rest  []float64 // resistances of the regulator with nothing live [Ohm]
+}
+
+func (m *Model) newAssembly() assembly {
+	return assembly{
+		p: make([]float64, m.main.Network().Params()), pp: make([]float64, m.passive.Network().Params()),
+		elem: make([]number, len(m.elems)), scal: make([]number, len(m.scalars)),
+		elem0: make([]number, len(m.elems)), scal0: make([]number, len(m.scalars)),
+	}
 }
 
 // assemble writes the parameters for a hypothesis at z in a setup.
@@ -143,6 +155,7 @@ func (m *Model) assemble(a *assembly, h Hypothesis, comp Component, c conditions
 	m.quantities(a, z)
 	pattern := m.applyFaults(a, h, comp, z)
 	m.applySets(a, c)
+	m.setScalars(a, c)
 	a.links, a.plink = a.links[:0], a.plink[:0]
 	for i := range m.elems {
 		m.put(a, m.elems[i].main, a.elem[i])
@@ -165,8 +178,19 @@ func (m *Model) putPassive(a *assembly, p circuit.Param, v number) {
 	}
 }
 
-// quantities gives every element and scalar its value at z, before any fault.
+// quantities gives every element and scalar its value at z, before any fault. The
+// setups of one evaluation share them.
 func (m *Model) quantities(a *assembly, z []float64) {
+	if !slices.Equal(a.at, z) {
+		m.sound(a, z)
+		a.at = append(a.at[:0], z...)
+	}
+	copy(a.elem, a.elem0)
+	copy(a.scal, a.scal0)
+}
+
+// sound computes them.
+func (m *Model) sound(a *assembly, z []float64) {
 	for i := range m.elems {
 		s, e := &m.elems[i], &m.Sys.Elements[i]
 		v := exactly(e.Median)
@@ -174,10 +198,10 @@ func (m *Model) quantities(a *assembly, z []float64) {
 			v.v = e.Median * math.Exp(s.spread*z[s.z])
 			v.depend(s.z, s.spread*v.v)
 		}
-		a.elem[i] = v
+		a.elem0[i] = v
 	}
 	for i := range m.scalars {
-		a.scal[i] = m.scalars[i].at(z)
+		a.scal0[i] = m.scalars[i].at(z)
 	}
 }
 

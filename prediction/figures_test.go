@@ -5,6 +5,7 @@ import (
 	"slices"
 	"testing"
 
+	"chargewright/internal/sample"
 	"chargewright/prediction"
 	"chargewright/question"
 	"chargewright/system"
@@ -76,6 +77,9 @@ func zOf(p system.Param, median float64) float64 {
 // the move and of the meter. Sign and first order: the move differs from start
 // derivative times distance by at most distance times the largest change of the
 // derivative on the way (5 % for kinks between the panels).
+//
+// Here each figure is moved by one share up and another down, in turn; with
+// CHARGEWRIGHT_ALL by all four.
 func TestFiguresMoveAsTheAdjointSays(t *testing.T) {
 	c := car(t)
 	var asked []taken
@@ -96,8 +100,8 @@ func TestFiguresMoveAsTheAdjointSays(t *testing.T) {
 	for _, o := range base.obs {
 		n.sd = append(n.sd, sdOf(c.Meters[o.Meter].Standard(string(o.Kind), base.v[len(n.sd)])))
 	}
-	for _, f := range figures(c.Model) {
-		for _, share := range []float64{-0.2, -0.1, 0.1, 0.2} {
+	for k, f := range figures(c.Model) {
+		for _, share := range sample.Part([]float64{-0.2, -0.1, 0.1, 0.2}, k, 2) {
 			sys := *c.Sys
 			sys.Elements, sys.Params = slices.Clone(c.Sys.Elements), slices.Clone(c.Sys.Params)
 			f.move(&sys, share)

@@ -53,6 +53,7 @@ type params struct {
 	battery, alternator, regulator, law, bank circuit.Param
 	passiveBattery, passiveRotor              circuit.Param
 	passiveRectifier                          circuit.Param
+	asked                                     circuit.Param // what a control unit says that it asks for, where there is one
 }
 
 type owns struct{ battery, field, regulator int }
@@ -84,15 +85,28 @@ func (m *Model) Dims() int { return len(m.Coords) + Magnitudes }
 // within minutes under load; memory).
 const driftVolts = 0.12
 
-// Drift is the coordinate that moves from reading to reading, and how far in
-// units of its z, one standard deviation; -1 where the system has none.
-func (m *Model) Drift() (coord int, sd float64) {
+// commandVolts is how far what a control unit asks for with nothing switched on
+// stands off the job's own from one reading to the next [V], one standard
+// deviation: it changes its mind within minutes (memory).
+const commandVolts = 0.3
+
+// Drift is a coordinate that moves from reading to reading, and how far in units
+// of its z, one standard deviation.
+type Drift struct {
+	Coord int
+	SD    float64
+}
+
+// Drifts are what moves from reading to reading; none where the system has none.
+func (m *Model) Drifts() []Drift {
+	var out []Drift
 	for _, s := range m.scalars {
-		if s.id == "battery.surface" && s.z >= 0 && s.spread > 0 {
-			return s.z, driftVolts / s.spread
+		volts, moves := map[string]float64{"battery.surface": driftVolts, "regulator.commanded": commandVolts}[s.id]
+		if moves && s.z >= 0 && s.spread > 0 {
+			out = append(out, Drift{s.z, volts / s.spread})
 		}
 	}
-	return -1, 0
+	return out
 }
 
 // scalarDefaults are the parameters the models know, with the value a system
@@ -119,6 +133,14 @@ var scalarDefaults = []scalarSlot{
 	{id: "regulator.on-ohms", median: 0.05},
 	{id: "regulator.series-ohms", median: 10},
 	{id: "regulator.coil-ohms", median: 60},
+	{id: "regulator.standing", median: 0.25},
+	{id: "regulator.lamp-ohms", median: 2},
+	{id: "regulator.commanded", median: 13.5},
+	{id: "regulator.forced", median: 14.5},
+	{id: "regulator.demand", law: "fixed"},
+	{id: "regulator.uncommanded", law: "fixed"},
+	{id: "regulator.answers", median: 1},
+	{id: "regulator.gain", median: 1},
 	{id: "regulator.stuck", law: "fixed"},
 	{id: "bank.amps", median: 30},
 	{id: "temps.bay", median: 15},
@@ -271,7 +293,7 @@ func (m *Model) addDevices(main, passive *circuit.Network) error {
 	}
 	main.Control(circuit.Control{
 		Param: m.par.regulator + regulator.Duty, Plus: at(sys.Regulator.SensePlus), Minus: at(sys.Regulator.SenseMinus),
-		Law: regulator.Law{Volts: sys.Volts}, LawParams: law,
+		Law: regulator.Law{Volts: sys.Volts, Told: m.stage.told}, LawParams: law,
 	})
 	m.par.passiveBattery = passive.Resistor("battery", at(sys.Battery.Positive), at(sys.Battery.Negative))
 	m.par.passiveRotor = passive.Resistor("rotor", at(sys.Machine.RingA), at(sys.Machine.RingB))
@@ -280,7 +302,7 @@ func (m *Model) addDevices(main, passive *circuit.Network) error {
 		x := &m.stage.rest[i]
 		x.passive = passive.Resistor(x.name, at(x.from), at(x.to))
 	}
-	return nil
+	return m.addAsked(main, 0)
 }
 
 // nodes finds the nodes of points.

@@ -10,7 +10,7 @@ import (
 // TestPoints: a machine whose battery gives nothing feeds its own field or stays
 // dead; a sound vehicle has one operating point; a standing one is not looked at.
 func TestPoints(t *testing.T) {
-	sys, err := system.ByID(system.Library()[0])
+	sys, err := system.ByID(first)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -16,8 +16,10 @@ type stage struct {
 	device circuit.Device
 	pins   []string // points of the device's terminals, in order
 	params int
-	feeds  bool      // it lies between supply and field, not between field and case
-	rest   []resting // what it is to an ohmmeter with nothing live
+	feeds  bool                                // it lies between supply and field, not between field and case
+	told   bool                                // a control unit says what it holds
+	more   func(*Model, *assembly, conditions) // writes the parameters that its kind has of its own
+	rest   []resting                           // what it is to an ohmmeter with nothing live
 }
 
 // resting is a resistance of the regulator with nothing live: contacts at rest
@@ -61,6 +63,8 @@ var stages = map[string]func(*system.System) stage{
 			},
 		}
 	},
+	system.BuiltInSensing: insideStage,
+	system.Commanded:      commandedStage,
 }
 
 // stageOf finds a system's kind of regulator.
@@ -89,6 +93,9 @@ func (m *Model) putRegulator(a *assembly, c conditions) {
 		m.put(a, r+regulator.Freewheel, exactly(freewheelVolts))
 		m.put(a, r+regulator.FreewheelOhms, exactly(freewheelOhms))
 	}
+	if m.stage.more != nil {
+		m.stage.more(m, a, c)
+	}
 	a.rest = a.rest[:0]
 	for _, x := range m.stage.rest {
 		v := m.scalar(a, x.param)
@@ -96,7 +103,7 @@ func (m *Model) putRegulator(a *assembly, c conditions) {
 		a.rest = append(a.rest, v.v)
 	}
 	l := m.par.law
-	m.put(a, l+regulator.SetPoint, m.scalar(a, "regulator.setpoint"))
+	m.put(a, l+regulator.SetPoint, m.held(a))
 	m.put(a, l+regulator.Slope, m.scalar(a, "regulator.slope"))
 	m.put(a, l+regulator.Band, m.scalar(a, "regulator.band"))
 	m.put(a, l+regulator.Stuck, m.scalar(a, "regulator.stuck"))

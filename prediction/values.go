@@ -20,6 +20,7 @@ type Values struct {
 	Regulator  []float64 // parameters of the regulator's device; its duty is not set
 	Resting    []Resting // the regulator with nothing live
 	Law        []float64 // parameters of regulator.Law
+	Asked      float64   // what a control unit says that it asks for [V]; 0 where there is none
 	BankAmps   float64   // what the load tester is set to draw [A]
 	HoldVolts  float64   // what it holds the battery at [V]; 0 = not held
 	Density    float64   // specific gravity of the electrolyte
@@ -33,10 +34,7 @@ type Resting struct {
 
 // Values returns the numbers of a vehicle at z in a setup. z must be Dims long.
 func (m *Model) Values(h Hypothesis, comp Component, s question.Setup, z []float64) Values {
-	a := assembly{
-		p: make([]float64, m.main.Network().Params()), pp: make([]float64, m.passive.Network().Params()),
-		elem: make([]number, len(m.elems)), scal: make([]number, len(m.scalars)),
-	}
+	a := m.newAssembly()
 	c := m.conditionsOf(s)
 	m.assemble(&a, h, comp, c, z)
 	v := Values{
@@ -49,6 +47,9 @@ func (m *Model) Values(h Hypothesis, comp Component, s question.Setup, z []float
 	}
 	if hold := a.p[m.par.bank+testerHold]; hold < notHeld {
 		v.HoldVolts = hold
+	}
+	if m.stage.told {
+		v.Asked = a.p[m.par.asked]
 	}
 	for i, x := range m.stage.rest {
 		v.Resting = append(v.Resting, Resting{x.name, x.from, x.to, a.rest[i]})

@@ -63,10 +63,7 @@ func (m *Model) Return(w *Worker) {
 // NewWorker makes the memory for one goroutine.
 func (m *Model) NewWorker() *Worker {
 	w := &Worker{M: m, main: m.main.NewSolver(), passive: m.passive.NewSolver(), warm: map[string]*warm{}, vain: map[string]bool{}, nominal: map[string]*circuit.Warm{}}
-	w.a = assembly{
-		p: make([]float64, m.main.Network().Params()), pp: make([]float64, m.passive.Network().Params()),
-		elem: make([]number, len(m.elems)), scal: make([]number, len(m.scalars)),
-	}
+	w.a = m.newAssembly()
 	w.seed = make([]float64, m.main.Unknowns())
 	w.grad = make([]float64, len(w.a.p))
 	w.pgrad = make([]float64, len(w.a.pp))
@@ -104,11 +101,14 @@ func (m *Model) coldStart() []float64 {
 	}
 	for i, name := range m.main.Network().Names() {
 		if at := m.main.At(circuit.Node(i)); high[name] && at >= 0 {
-			x[at] = m.Sys.Volts * 12.5 / 12
+			x[at] = m.restVolts()
 		}
 	}
 	return x
 }
+
+// restVolts is about what the battery stands at [V].
+func (m *Model) restVolts() float64 { return m.Sys.Volts * 12.5 / 12 }
 
 // CountRoots makes the solver label full-field points that hide other roots.
 func (w *Worker) CountRoots() { w.main.CountRoots = true }
@@ -174,8 +174,23 @@ func (w *Worker) Solve(a *Asked) error {
 // operating points.
 // A machine with field diodes answers for itself: it stays asleep until it wakes.
 func (w *Worker) doubtful() bool {
-	return w.M.Sys.Machine.DPlus == "" && w.cond.omega > 0 && (w.alone() || w.linkDrop() >= weakLink || w.studVolts() <= lowShare*w.M.Sys.Volts)
+	return w.M.Sys.Machine.DPlus == "" && w.cond.omega > 0 && (w.alone() || w.linkDrop() >= weakLink || w.studVolts() <= lowShare*w.M.Sys.Volts) && w.canCharge()
 }
+
+// canCharge reports whether the machine could deliver anything at the stud's
+// voltage with more field than any charging point gives it. A cranked one cannot.
+func (w *Worker) canCharge() bool {
+	al := w.M.par.alternator
+	p := w.a.p[al : al+machine.NumParams]
+	x := w.alternatorX()
+	x[machine.FieldAmps] = chargingGuess * w.M.restVolts() / p[machine.RotorOhms]
+	return w.M.alt.Ratio(x, p) > cutIn
+}
+
+// cutIn is the EMF over the output voltage and its diode drops from which a machine
+// delivers at all: an even bridge from 1/sqrt(3), any other a little sooner. The
+// tables end, at nothing, at 0.51.
+const cutIn = 0.5
 
 func (w *Worker) alone() bool { return math.Abs(w.main.X[w.M.own.battery]) < aloneAmps }
 
@@ -218,6 +233,7 @@ func (w *Worker) nominalAt(a *Asked) *circuit.Warm {
 	// Without a solution the cold start itself stands in.
 	_ = w.operate()
 	w.main.Save(n)
+	n.Doubt()
 	w.a.links, w.a.plink = links, plink
 	copy(w.a.p, keep)
 	copy(w.a.elem, elem)

@@ -5,6 +5,10 @@ import (
 	"chargewright/system"
 )
 
+// ReadOut is the instrument that is no meter: what a control unit says of itself.
+// No leads and no clamp go on for it.
+const ReadOut = "control-unit"
+
 // OffWatchMeter says whether an observable is read off the watch meter: battery
 // volts while a hook-up has it across the posts. No leads go on for it.
 func OffWatchMeter(s *system.System, at rig.State, o Observable) bool {

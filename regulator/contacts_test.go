@@ -247,7 +247,7 @@ func TestContactsAgainstSwitching(t *testing.T) {
 // ones: a wider band and a steeper slope, at about the same voltage.
 func TestContactLaw(t *testing.T) {
 	for _, volts := range []float64{6, 12, 24} {
-		c, l := Contacts{volts}, Law{volts}
+		c, l := Contacts{volts}, Law{Volts: volts}
 		own, electronic := c.HealthyLaw(300.15), l.Healthy(300.15)
 		k := volts / 12
 		near.Check(t, "middle", own[SetPoint], 14.2*k, near.Tol{Abs: 1e-12}, "memory: 13.8 to 14.6 V")

@@ -1,15 +1,16 @@
 // Package regulator models the regulator of an alternator, averaged over its
 // switching: the output stage as a circuit element with a duty, and the law that
-// gives the duty from the sensed voltage. There are four output stages: an
+// gives the duty from the sensed voltage. There are six output stages: an
 // electronic one on the earth side of the field (Device), the same with a sense
-// wire of its own (Sensing), the same built into the machine and fed with the field
-// (SelfFed), and vibrating contacts on the supply side (Contacts).
+// wire of its own (Sensing), built into the machine and fed with the field by field
+// diodes (SelfFed), woken by its lamp terminal (Inside) or commanded by a control
+// unit (Commanded), and vibrating contacts on the supply side (Contacts).
 //
 // It refuses nothing and knows no fault: a fault is other parameters. The duty
 // and the voltage it depends on are joined by the caller, because they close a
-// feedback loop that may have more than one answer. Regulators that a control
-// unit commands are not modelled. Open device.go for the output stage, law.go for
-// the duty. Equations, ranges and sources: docs/models/regulator.md.
+// feedback loop that may have more than one answer. What a control unit asks for
+// is a set-point like any other (Law.Told). Open device.go for the output stage,
+// law.go for the duty. Equations, ranges and sources: docs/models/regulator.md.
 package regulator
 
 import (

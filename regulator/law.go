@@ -31,6 +31,7 @@ const (
 // turn on; that hangs on the supply, not on the sense, and stands in Device.
 type Law struct {
 	Volts float64 // nominal of the system [V]: 6, 12, 24; 0 means 12
+	Told  bool    // a control unit says the set-point: nothing of it is clamped
 }
 
 // Healthy returns the parameters of a sound regulator at its own temperature [K]
@@ -43,8 +44,12 @@ func (l Law) Healthy(kelvin float64) []float64 {
 
 // middle is the voltage [V] at which a sound regulator stands at half duty.
 func (l Law) middle(p []float64) (v, slope float64) {
+	asked := p[SetPoint] + p[Slope]*(p[Temperature]-reference)
+	if l.Told {
+		return asked, 1
+	}
 	k := scale(l.Volts)
-	return smooth.Clamp(p[SetPoint]+p[Slope]*(p[Temperature]-reference), lowest*k, highest*k, beyond*k)
+	return smooth.Clamp(asked, lowest*k, highest*k, beyond*k)
 }
 
 // soft is the duty of a sound regulator at x bands below the top of its band.
@@ -77,6 +82,14 @@ func (l Law) Duty(v float64, p []float64) (d, dddv float64) {
 	law, slope := soft((mid-v)/band + 0.5)
 	share, _, to := override(p[Stuck])
 	return law + share*(to-law), -(1 - share) * slope / band
+}
+
+// Straight returns the middle of the law: a voltage [V], the duty there and its
+// slope [1/V], 0 where the output is stuck.
+func (l Law) Straight(p []float64) (v, d, slope float64) {
+	v, _ = l.middle(p)
+	d, slope = l.Duty(v, p)
+	return v, d, slope
 }
 
 // Grad writes the derivatives of Duty by the parameters into out (length

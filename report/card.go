@@ -67,6 +67,9 @@ type CardStep struct {
 	picture *drawing.Options // nil = nothing to draw
 }
 
+// Drawing is what the circuit of a step shows; nil = there is nothing to draw.
+func (x CardStep) Drawing() *drawing.Options { return x.picture }
+
 // CardLine is one line of a hook-up, to tick.
 type CardLine struct {
 	N        int               `json:"n"`

@@ -37,8 +37,8 @@ func setCard(k Card, c Cover) (*setter, error) {
 	return s, nil
 }
 
-// cardHead says how things stand before the first step.
-func (s *setter) cardHead(k Card) {
+// Stand says how things stand before the first step.
+func (k Card) Stand() []Fact {
 	told := strings.ReplaceAll(k.Complaint.Kind, "-", " ")
 	if k.Complaint.Words != "" {
 		told = strings.TrimPrefix(told+": “"+k.Complaint.Words+"”", ": ")
@@ -59,14 +59,22 @@ func (s *setter) cardHead(k Card) {
 			air = t.Words + "; limits are worked out for it. At the vehicle now: ________ °C"
 		}
 	}
-	list := []fact{{"Complaint", orDash(told)}, {"Likely causes now", strings.Join(causes, "; ")}, {"Air", air}, {"It stands", strings.Join(stands, "; ")}}
+	list := []Fact{{"Complaint", orDash(told)}, {"Likely causes now", strings.Join(causes, "; ")}, {"Air", air}, {"It stands", strings.Join(stands, "; ")}}
 	for _, a := range k.Against {
-		list = append(list, fact{"Put right first", a})
+		list = append(list, Fact{"Put right first", a})
 	}
+	return list
+}
+
+// CardFirst stands before the first step.
+const CardFirst = "The vehicle maker's manual, local rules and qualified practice come before anything on this card. Tick what is done, in this order."
+
+// cardHead says how things stand before the first step.
+func (s *setter) cardHead(k Card) {
 	n := len(s.rows)
-	s.lines(list)
+	s.lines(k.Stand())
 	s.rows[n].above = 2
-	s.note("The vehicle maker's manual, local rules and qualified practice come before anything on this card. Tick what is done, in this order.")
+	s.note(CardFirst)
 }
 
 // step is one step: what it is for, the drawing, the hook-up to tick, the work,
@@ -118,7 +126,7 @@ func (s *setter) stepHead(x CardStep, fresh bool) {
 		}
 		s.add(rows...)
 	}
-	put(leadsHere(x), strongType)
+	put(x.LeadsHere(), strongType)
 	put(strings.TrimSpace(advice.Sentence(x.Why)+" "+advice.Sentence(x.Cost)), tableType)
 	for _, w := range x.Warn {
 		put("! "+advice.Sentence(w), topType)
@@ -126,8 +134,8 @@ func (s *setter) stepHead(x CardStep, fresh bool) {
 	s.rows[len(s.rows)-1].keep = x.picture == nil
 }
 
-// leadsHere says when a step is due.
-func leadsHere(x CardStep) string {
+// LeadsHere says when a step is due; "" = it is next.
+func (x CardStep) LeadsHere() string {
 	if len(x.When) == 0 {
 		return ""
 	}
@@ -277,7 +285,7 @@ func (s *setter) blank(t *table, b Box) {
 	if b.Optional {
 		name += " (may be left out)"
 	}
-	limits := boundCell(b.Limits)
+	limits := strings.Join(b.LimitWords(), "\n")
 	n := len(s.rows)
 	t.line(name+"\n"+b.Leads, limits, "", "", b.Meter+"\nno. ____________")
 	r := &s.rows[n]
@@ -299,16 +307,16 @@ func (s *setter) blank(t *table, b Box) {
 	r.pieces = append(r.pieces, box(x, x+t.cols[3].w-gutter))
 }
 
-// boundCell are the limits of a blank with where they come from.
-func boundCell(list []Bound) string {
+// LimitWords are the limits of a blank with where they come from.
+func (b Box) LimitWords() []string {
 	var out []string
-	for _, l := range list {
+	for _, l := range b.Limits {
 		out = append(out, l.Words+"\n"+l.Source+" ("+l.Basis+")")
 	}
 	if len(out) == 0 {
-		return "no limit: it counts by what it says of the causes"
+		return []string{"no limit: it counts by what it says of the causes"}
 	}
-	return strings.Join(out, "\n")
+	return out
 }
 
 // expect is what each likely cause would make it read.

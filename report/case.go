@@ -21,6 +21,7 @@ type Case struct {
 	Engine     string            // version of the program
 	Zone       *time.Location    // that times are said in; nil = as they were recorded
 	Calibrated map[string]string // by instrument id: when it was calibrated, as somebody said
+	Standing   *advice.Standing  // of these events, where it is known; nil = worked out here
 }
 
 // desk is a case that was opened.
@@ -34,6 +35,18 @@ type desk struct {
 // open folds the case and asks for advice. The error is an *advice.Refusal when
 // the vehicle is none for the system.
 func (c Case) open(ctx context.Context) (*desk, error) {
+	d, err := c.fold()
+	if err == nil && d.s == nil {
+		d.s, err = advice.Stand(ctx, d.input(d.j))
+	}
+	if err != nil {
+		return nil, err
+	}
+	return d, nil
+}
+
+// fold opens a case without asking for advice, which takes a while.
+func (c Case) fold() (*desk, error) {
 	d := &desk{Case: c}
 	seen := map[string]bool{}
 	for _, e := range c.Events {
@@ -46,14 +59,14 @@ func (c Case) open(ctx context.Context) (*desk, error) {
 	if d.j, err = job.Fold(c.Events, c.Shelf); err != nil {
 		return nil, err
 	}
-	in := d.input(d.j)
-	if d.Prepared == nil {
-		if d.Prepared, err = advice.Prepare(d.j.System, in.Practice, in.Catalogue, in.Settings); err != nil {
-			return nil, err
-		}
-		in.Prepared = d.Prepared
+	if c.Standing != nil {
+		d.s, d.Prepared = c.Standing, c.Standing.In.Prepared
+		return d, nil
 	}
-	d.s, err = advice.Stand(ctx, in)
+	if d.Prepared == nil {
+		in := d.input(d.j)
+		d.Prepared, err = advice.Prepare(d.j.System, in.Practice, in.Catalogue, in.Settings)
+	}
 	return d, err
 }
 
@@ -67,12 +80,17 @@ func (d *desk) input(j *job.Job) advice.Input {
 // Customer makes the customer's sheet of a case: what was signed where the last
 // thing that happened is a signature, else as the job stands now.
 func Customer(ctx context.Context, c Case) (Report, error) {
-	d, err := c.open(ctx)
+	d, err := c.fold()
 	if err != nil {
 		return Report{}, err
 	}
 	if d.j.Signed != nil {
 		return Parse(d.j.Signed.Report)
+	}
+	if d.s == nil {
+		if d.s, err = advice.Stand(ctx, d.input(d.j)); err != nil {
+			return Report{}, err
+		}
 	}
 	r := of(d.j, d.s, len(d.events), c.Engine, c.Zone)
 	r.EventsSHA = EventsSHA(c.Events)

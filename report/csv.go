@@ -19,7 +19,7 @@ var csvHead = []string{
 	"DC volts [V]", "AC volts [V]", "current [A]", "resistance [Ohm]", "specific gravity [1]", "engine speed [r/min]", "answer",
 	"unit", "from [unit]", "to [unit]", "standard uncertainty [unit]",
 	"limit from [unit]", "limit to [unit]", "limit holds at [Cel]", "limit source", "limit basis", "probability within [1]", "against the limit",
-	"meter", "accuracy", "not taken because", "hook-up", "content sha256",
+	"meter", "accuracy", "not taken because", "hook-up", "content sha256", "instrument",
 }
 
 // csvQuantities are the columns that a value may stand in.
@@ -87,7 +87,7 @@ func csvRow(r Record, e Entry, reading string, v *Value, repairs int, sum string
 	} else {
 		out = append(out, "", "", "", "", "", "", "")
 	}
-	return append(out, text(v.Meter), text(v.Accuracy), text(v.Why), text(hook), sum)
+	return append(out, text(v.Meter), text(v.Accuracy), text(v.Why), text(hook), sum, text(v.Instrument))
 }
 
 // takenOf is the reading that an entry is or corrects.

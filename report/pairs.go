@@ -76,7 +76,7 @@ func alike(v advice.Value, whole bool) string {
 	if v.Resolution > 0 {
 		places = min(3, max(0, int(math.Round(-math.Log10(v.Resolution)))))
 	}
-	return strings.Replace(fmt.Sprintf("%.*f\u00a0%s", places, *v.Value, v.Dim.Symbol()), "-", "\u2212", 1)
+	return strings.Replace(fmt.Sprintf("%.*f\u00a0%s", places, *v.Value, advice.Sign(v.Dim)), "-", "\u2212", 1)
 }
 
 // limitAlike is a limit in the unit of its kind, where that is asked for.
@@ -85,7 +85,7 @@ func limitAlike(l advice.Limit, dim unit.Dim, whole bool) string {
 		return l.Words(dim)
 	}
 	say := func(x float64) string {
-		return strconv.FormatFloat(significant(x, 4), 'f', -1, 64) + "\u00a0" + dim.Symbol()
+		return strconv.FormatFloat(significant(x, 4), 'f', -1, 64) + "\u00a0" + advice.Sign(dim)
 	}
 	at := ""
 	if l.At != nil {

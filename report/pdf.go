@@ -242,7 +242,7 @@ func (s *setter) readings(list []Reading) {
 		}
 		t.line(cells...)
 	}
-	s.note(meaning)
+	s.note(Meaning)
 }
 
 // readingLines are the cells of the table: taken, what, reading, limit, within.
@@ -289,8 +289,8 @@ func plainly(list []Reading, i int) bool {
 // notYet is what advice says of a value that is not to be called yet.
 const notYet = "Not to be called yet"
 
-// meaning explains the figures.
-const meaning = "A figure like ± 0.07\u00a0V means: 19 times in 20 the true value lies that near. “Likely within” is how likely the true value keeps the limit, " +
+// Meaning explains the figures.
+const Meaning = "A figure like ± 0.07\u00a0V means: 19 times in 20 the true value lies that near. “Likely within” is how likely the true value keeps the limit, " +
 	"given what the meter can tell; near a limit it says so instead of calling it."
 
 // signatures are lines to sign on.

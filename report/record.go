@@ -72,6 +72,19 @@ type Instrument struct {
 	Source     string     `json:"source"` // of its accuracy
 	Basis      string     `json:"basis"`
 	Calibrated string     `json:"calibrated,omitempty"` // as somebody said; "" = not given
+	Named      []Named    `json:"named,omitempty"`      // of the workshop's list, as they stood when they were read
+}
+
+// Named is one instrument of the workshop's list.
+type Named struct {
+	ID         string `json:"id"`
+	Name       string `json:"name"`
+	Serial     string `json:"serial,omitempty"`
+	Calibrated string `json:"calibrated,omitempty"` // 2026-03-02; none = not known
+	Due        string `json:"due,omitempty"`
+	Figures    string `json:"figures,omitempty"` // of its own, in words
+	Source     string `json:"source,omitempty"`  // of them
+	Readings   int    `json:"readings"`
 }
 
 // Accuracy is what a range may be wrong by.
@@ -140,7 +153,8 @@ type Value struct {
 	Doubt      string   `json:"doubt,omitempty"` // 19 times in 20
 	Meter      string   `json:"meter,omitempty"` // instrument id
 	Accuracy   string   `json:"accuracy,omitempty"`
-	Call       string   `json:"call,omitempty"` // against the first limit, and how likely within
+	Instrument string   `json:"instrument,omitempty"` // of the workshop's list
+	Call       string   `json:"call,omitempty"`       // against the first limit, and how likely within
 	Limits     []Limit  `json:"limits"`
 	Notes      []string `json:"notes,omitempty"`
 }

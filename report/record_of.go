@@ -16,7 +16,12 @@ import (
 // RecordOf makes the technician's record of a case. What it says of a reading is
 // what could be said when it was entered, so it works the job out event by event.
 func RecordOf(ctx context.Context, c Case) (Record, error) {
-	d, err := c.open(ctx)
+	d, err := c.fold()
+	if err != nil {
+		return Record{}, err
+	}
+	w := &writer{desk: d, at: map[string]int{}}
+	events, err := w.entries(ctx)
 	if err != nil {
 		return Record{}, err
 	}
@@ -25,7 +30,7 @@ func RecordOf(ctx context.Context, c Case) (Record, error) {
 		Format: RecordFormat, Job: j.ID, System: a.System, SystemSHA: a.SystemHash, Practice: a.Practice, Engine: c.Engine, EventsSHA: EventsSHA(c.Events),
 		Vehicle: Vehicle{exact(j.Vehicle.Volts), j.Vehicle.Note}, Customer: j.Customer,
 		Complaint:  Complaint{j.Complaint.Kind, j.Complaint.Words, j.Complaint.When, j.Complaint.Before, j.Complaint.Noticed},
-		Conditions: conditions(j), Assumed: a.Assumed, Instruments: d.instruments(), Events: []Entry{}, Causes: []Cause{},
+		Conditions: conditions(j), Assumed: a.Assumed, Instruments: d.instruments(), Events: events, Causes: []Cause{},
 		NothingLeft: share(a.Mended), Repairs: len(j.Repairs), Before: []Pair{}, Standing: standing(j),
 	}
 	if !j.Opened.IsZero() {
@@ -40,10 +45,6 @@ func RecordOf(ctx context.Context, c Case) (Record, error) {
 	}
 	sheet := of(j, d.s, len(d.events), c.Engine, c.Zone)
 	r.Proof = sheet.Proof
-	w := &writer{desk: d, at: map[string]int{}}
-	if r.Events, err = w.entries(ctx); err != nil {
-		return Record{}, err
-	}
 	return r, nil
 }
 
@@ -89,14 +90,16 @@ type moment struct {
 	s *advice.Standing
 }
 
+// entries tells of every event, and leaves the desk with the job as it stands now.
 func (w *writer) entries(ctx context.Context) ([]Entry, error) {
-	var out []Entry
+	out := []Entry{}
 	var before moment
 	for i, e := range w.events {
 		now, err := w.after(ctx, before, i+1)
 		if err != nil {
 			return nil, fmt.Errorf("event %d: %w", i+1, err)
 		}
+		w.s = now.s
 		x := Entry{N: i + 1, ID: e.ID, Kind: string(e.Kind), V: e.V, Body: e.Body, Person: e.Person, Device: e.Device, Engine: e.Engine, Says: []string{}}
 		if !e.At.IsZero() {
 			x.At = &e.At
@@ -109,7 +112,9 @@ func (w *writer) entries(ctx context.Context) ([]Entry, error) {
 		}
 		out, before = append(out, x), now
 	}
-	return out, nil
+	var err error
+	w.s, err = w.s.Then(ctx, w.input(w.j)) // hook-ups and the like as well
+	return out, err
 }
 
 // after is the job after n events. Hook-ups, waits and the like move no cause.
@@ -240,7 +245,8 @@ func (d *desk) instruments() []Instrument {
 				x.Ranges = append(x.Ranges, accuracy(r))
 			}
 		}
-		if x.Used || slices.Contains(d.j.Meters, in.ID) {
+		x.Named = d.named(in.ID)
+		if x.Used || slices.Contains(d.j.Meters, in.ID) || len(x.Named) > 0 {
 			out = append(out, x)
 		}
 	}

@@ -23,8 +23,8 @@ func setRecord(r Record, c Cover) *setter {
 	s := newSetter(c.Paper)
 	s.on = strings.Join(nonEmpty("Technician's record", "job "+orDash(r.Job), r.Vehicle.Note, c.Plate), " · ")
 	s.masthead("Technician's record", []string{strings.Join(nonEmpty(r.Vehicle.Note, c.Plate, c.Customer), ", "), r.System.Name}, r.Job, c)
-	s.facts("The vehicle and the complaint", complaintFacts(r, c))
-	s.facts("As it stands", standingFacts(r))
+	s.facts("The vehicle and the complaint", r.Told(c))
+	s.facts("As it stands", r.Stands())
 	s.instruments(r.Instruments)
 	s.section("Taken for granted", sentences(r.Assumed))
 	s.log(r, c)
@@ -32,13 +32,14 @@ func setRecord(r Record, c Cover) *setter {
 		s.pairs("Before and after the repairs", r.Before)
 		s.section("The proof", nonEmpty(r.Proof))
 	}
-	s.note(meaning + " " + oddsMeaning)
+	s.note(Meaning + " " + OddsMeaning)
 	s.signatures("Technician", "Checked by")
 	s.lacking()
 	return s
 }
 
-const oddsMeaning = "Odds say how much a reading by itself moved the odds of a cause, all other readings being known. Percentages of causes are those of this program's model, " +
+// OddsMeaning explains the odds of a record.
+const OddsMeaning = "Odds say how much a reading by itself moved the odds of a cause, all other readings being known. Percentages of causes are those of this program's model, " +
 	"as it stood when the entry was made. The vehicle maker's manual, local rules and qualified practice come first."
 
 func sentences(list []string) []string {
@@ -49,19 +50,19 @@ func sentences(list []string) []string {
 	return out
 }
 
-// fact is a line of a list with a name in front.
-type fact struct{ name, text string }
+// Fact is a line of a list with a name in front.
+type Fact struct{ Name, Text string }
 
 // facts are a heading with named lines.
-func (s *setter) facts(title string, list []fact) {
+func (s *setter) facts(title string, list []Fact) {
 	s.add(s.title(title))
 	s.lines(list)
 }
 
-func (s *setter) lines(list []fact) {
+func (s *setter) lines(list []Fact) {
 	const names = 40.0
 	for i, f := range list {
-		rows := s.across(cell{margin, names - gutter, f.name, style{size: 9, grey: true}}, cell{margin + names, s.inner() - names, f.text, tableType})
+		rows := s.across(cell{margin, names - gutter, f.Name, style{size: 9, grey: true}}, cell{margin + names, s.inner() - names, f.Text, tableType})
 		for k := range rows {
 			rows[k].keep = i == 0 && k == 0 && len(list) > 1
 		}
@@ -69,28 +70,29 @@ func (s *setter) lines(list []fact) {
 	}
 }
 
-func complaintFacts(r Record, c Cover) []fact {
+// Told is what the job says of the vehicle and the complaint, in words.
+func (r Record) Told(c Cover) []Fact {
 	told := strings.ReplaceAll(r.Complaint.Kind, "-", " ")
 	if r.Complaint.Words != "" {
 		told = strings.TrimPrefix(told+": “"+r.Complaint.Words+"”", ": ")
 	}
-	out := []fact{{"Complaint", orDash(told)}}
+	out := []Fact{{"Complaint", orDash(told)}}
 	for _, l := range []struct {
 		name string
 		list []string
 	}{{"It shows", r.Complaint.When}, {"Just before", r.Complaint.Before}, {"Noticed", r.Complaint.Noticed}} {
 		if len(l.list) > 0 {
-			out = append(out, fact{l.name, strings.ReplaceAll(strings.Join(l.list, ", "), "-", " ")})
+			out = append(out, Fact{l.name, strings.ReplaceAll(strings.Join(l.list, ", "), "-", " ")})
 		}
 	}
 	if r.Opened != nil {
-		out = append(out, fact{"Opened", moment1(*r.Opened, c)})
+		out = append(out, Fact{"Opened", moment1(*r.Opened, c)})
 	}
 	if r.Vehicle.Volts > 0 {
-		out = append(out, fact{"Vehicle", fmt.Sprintf("%g\u00a0V", r.Vehicle.Volts)})
+		out = append(out, Fact{"Vehicle", fmt.Sprintf("%g\u00a0V", r.Vehicle.Volts)})
 	}
 	for _, t := range r.Conditions {
-		out = append(out, fact{advice.Capital(t.What) + " temperature", t.Words})
+		out = append(out, Fact{advice.Capital(t.What) + " temperature", t.Words})
 	}
 	return out
 }
@@ -109,9 +111,10 @@ func zoneName(t time.Time) string {
 	return "UTC" + strings.TrimSuffix(t.Format("-07:00"), ":00")
 }
 
-func standingFacts(r Record) []fact {
+// Stands is how the job stands, in words.
+func (r Record) Stands() []Fact {
 	state := map[string]string{"open": "in hand", "waits": "waits", "proved": "mended and proved, not signed", "signed": "signed off"}[r.Standing]
-	out := []fact{{"The job", state}}
+	out := []Fact{{"The job", state}}
 	var causes []string
 	for _, x := range r.Causes {
 		name := x.Name
@@ -123,9 +126,9 @@ func standingFacts(r Record) []fact {
 	name := "Likely causes now"
 	if r.Repairs > 0 {
 		name = "Likely causes"
-		out = append(out, fact{"Nothing left", advice.Percent(r.NothingLeft) + " likely that no fault on the list is left"})
+		out = append(out, Fact{"Nothing left", advice.Percent(r.NothingLeft) + " likely that no fault on the list is left"})
 	}
-	return append(out, fact{name, strings.Join(causes, "\n")})
+	return append(out, Fact{name, strings.Join(causes, "\n")})
 }
 
 func (s *setter) instruments(list []Instrument) {
@@ -135,19 +138,39 @@ func (s *setter) instruments(list []Instrument) {
 	s.add(s.title("Instruments"))
 	t := s.table(margin, column{w: 40, title: "Instrument"}, column{w: 62, title: "Ranges read in, and what they may be off by"}, column{w: 50, title: "Where that comes from"}, column{w: 26, title: "Calibrated"})
 	for _, in := range list {
-		var ranges []string
-		for _, a := range in.Ranges {
-			ranges = append(ranges, strings.ReplaceAll(a.Quantity, "-", " ")+" "+a.Words)
-		}
-		if !in.Used {
-			ranges = []string{"to hand, not read"}
-		}
-		when := in.Calibrated
-		if when == "" {
-			when = "not given"
-		}
-		t.line(advice.Capital(in.Name)+"\n"+in.ID, strings.Join(ranges, "\n"), in.Source+" ("+in.Basis+")", when)
+		t.line(advice.Capital(in.Name)+"\n"+in.ID, strings.Join(in.Off(), "\n"), in.Source+" ("+in.Basis+")", strings.Join(in.When(), "\n"))
 	}
+}
+
+// Off is what the ranges that were read in may be off by.
+func (in Instrument) Off() []string {
+	if !in.Used {
+		return []string{"to hand, not read"}
+	}
+	var out []string
+	for _, a := range in.Ranges {
+		out = append(out, strings.ReplaceAll(a.Quantity, "-", " ")+" "+a.Words)
+	}
+	return out
+}
+
+// When says when it was calibrated; of the workshop's own list each one that was
+// read, as it stood then.
+func (in Instrument) When() []string {
+	if len(in.Named) > 0 {
+		out := nonEmpty(in.Calibrated)
+		for _, n := range in.Named {
+			out = append(out, n.Words())
+			if n.Figures != "" {
+				out = append(out, "its own figures: "+n.Figures+", "+n.Source)
+			}
+		}
+		return out
+	}
+	if in.Calibrated == "" {
+		return []string{"not given"}
+	}
+	return []string{in.Calibrated}
 }
 
 // entryAt is where the text of an entry begins.
@@ -155,7 +178,7 @@ const entryAt = margin + 9
 
 func (s *setter) log(r Record, c Cover) {
 	s.add(s.title("What happened, in order"))
-	if l := clockLine(r, c); l != "" {
+	if l := r.Clock(c); l != "" {
 		rows := s.para(margin, l, noteType)
 		rows[len(rows)-1].keep = true
 		s.add(rows...)
@@ -165,8 +188,8 @@ func (s *setter) log(r Record, c Cover) {
 	}
 }
 
-// clockLine says by which clock times are, once for all of them.
-func clockLine(r Record, c Cover) string {
+// Clock says by which clock times are, once for all of them.
+func (r Record) Clock(c Cover) string {
 	for _, e := range r.Events {
 		if e.Recorded != nil {
 			return "Times are those of the journal, in " + zoneName(in(*e.Recorded, c.Zone)) + "."
@@ -184,7 +207,7 @@ func (s *setter) entry(e Entry, c Cover) {
 	head := s.across(
 		cell{margin, 8, fmt.Sprint(e.N), strongType},
 		cell{entryAt, end - side - gutter - entryAt, e.Title, strongType},
-		cell{end - side, side, byWhom(e, c), right},
+		cell{end - side, side, e.ByWhom(c), right},
 	)
 	head[0].above = 2.6
 	head[0].pieces[1].mark, head[0].pieces[1].entry = 2, s.printable(fmt.Sprintf("%d %s", e.N, e.Title))
@@ -194,7 +217,7 @@ func (s *setter) entry(e Entry, c Cover) {
 	head[0].parts = []piece{s.line(margin, -0.6, end, 0.25)}
 	s.add(head...)
 	n := len(s.rows)
-	for _, x := range status(e) {
+	for _, x := range e.Status() {
 		s.add(s.para(entryAt, x, topType)...)
 	}
 	for _, x := range e.Says {
@@ -217,8 +240,8 @@ func (s *setter) entry(e Entry, c Cover) {
 	s.rows[len(s.rows)-1].keep = false
 }
 
-// status says that an entry was taken back or corrected.
-func status(e Entry) []string {
+// Status says that an entry was taken back or corrected.
+func (e Entry) Status() []string {
 	var out []string
 	if e.BackBy > 0 {
 		out = append(out, fmt.Sprintf("Taken back by entry %d: it counts for nothing since.", e.BackBy))
@@ -229,8 +252,8 @@ func status(e Entry) []string {
 	return out
 }
 
-// byWhom says when an entry was made, by whom and with what.
-func byWhom(e Entry, c Cover) string {
+// ByWhom says when an entry was made, by whom and with what.
+func (e Entry) ByWhom(c Cover) string {
 	var out []string
 	if e.Recorded != nil {
 		out = append(out, in(*e.Recorded, c.Zone).Format("2 Jan 2006 15:04"))
@@ -260,8 +283,8 @@ func apart(a, b time.Time) bool {
 	return d > way || d < -way
 }
 
-// reading is the hook-up and the values of a reading.
-func (s *setter) reading(n int, t *Taken) {
+// Stood says how the vehicle stood while a reading was taken.
+func (t Taken) Stood() string {
 	var stands []string
 	for _, p := range t.HookUp {
 		stands = append(stands, p.Name)
@@ -277,7 +300,12 @@ func (s *setter) reading(n int, t *Taken) {
 	if t.Basis != "entered" {
 		text += ". Basis: " + t.Basis
 	}
-	rows := s.para(entryAt, text+".", tableType)
+	return text + "."
+}
+
+// reading is the hook-up and the values of a reading.
+func (s *setter) reading(n int, t *Taken) {
+	rows := s.para(entryAt, t.Stood(), tableType)
 	rows[len(rows)-1].keep = true
 	s.add(rows...)
 	s.values(n, t.Values)
@@ -292,14 +320,16 @@ func (s *setter) values(n int, list []Value) {
 	t.st = finelyType
 	t.of(margin, fmt.Sprint(n))
 	for _, v := range list {
-		limits, calls := limitCells(v)
-		meter := strings.Join(nonEmpty(meterName(v.Meter), v.Accuracy), "\n")
-		t.line(v.Box+"\n"+v.Leads, reads(v), limits, calls, orDash(meter))
+		limits, calls := v.Against()
+		t.line(v.Box+"\n"+v.Leads, v.Reads(), limits, calls, orDash(strings.Join(v.By(), "\n")))
 	}
 }
 
-// reads is a value with its doubt, which keeps to its sign.
-func reads(v Value) string {
+// By is the meter that a value was read with, and what it may be off by.
+func (v Value) By() []string { return nonEmpty(meterName(v.Meter), v.Instrument, v.Accuracy) }
+
+// Reads is a value with its doubt, which keeps to its sign.
+func (v Value) Reads() string {
 	return strings.TrimSpace(v.Shown + " " + strings.Replace(v.Doubt, "± ", "±\u00a0", 1))
 }
 
@@ -312,9 +342,9 @@ func meterName(id string) string {
 	return id
 }
 
-// limitCells are the limits of a value with source and basis, and what it is
-// against each of them.
-func limitCells(v Value) (limits, calls string) {
+// Against are the limits of a value with source and basis, and what it is against
+// each of them, a line each.
+func (v Value) Against() (limits, calls string) {
 	var ls, cs []string
 	for i, l := range v.Limits {
 		ls = append(ls, l.Words+"\n"+l.Source+"\nbasis: "+l.Basis)
@@ -333,22 +363,32 @@ func limitCells(v Value) (limits, calls string) {
 	return strings.Join(ls, "\n"), strings.Join(cs, "\n")
 }
 
+// Moved says where an entry moved the causes: a heading, and a line each.
+func (e Entry) Moved() (head string, list []string) {
+	if len(e.Causes) == 0 {
+		return "", nil
+	}
+	head = "Likely causes, before → after:"
+	if e.Causes[0].Before == nil {
+		head = "Likely causes before any reading:"
+	}
+	for _, x := range leading(e.Causes, 6) {
+		list = append(list, x.shown())
+	}
+	if e.NothingLeft != nil {
+		list = append(list, "No fault on the list left: "+advice.Percent(*e.NothingLeft)+" likely")
+	}
+	return head, list
+}
+
 // moved is what a reading says of the causes, and where an entry moved them.
 func (s *setter) moved(e Entry) {
-	if len(e.Causes) == 0 {
+	head, list := e.Moved()
+	if head == "" {
 		return
 	}
 	half := (margin + s.inner() - entryAt) / 2
-	causes := "Likely causes, before → after:"
-	if e.Causes[0].Before == nil {
-		causes = "Likely causes before any reading:"
-	}
-	for _, x := range leading(e.Causes, 6) {
-		causes += "\n" + x.shown()
-	}
-	if e.NothingLeft != nil {
-		causes += "\nNo fault on the list left: " + advice.Percent(*e.NothingLeft) + " likely"
-	}
+	causes := strings.Join(append([]string{head}, list...), "\n")
 	st := finelyType
 	cells := []cell{{entryAt, 2*half - gutter, causes, st}}
 	if e.Reading != nil {

@@ -219,6 +219,7 @@ func (w *writer) taken(b job.ReadingBody, before *advice.Standing, now moment) *
 	for i := range a.Values {
 		t.Values = append(t.Values, w.value(q.Question.Seek[i], q.Values[i], a.Values[i]))
 	}
+	named(t.Values, b.Instruments)
 	if before != nil {
 		t.Odd = now.s.Since(before, b.ID).Odd
 	}
@@ -250,6 +251,11 @@ func (w *writer) corrects(x *Entry, b job.CorrectBody, before, now moment, earli
 	for i := range b.Values {
 		c.Was = append(c.Was, strings.TrimSpace(was.Values[i].Words()+" "+was.Values[i].Doubt()))
 		c.Values = append(c.Values, w.value(q.Question.Seek[i], q.Values[i], a.Values[i]))
+	}
+	for _, e := range now.j.Entries {
+		if r, is := e.Body.(job.ReadingBody); is && r.ID == b.ID {
+			named(c.Values, r.Instruments)
+		}
 	}
 	x.Correction = c
 	for i := range earlier {

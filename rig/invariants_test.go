@@ -19,8 +19,7 @@ type invariant struct {
 	// structural: held because no move exists, so no guard's removal can show
 	// it; TestStructuralInvariantsBite adds the move instead.
 	structural bool
-	// of and position: what a vehicle must have for it to be broken at all.
-	of, position string
+	of         string // the place or position that it is about, where some vehicles do without
 }
 
 func invariants(v vehicle) []invariant {
@@ -28,11 +27,10 @@ func invariants(v vehicle) []invariant {
 	if v.fed {
 		list = append(list, fedInvariants(v)...)
 	}
-	if v.has("field-leads", "earthed") {
+	if v.has("engine/blip") {
 		list = append(list, lampInvariants(v)...)
 	}
-	// What a vehicle has nothing for cannot be broken.
-	return slices.DeleteFunc(list, func(inv invariant) bool { return inv.of != "" && !v.has(inv.of, inv.position) })
+	return slices.DeleteFunc(list, func(i invariant) bool { return i.of != "" && !v.has(i.of) })
 }
 
 // lampInvariants are those of a machine that a warning lamp wakes.
@@ -118,9 +116,9 @@ func runningInvariants(v vehicle) []invariant {
 			},
 		},
 		{
-			name: "R19 start with the field open", of: "field-jumper", source: "common practice",
+			name: "R19 start with the field open", source: "common practice",
 			step:       func(from State, i int, to State) bool { return !stopped(from) || !turning(to) || !pressed(from) },
-			structural: true,
+			structural: true, of: "field-jumper",
 		},
 		{
 			name: "R11 no start on the load tester", source: "technician study guide (15 s of load); common practice",
@@ -158,7 +156,7 @@ func stoppingInvariants(v vehicle) []invariant {
 			},
 		},
 		{
-			name: "R24 the key stops the engine", of: "bypass", position: "field-feed", source: "follows from the wiring: the field supply lead feeds the ignition circuit",
+			name: "R24 the key stops the engine", source: "follows from the wiring: the field supply lead feeds the ignition circuit", of: "bypass/field-feed",
 			step: func(from State, _ int, to State) bool {
 				return !running(from) || !stopped(to) || !v.in("bypass", "field-feed")(from)
 			},
@@ -196,7 +194,7 @@ func isolationInvariants(v vehicle) []invariant {
 		return v.in("output-lead", "off")(s) && v.in("field-leads", "off")(s) && v.in("field-jumper", "absent")(s) && !atStud(s)
 	}
 	earth, output, bank := v.place["earth-cable"], v.place["output-lead"], v.place["load-bank"]
-	plug, leads := v.place["regulator-plug"], v.place["field-leads"]
+	plug, leads := v.at("regulator-plug"), v.place["field-leads"]
 	fieldFeed, drawing, absent := v.in("bypass", "field-feed"), v.in("load-bank", "drawing"), v.in("load-bank", "absent")
 	return []invariant{
 		{
@@ -220,7 +218,7 @@ func isolationInvariants(v vehicle) []invariant {
 			},
 		},
 		{
-			name: "R8 no change on a field circuit that a bypass keeps live", of: "bypass", position: "field-feed", source: "follows from the wiring: the feed blade is joined to the ignition circuit",
+			name: "R8 no change on a field circuit that a bypass keeps live", source: "follows from the wiring: the feed blade is joined to the ignition circuit", of: "bypass/field-feed",
 			step: func(from State, i int, _ State) bool { return i != plug && i != leads || !fieldFeed(from) },
 		},
 		{
@@ -251,37 +249,41 @@ func fieldInvariants(v vehicle) []invariant {
 	drawing, lampsOn := v.in("load-bank", "drawing"), v.in("accessories", "on")
 	loaded := func(s State) bool { return drawing(s) || lampsOn(s) }
 	jumper := v.at("field-jumper")
-	return []invariant{
+	list := []invariant{
 		{
-			name: "R14 jumper fitted and taken off with everything dead", of: "field-jumper", source: "NAVEDTRA 14050 p. 4-5; order common practice",
+			name: "R14 jumper fitted and taken off with everything dead", source: "NAVEDTRA 14050 p. 4-5; order common practice",
 			step: func(from State, i int, to State) bool {
 				return i != jumper || absent(from) == absent(to) || stopped(from) && keyOff(from) && plugOff(from)
 			},
 		},
 		{
-			name: "R14 regulator off while the jumper is on", of: "field-jumper", source: "NAVEDTRA 14050 p. 4-5",
+			name: "R14 regulator off while the jumper is on", source: "NAVEDTRA 14050 p. 4-5",
 			state: func(s State) bool { return absent(s) || plugOff(s) },
 		},
 		{
-			name: "R14 no press without fitting first", of: "field-jumper", source: "common practice",
+			name: "R14 no press without fitting first", source: "common practice",
 			step:       func(from State, i int, to State) bool { return i != jumper || !(absent(from) && pressed(to)) },
 			structural: true,
 		},
 		{
-			name: "R15 pressed at idle, loaded, watched", of: "field-jumper", source: "common practice (ceiling 15-16 V)",
+			name: "R15 pressed at idle, loaded, watched", source: "common practice (ceiling 15-16 V)",
 			step: func(from State, i int, to State) bool {
 				return i != jumper || !pressed(to) || idle(from) && loaded(from) && watched(from)
 			},
 		},
 		{
-			name: "R16 watched while pressed", of: "field-jumper", source: "common practice",
+			name: "R16 watched while pressed", source: "common practice",
 			state: func(s State) bool { return !pressed(s) || watched(s) },
 		},
 		{
-			name: "R17 loaded and running while pressed", of: "field-jumper", source: "common practice; NAVEDTRA 14050 p. 4-5 (time and voltage limited)",
+			name: "R17 loaded and running while pressed", source: "common practice; NAVEDTRA 14050 p. 4-5 (time and voltage limited)",
 			state: func(s State) bool { return !pressed(s) || loaded(s) && running(s) },
 		},
 	}
+	for k := range list {
+		list[k].of = "field-jumper"
+	}
+	return list
 }
 
 // broken tells which invariants a step breaks, a bit each, 0 if none.

@@ -25,9 +25,9 @@ func filled(t *testing.T, k kind) *DB {
 		"INSERT INTO event VALUES (2, 's', 2, 'b', 'k', 1, " + bytes("7b00") + ", '', '', 'd', 'p', 9007199254740993, '', " + bytes(zeros) + ", " + bytes(zeros) + ", " + bytes(zeros) + ")",
 		"INSERT INTO line VALUES ('s', 2, 2, 0, '', '', 'k', '', '', '', '', '', '', 0, 0, '', '', 0, 1)",
 		"UPDATE line_rules SET version = 5",
-		"INSERT INTO account VALUES ('p', 'Mara', 'mara', 'owner', 'x', 1, 2)",
+		"INSERT INTO account (id, name, folded, role, password, created, changed) VALUES ('p', 'Mara', 'mara', 'owner', 'x', 1, 2)",
 		"INSERT INTO session VALUES (" + bytes(zeros) + ", 'p', 3, 4)",
-		"INSERT INTO link VALUES (" + bytes(zeros) + ", 'owner', 5)",
+		"INSERT INTO link (hash, role, expires) VALUES (" + bytes(zeros) + ", 'owner', 5)",
 	} {
 		exec1(t, d, st)
 	}

@@ -142,6 +142,9 @@ func (r *reader) checkFloating() {
 	if r.s.Machine.DPlus != "" {
 		join(r.s.Machine.Case, r.s.Machine.DPlus)
 	}
+	for _, p := range r.s.insidePoints() {
+		join(r.s.Regulator.Case, p)
+	}
 	for _, p := range r.s.Points {
 		if !p.Reference || p.ID == "" {
 			continue

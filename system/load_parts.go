@@ -66,9 +66,11 @@ const (
 	EarthSideThreeWay   = "earth-side-three-way"  // the same with a sense wire of its own, to which the field's current returns
 	SupplySideVibrating = "supply-side-vibrating" // contacts between supply and field, sensing at its own pins
 	BuiltInLampExcited  = "built-in-lamp-excited" // inside a machine with field diodes: fed by D+ as the field is, and sensing it
+	BuiltInSensing      = "built-in-sensing"      // in the machine, fed from the output, woken by its lamp terminal, with a sense terminal
+	Commanded           = "commanded"             // in the machine, fed from the output; a control unit says what to hold and hears the duty
 )
 
-var regulatorKinds = []string{EarthSideElectronic, EarthSideThreeWay, SupplySideVibrating, BuiltInLampExcited}
+var regulatorKinds = []string{EarthSideElectronic, EarthSideThreeWay, SupplySideVibrating, BuiltInLampExcited, BuiltInSensing, Commanded}
 
 func (r *reader) regulator(m *yamlread.Map) {
 	x := &r.s.Regulator
@@ -82,6 +84,7 @@ func (r *reader) regulator(m *yamlread.Map) {
 	if sense.Present() && x.SensePlus != "" && x.Supply != "" && x.Case != "" {
 		r.senses(sense)
 	}
+	r.insidePins(m)
 	m.Done()
 }
 

@@ -31,11 +31,7 @@ func (w *writer) machine() {
 	b := w.bridge(int(p[machine.PatternIndex] + 0.5))
 	w.line(".model DX D(IS=%.7g N=%.7g RS=%.7g)", f.DiodeSaturation, f.DiodeEmission, f.DiodeOhms)
 	w.line("Vxout xdc %s 0", stud)
-	leak := studStanding
-	if p[machine.Omega] > 0 {
-		leak = or(w.o.StudOhms, studRunning)
-	}
-	w.line("Rxstud %s %s %.7g", stud, frame, leak)
+	w.line("Rxstud %s %s %.7g", stud, frame, w.studLeak())
 	w.line("Rxcap %s xcap %.4g", stud, capacitorOhms)
 	w.line("Cxcap xcap %s %.4g", frame, capacitor)
 	w.line("Rxstar xstar %s 1e8", frame)
@@ -105,6 +101,22 @@ func (w *writer) fieldDiodes(pattern int) {
 		case k != 0 || machine.NinePattern(pattern) != machine.NineFieldOpen:
 			w.line("Dx%sf x%s %s DXF", ph, ph, w.node(f.DPlus))
 		}
+	}
+}
+
+// studLeak is the resistance from stud to case [Ohm]. As in package machine it is
+// there for a stud on which there is EMF: a field whose turns are gone leaves what
+// remanence makes, and that much of it.
+func (w *writer) studLeak() float64 {
+	p := w.v.Alternator
+	switch running := or(w.o.StudOhms, studRunning); {
+	case p[machine.Omega] <= 0:
+		return studStanding
+	case p[machine.Turns] == 0:
+		e := p[machine.Flux] * p[machine.Residual] * p[machine.Omega] * (1 - p[machine.Slip])
+		return 1 / (1/studStanding + e*e/(e*e+1)/running)
+	default:
+		return running
 	}
 }
 

@@ -30,6 +30,9 @@ const (
 func (w *writer) middle() float64 {
 	p, k := w.v.Law, w.m.Sys.Volts/12
 	x := p[regulator.SetPoint] + p[regulator.Slope]*(p[regulator.Temperature]-regulatorAt)
+	if w.m.Sys.Regulator.Kind == system.Commanded {
+		return x // as it is told
+	}
 	if lo := compensatesFrom * k; x < lo {
 		return lo + compensatesOver*k*math.Tanh((x-lo)/(compensatesOver*k))
 	}
@@ -47,6 +50,12 @@ func (w *writer) regulator() {
 	switch r.Kind {
 	case system.SupplySideVibrating:
 		w.contacts()
+	case system.BuiltInSensing:
+		w.lampDriver()
+		w.electronic(w.node(r.Supply))
+	case system.Commanded:
+		w.report()
+		w.electronic(w.node(r.Supply))
 	case system.EarthSideThreeWay:
 		w.line("Rxlooks %s %s %.4g", w.node(r.SensePlus), w.node(r.Case), regulatorLooks)
 		w.electronic(w.node(r.SensePlus))
@@ -86,20 +95,26 @@ func (w *writer) electronic(back string) {
 	r, p := &w.m.Sys.Regulator, w.v.Regulator
 	supply, field, frame := w.node(r.Supply), w.node(r.Field), w.node(r.Case)
 	k := w.m.Sys.Volts / 12
-	own := regulatorOwn
 	if r.Kind == system.BuiltInLampExcited {
-		own = regulatorLooks
 		w.line("Vxwake xwake 0 1")
 	} else {
 		// Awake: 0 below 4 V, 1 above 6 V of supply.
 		w.line("Bxwake xwake 0 V=max(0,min(1,(v(%s,%s)-%.4g)/%.4g))", supply, frame, regulatorSleeps*k, (regulatorWakes-regulatorSleeps)*k)
 	}
+	allowed, own := w.gate()
 	if w.o.HardCorners {
-		w.line("Bxd xd 0 V=v(xduty)*v(xwake)")
+		w.line("Bxd xd 0 V=v(xduty)*v(xwake)%s", allowed)
 	} else {
-		w.line("Bxd xd 0 V=v(xduty)*v(xwake)^3*(10+v(xwake)*(6*v(xwake)-15))")
+		w.line("Bxd xd 0 V=v(xduty)*v(xwake)^3*(10+v(xwake)*(6*v(xwake)-15))%s", allowed)
 	}
-	w.line("Rxown %s %s %.4g", supply, frame, own)
+	switch {
+	case r.Kind == system.BuiltInLampExcited:
+		w.line("Rxown %s %s %.4g", supply, frame, regulatorLooks)
+	case own == "":
+		w.line("Rxown %s %s %.4g", supply, frame, regulatorOwn)
+	default:
+		w.line("Bxown %s %s I=v(%s,%s)/%.4g*%s", supply, frame, supply, frame, regulatorOwn, own)
+	}
 	w.line("Vxreg %s xr 0", field)
 	w.line("Bxsign xsign 0 V=i(vxreg)/sqrt(i(vxreg)^2+%.4g)", regulatorKnee*regulatorKnee)
 	w.line("Bxr xr 0 V=v(xd)*(v(%s)+%.7g*v(xsign)+%.7g*i(vxreg))+(1-v(xd))*(v(%s)+%.7g*v(xsign)+%.7g*i(vxreg)+%.4g*min(0,i(vxreg)))",

@@ -13,7 +13,7 @@ import (
 type Table struct {
 	Vehicle Vehicle
 	Looks   Looks
-	Drift   float64 // how far what drifts stands off for the next answers, standard deviations
+	Drift   []float64 // how far each thing that drifts stands off for the next answers, standard deviations; nil = nothing does
 	model   *prediction.Model
 	worker  *prediction.Worker
 }
@@ -67,11 +67,14 @@ func (t *Table) Answer(q question.Question) ([]question.Value, error) {
 
 // drifted is the vehicle's z with what drifts from reading to reading moved.
 func (t *Table) drifted() []float64 {
-	k, sd := t.model.Drift()
-	if k < 0 || t.Drift == 0 {
+	if t.Drift == nil {
 		return t.Vehicle.Z
 	}
 	z := slices.Clone(t.Vehicle.Z)
-	z[k] += sd * t.Drift
+	for k, d := range t.model.Drifts() {
+		if k < len(t.Drift) {
+			z[d.Coord] += d.SD * t.Drift[k]
+		}
+	}
 	return z
 }

@@ -72,7 +72,11 @@ type conflict struct {
 	from      int    // the first event to be shown
 	again     string // what the button says that sends the form once more; "" = it is not offered
 	now       *work
+	fresh     bool // its id is used: entered again it is another event
 }
+
+// carriedAs is what the form of an event carried.
+func carriedAs(e job.Event) page.Hidden { return page.Hidden{Event: e.ID, Seen: e.Seen} }
 
 // conflictOf says what came between a form and its job: others that were
 // faster, the same form with something else in it, or that what it recorded was
@@ -87,9 +91,9 @@ func (s *Server) conflictOf(r *http.Request, x *work, h page.Hidden, err error) 
 	var reused *journal.Reused
 	switch {
 	case errors.As(err, &moved):
-		*c = conflict{"Somebody else was here", "Nothing of yours was recorded yet. Since your page was made, this came:", moved.Expected + 1, "Enter mine on top", nil}
+		*c = conflict{"Somebody else was here", "Nothing of yours was recorded yet. Since your page was made, this came:", moved.Expected + 1, "Enter mine on top", nil, false}
 	case errors.As(err, &reused):
-		*c = conflict{"This form was sent before", "It was recorded then, with something else in it. What stands in it now is not recorded yet.", reused.Before.Seq, "Enter this as well", nil}
+		*c = conflict{"This form was sent before", "It was recorded then, with something else in it. What stands in it now is not recorded yet.", reused.Before.Seq, "Enter this as well", nil, true}
 		if reused.Before.Stream != x.stream {
 			c.from = line.Seq + 1
 		}
@@ -98,7 +102,7 @@ func (s *Server) conflictOf(r *http.Request, x *work, h page.Hidden, err error) 
 		if at == 0 || err != nil {
 			return nil, err
 		}
-		*c = conflict{"It was taken back", "This form was recorded before, and what it recorded was taken back since: it counts for nothing. Nothing was recorded now.", at, "Enter it again", nil}
+		*c = conflict{"It was taken back", "This form was recorded before, and what it recorded was taken back since: it counts for nothing. Nothing was recorded now.", at, "Enter it again", nil, true}
 	}
 	for _, once := range []string{"/undo", "/hook-up", "/sign"} { // they want a look at what stands first
 		if strings.HasSuffix(r.URL.Path, once) {

@@ -6,10 +6,13 @@ import (
 	"crypto/sha256"
 	"embed"
 	"encoding/hex"
+	"encoding/json"
 	"io/fs"
+	"maps"
 	"mime"
 	"net/http"
 	"path"
+	"slices"
 	"strings"
 )
 
@@ -21,6 +24,7 @@ var staticFiles embed.FS
 type assets struct {
 	base  string // "/static/0123abcd/"
 	files map[string]asset
+	work  asset // the service worker, which knows the others
 }
 
 type asset struct {
@@ -59,8 +63,35 @@ func newAssets(drawingCSS string) *assets {
 		return err
 	})
 	add("drawing.css", []byte(drawingCSS))
-	a.base = "/static/" + hex.EncodeToString(all.Sum(nil)[:4]) + "/"
+	sum := hex.EncodeToString(all.Sum(nil)[:4])
+	a.base = "/static/" + sum + "/"
+	a.work = workerOf(sum, a)
 	return a
+}
+
+// workerOf is the service worker with what it has to know before its text: it
+// changes with any file, so that a browser notices a new program.
+func workerOf(sum string, a *assets) asset {
+	var names []string
+	for _, name := range slices.Sorted(maps.Keys(a.files)) {
+		if !strings.HasSuffix(name, ".txt") && name != "worker.js" {
+			names = append(names, name)
+		}
+	}
+	list, _ := json.Marshal(names) // names of files
+	head := "const version = \"" + sum + "\", base = \"" + a.base + "\", files = " + string(list) + ";\n"
+	w := a.files["worker.js"]
+	delete(a.files, "worker.js") // from there it would serve nothing but its own folder
+	w.plain = append([]byte(head), w.plain...)
+	return w
+}
+
+// worker answers with the service worker, which must come from the root to serve
+// every page.
+func (a *assets) worker(w http.ResponseWriter, _ *http.Request) {
+	w.Header().Set("Content-Type", a.work.kind)
+	w.Header().Set("Cache-Control", "no-cache")
+	_, _ = w.Write(a.work.plain) // whoever has gone away needs no answer
 }
 
 func packed(data []byte) []byte {

@@ -117,7 +117,7 @@ func (s *Server) correct(w http.ResponseWriter, r *http.Request) {
 	s.enter(w, r, x, h, "/jobs/"+x.stream+"/readings/"+id, func(why string) {
 		c.problems = append(c.problems, page.Problem{Text: advice.Sentence(why)})
 		s.showCorrect(w, r, http.StatusUnprocessableEntity, x, c)
-	}, told{job.Corrected, job.CorrectBody{ID: id, Values: c.values, Why: c.why}})
+	}, told{job.Corrected, job.CorrectBody{ID: id, Values: job.Standards(c.values, seek, b.Instruments), Why: c.why}})
 }
 
 // gone answers what is about a reading that does not stand: when it was taken

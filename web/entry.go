@@ -34,6 +34,10 @@ func (s *Server) readingOf(r *http.Request, x *work) (*reading, error) {
 	f.seek = s.seek(x, f.key, f.step)
 	f.filled = fill(r.Form, f.seek, lastValues(x, f.body))
 	f.body.ID, f.body.Values, f.body.Showing = r.FormValue("reading"), f.values, f.showing
+	if f.body.Instruments, err = s.instrumentsOf(r, f.seek); err != nil {
+		return f, err
+	}
+	f.body.Values = job.Standards(f.body.Values, f.seek, f.body.Instruments)
 	if !f.sure {
 		f.doubt()
 	}
@@ -116,7 +120,7 @@ func (s *Server) preview(w http.ResponseWriter, r *http.Request) {
 		s.showStep(w, r, http.StatusOK, x, f.key, &f.filled, func(v *page.Job) { v.Entry.Preview, v.Entry.Ask, v.Entry.AskBox = seen, f.ask, f.askAt })
 		return
 	}
-	e := s.entry(x, f.step, f.key)
+	e := s.entry(r, x, f.step, f.key)
 	e.take(&f.filled)
 	e.Preview, e.Ask, e.AskBox = seen, f.ask, f.askAt
 	s.show(w, r, http.StatusOK, page.Previewed(e.Entry, f.step.Strips, f.step, f.marks()))

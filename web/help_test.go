@@ -65,6 +65,7 @@ var shared = sync.OnceValues(func() (*shop, error) {
 
 func TestMain(m *testing.M) {
 	code := m.Run()
+	endChromium()
 	if s, err := shared(); err == nil {
 		s.Close()
 		_ = os.RemoveAll(s.dir)

@@ -29,7 +29,11 @@ var kindWords = map[string]string{
 func (s *Server) intakePage(w http.ResponseWriter, r *http.Request) {
 	v := page.Intake{Hidden: s.hidden(0), Opened: s.Now().Format(time.RFC3339)}
 	v.Job = s.nextNumber(r)
-	s.showIntake(w, r, http.StatusOK, v, nil)
+	var chosen *job.OpenedBody
+	if id := r.URL.Query().Get("system"); id != "" {
+		chosen = &job.OpenedBody{Meters: usualMeters, System: id} // from what was seen; one that is not there is not ticked
+	}
+	s.showIntake(w, r, http.StatusOK, v, chosen)
 }
 
 // nextNumber proposes a job number: one more than the highest of the latest, and

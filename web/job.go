@@ -131,7 +131,7 @@ func (s *Server) jobView(r *http.Request, x *work, k key) (jobView, error) {
 	v.Follow = true
 	v.Waits = waitsFor(x.job.Waits)
 	v.Signed = x.job.Signed != nil
-	if last, ok := job.Last(x.events); ok {
+	if last, ok := job.Last(x.events); ok && s.mayTakeBack(r, last.Kind) {
 		v.Undo = kindNames[last.Kind]
 	}
 	if x.stand == nil {
@@ -164,7 +164,7 @@ func (s *Server) jobView(r *http.Request, x *work, k key) (jobView, error) {
 	v.Standing = standing(x, step)
 	v.After = step.Do == "repair" && st.EarthOff()
 	v.Repairs = v.Job.Job + "/repair?mend=" + url.QueryEscape(step.Body.Repair)
-	v.Entry = s.entry(x, step, k)
+	v.Entry = s.entry(r, x, step, k)
 	return v, nil
 }
 
@@ -254,7 +254,7 @@ type entry struct {
 	seek []question.Observable
 }
 
-func (s *Server) entry(x *work, step advice.Step, k key) entry {
+func (s *Server) entry(r *http.Request, x *work, step advice.Step, k key) entry {
 	e := entry{Entry: page.Entry{
 		Hidden: s.hidden(x.seq), Base: "/jobs/" + x.stream, Key: k.String(), Reading: nextReading(x), Procedure: step.Body.Procedure,
 		Kind: k.kind, Red: k.red, Black: k.black, Through: k.through, Question: step.Body.Question, Else: "/jobs/" + x.stream + "/else",
@@ -280,6 +280,7 @@ func (s *Server) entry(x *work, step advice.Step, k key) entry {
 			e.Boxes[i].Unit = first(job.BoxUnits(o))
 		}
 	}
+	s.withWords(r, &e)
 	return e
 }
 

@@ -11,6 +11,8 @@ import (
 	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
+
+	"chargewright/internal/sample"
 )
 
 // keys presses keys where the focus is: each as one event with its letter, so that
@@ -94,13 +96,15 @@ func (b *tab) focused(want string) {
 	}
 }
 
-// TestByKeyboard does a whole job without a pointer, at two sizes: from the list
-// to the signed sheet, with Tab, blank, arrows, Enter and the single keys.
+// TestByKeyboard does a whole job without a pointer, from the list to the signed
+// sheet, with Tab, blank, arrows, Enter and the single keys: on a small screen,
+// where what has the focus is covered soonest, with CHARGEWRIGHT_ALL on a tablet's
+// too.
 func TestByKeyboard(t *testing.T) {
 	s := theShop(t)
 	server := httptest.NewServer(s)
 	t.Cleanup(server.Close)
-	for _, size := range [][2]int64{{1024, 768}, {390, 844}} {
+	for _, size := range sample.Part([][2]int64{phone, tablet}, 0, 2) {
 		t.Run(fmt.Sprint(size[0]), func(t *testing.T) {
 			b := open(browser(t), t, server.URL, size[0], size[1])
 			b.jobByKeyboard()

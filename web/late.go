@@ -4,12 +4,14 @@ import (
 	"bytes"
 	"context"
 	"crypto/rand"
+	"errors"
 	"maps"
 	"net/http"
 	"strings"
 	"sync"
 	"time"
 
+	"chargewright/journal"
 	"chargewright/web/page"
 )
 
@@ -110,9 +112,10 @@ func (s *Server) patient(next http.Handler) http.Handler {
 			s.tooMuch(w, r)
 			return
 		}
-		key, to := lateKey(r), local(r.URL.RequestURI())
+		key, to, ticket := lateKey(r), local(r.URL.RequestURI()), ""
 		if form {
-			to = "/later/" + rand.Text()
+			ticket = rand.Text()
+			to = "/later/" + ticket
 			key = laterKey(r, to)
 		}
 		x, mine := s.lates.begin(key)
@@ -126,8 +129,11 @@ func (s *Server) patient(next http.Handler) http.Handler {
 			s.behind.Go(func() { s.workOn(x, key, next, r) })
 		}
 		if !awaited(r, x, wait) {
-			s.notYet(w, r, to)
-			return
+			if !form || s.keepAsked(r, ticket) {
+				s.notYet(w, r, to)
+				return
+			}
+			<-x.done // no other server could answer it: so it is answered here
 		}
 		if !s.lates.fetch(key, x) { // another page of this device was faster: this one is made for itself
 			next.ServeHTTP(w, r)
@@ -177,13 +183,55 @@ func (s *Server) notYet(w http.ResponseWriter, r *http.Request, to string) {
 	s.show(w, r, http.StatusAccepted, page.NotYet(sh, said))
 }
 
-// later answers a form that took long. Its answer may be loaded again for a
-// while: nobody else knows the address.
+// keepAsked keeps a form for whichever server is asked for its answer. It says
+// whether it could.
+func (s *Server) keepAsked(r *http.Request, ticket string) bool {
+	err := s.Journal.KeepAsked(context.WithoutCancel(r.Context()), journal.Asked{Ticket: ticket, Person: who(r).ID, Target: r.URL.RequestURI(), Form: r.PostForm.Encode()})
+	if err != nil {
+		s.Log.Error("a form that takes long could not be kept", "path", logPath(r), "why", err)
+	}
+	return err == nil
+}
+
+// takeUp begins to answer a form that another server was sent, or this program
+// before it was started anew. Doing it twice does no harm: its event has an id.
+// False: there is no such form of this person. Nil: there is no room for it now.
+func (s *Server) takeUp(r *http.Request) (*late, bool) {
+	a, err := s.Journal.Asked(r.Context(), r.PathValue("ticket"))
+	if err != nil || a.Person != who(r).ID {
+		if err != nil && !errors.Is(err, journal.ErrUnknown) {
+			s.Log.Error("a form that takes long could not be read", "why", err)
+		}
+		return nil, false
+	}
+	again, err := http.NewRequestWithContext(r.Context(), http.MethodPost, a.Target, strings.NewReader(a.Form))
+	if err != nil {
+		return nil, false
+	}
+	again.Header = r.Header.Clone()
+	again.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	key := laterKey(r, r.URL.Path)
+	x, mine := s.lates.begin(key)
+	if mine {
+		s.behind.Go(func() { s.workOn(x, key, s.forms, again) })
+	}
+	return x, true
+}
+
+// later answers a form that took long, whichever server it was sent to. Its
+// answer may be loaded again for a while: nobody else knows the address.
 func (s *Server) later(w http.ResponseWriter, r *http.Request) {
 	x := s.lates.find(laterKey(r, r.URL.Path))
+	known := x != nil
+	if !known {
+		x, known = s.takeUp(r)
+	}
+	if x == nil {
+		x = &late{} // nothing is done on it: it is asked for again after a while
+	}
 	switch {
-	case x == nil:
-		s.sorry(w, r, http.StatusNotFound, "There is nothing more to show here", "What was sent was answered a while ago, or the program was started anew since. The log of the job says what was recorded.")
+	case !known:
+		s.sorry(w, r, http.StatusNotFound, "There is nothing more to show here", "What was sent was answered a while ago. The log of the job says what was recorded.")
 	case awaited(r, x, heldFor):
 		x.answer.send(w)
 	default:

@@ -12,6 +12,8 @@ import (
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
+
+	"chargewright/journal"
 )
 
 // hasty is a second server on a workshop that waits for no page.
@@ -124,6 +126,44 @@ func TestOnesOwnAnswer(t *testing.T) {
 	if w.Code != 404 || strings.Contains(w.Body.String(), "private") {
 		t.Errorf("a stranger is shown %d %s", w.Code, firstWords(w.Body.String()))
 	}
+}
+
+// TestAnotherServerAnswers: what one server was sent and works on, another one
+// answers as well, also when the first has died meanwhile; it is recorded once.
+func TestAnotherServerAnswers(t *testing.T) {
+	whole := theShop(t)
+	one, two := hasty(t, whole, time.Nanosecond), hasty(t, whole, time.Second)
+	at := whole.newJob(t)
+	f := whole.get(t, at+"?key=do:battery-rest-volts").form(t, at+"/readings", "v0", "12.41", "u0", "V")
+	first := one.ask(t, http.MethodPost, at+"/readings", f).want(t, 202)
+	for range 2 {
+		a, _ := two.follow(t, first)
+		if a.want(t, 303).Get("Location") != at+"/readings/r1" {
+			t.Errorf("led to %s", a.Get("Location"))
+		}
+	}
+	if n := len(one.events(t, at)); n != 2 {
+		t.Errorf("%d events, want 2", n)
+	}
+	// One that could not be taken is shown as it was filled in.
+	wrong := whole.get(t, at+"/repair").form(t, at+"/repair", "what", "pin A was green")
+	a, _ := two.follow(t, one.ask(t, http.MethodPost, at+"/repair", wrong).want(t, 202))
+	a.want(t, 422, "Say whether the complaint is gone", "pin A was green")
+	// Kept, and then the server died before it had done anything.
+	g := whole.get(t, at+"?key=do:look-belt").form(t, at+"/readings", "v0", "sound and tight")
+	if err := whole.book.KeepAsked(t.Context(), journal.Asked{Ticket: "DIED" + g.Get("event"), Target: at + "/readings", Form: g.Encode()}); err != nil {
+		t.Fatal(err)
+	}
+	a, _ = two.follow(t, two.get(t, "/later/DIED"+g.Get("event")))
+	a.want(t, 303)
+	if n := len(two.events(t, at)); n != 3 {
+		t.Errorf("%d events, want 3", n)
+	}
+	// What is no such form is not done, whatever was kept.
+	if err := whole.book.KeepAsked(t.Context(), journal.Asked{Ticket: "OUT" + g.Get("event"), Target: "/sign-out", Form: ""}); err != nil {
+		t.Fatal(err)
+	}
+	two.get(t, "/later/OUT"+g.Get("event")).want(t, 404)
 }
 
 // TestNotTooManyAtOnce: what finds no room is answered when it is ready.

@@ -63,13 +63,23 @@ func (s *Server) liveStream(w http.ResponseWriter, r *http.Request) {
 		case <-end.C:
 			return
 		case <-tick.C:
-			if !send(": still here\n\n") {
+			if !s.stillIn(r) || !send(": still here\n\n") {
 				return
 			}
 		case n, more := <-notices:
-			if !more || !send("event: moved\ndata: %d\n\n", n.Seq) {
+			if !more || !s.stillIn(r) || !send("event: moved\ndata: %d\n\n", n.Seq) {
 				return
 			}
 		}
 	}
+}
+
+// stillIn says whether whoever asked is signed in still: a stream that was begun
+// tells nothing to somebody who was signed out or withdrawn meanwhile.
+func (s *Server) stillIn(r *http.Request) bool {
+	if s.Accounts == nil {
+		return true
+	}
+	good, err := s.Accounts.Good(r.Context(), cookie(r, s.sessionCookie()))
+	return err == nil && good
 }

@@ -91,6 +91,7 @@ func (s *Server) logReading(x *work, l *page.LogLine, e job.Entry, b job.Reading
 	if l.What == "" {
 		l.What = b.Quantity + " " + strings.Join(b.Between, ", ") + b.Through
 	}
+	l.Why = s.lateNote(e)
 	if e.Back || x.stand == nil {
 		return
 	}
@@ -175,7 +176,7 @@ func (s *Server) showLog(w http.ResponseWriter, r *http.Request, code int, x *wo
 	v.Lines = append(v.Lines, page.LogLine{
 		Time: shortTime(x.events[0].Recorded, s.Now()), What: "Opened: " + complaintWords(x.job.Complaint.Kind), Why: x.job.Complaint.Words,
 	})
-	if last, ok := job.Last(x.events); ok {
+	if last, ok := job.Last(x.events); ok && s.mayTakeBack(r, last.Kind) {
 		v.Undo = kindNames[last.Kind]
 	}
 	for _, word := range job.WaitWords {

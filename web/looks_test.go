@@ -5,10 +5,14 @@ import (
 	"fmt"
 	"net/http"
 	"net/http/httptest"
+	"strings"
 	"testing"
 
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
+
+	"chargewright/account"
+	"chargewright/internal/sample"
 )
 
 // What must not be on any page, as a list of what offends. A head's name may end
@@ -45,10 +49,12 @@ func (b *tab) looksRight(name string) {
 }
 
 // theme sets the view that a device has chosen.
-func (b *tab) theme(name string) {
+func (b *tab) theme(name string) { b.t.Helper(); b.cookie(themeCookie, name) }
+
+func (b *tab) cookie(name, value string) {
 	b.t.Helper()
-	b.do("choosing a view", chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
-		_, err := chromedp.Call(ctx, network.SetCookie, network.SetCookieParams{Name: themeCookie, Value: name, URL: b.base + "/"})
+	b.do("setting a cookie", chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
+		_, err := chromedp.Call(ctx, network.SetCookie, network.SetCookieParams{Name: name, Value: value, URL: b.base + "/"})
 		return err
 	}))
 }
@@ -69,29 +75,58 @@ func lookedAt(t *testing.T, s *shop) (pages []string) {
 		s.signOff(t, at)
 		s.read(t, at, "idle-volts", "13.9", "5").want(t, 303)
 	}
-	for _, p := range []string{"", "?key=do:drop-feed", "?key=do:field-feed-key-on", "/else", "/free", "/free?kind=ohms&red=f1&black=f2", "/log", "/stands", "/proof", "/report", "/signed/8", "/repair", "/repair?mend=mend-bulkhead", "/readings/r3", "/readings/r3/correct", "/could-not?key=do:drop-feed"} {
+	for _, p := range []string{"", "?key=do:drop-feed", "?key=do:field-feed-key-on", "/else", "/free", "/free?kind=ohms&red=f1&black=f2", "/log", "/stands", "/proof", "/report", "/record", "/card", "/signed/8", "/repair", "/repair?mend=mend-bulkhead", "/readings/r3", "/readings/r3/correct", "/could-not?key=do:drop-feed"} {
 		pages = append(pages, at+p)
 	}
 	for _, p := range []string{"", "/log", "/proof", "/report"} {
 		pages = append(pages, empty+p)
 	}
-	return append(pages, "/", "/?q=nothing+has+this+in+it", "/jobs/new", "/systems", "/systems/"+theSystem, "/systems/"+theSystem+"/edit", "/keys", "/nowhere")
+	return append(pages, "/", "/?q=nothing+has+this+in+it", "/jobs/new", "/fitted", "/fitted?terminals=one-blade&regulator=sealed&ways=two&blade-live=no&number=no", "/systems", "/systems/"+theSystem, "/systems/"+theSystem+"/edit", "/keys", "/nowhere")
 }
 
 // TestLooks: on no page, at no size and in no view is anything cut off, off the
-// page, out of line or lying on something else. axe looks at the view for bright
-// sun here, at the others in TestInABrowser.
+// page, out of line or lying on something else. Here each page is seen on a phone
+// and at one of the larger sizes in turn, with CHARGEWRIGHT_ALL at every one. axe
+// looks at the view for bright sun here, at the others in TestInABrowser.
 func TestLooks(t *testing.T) {
 	s := theShop(t)
 	server := httptest.NewServer(s)
 	t.Cleanup(server.Close)
 	b := open(browser(t), t, server.URL, 1440, 900)
+	b.looksRightOn(append(lookedAt(t, s), "/instruments", "/instruments/new?meter=dmm"))
+
+	// Pages that want people: the owner's, and what somebody is told who may not.
+	staff, cookies := staffed(t)
+	behind := httptest.NewServer(staff)
+	t.Cleanup(behind.Close)
+	b.base = behind.URL
+	owner := with(cookies["o"])
+	f := staff.ask(t, http.MethodGet, "/instruments/new?meter=dmm", nil, owner).form(t, "/instruments", "name", "M-3", "calibrated", "2024-03-02", "due", "2025-03-02")
+	staff.ask(t, http.MethodPost, "/instruments", f, owner).want(t, 303)
+	token, _, err := staff.accounts.Invite(t.Context(), "", "Somebody with a long name from the other yard", account.Adviser)
+	if err != nil {
+		t.Fatal(err)
+	}
+	people, err := staff.accounts.People(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.looksRightOn([]string{"/join/" + token})
+	b.cookie(staff.sessionCookie(), strings.TrimPrefix(cookies["o"], staff.sessionCookie()+"="))
+	b.looksRightOn([]string{"/people", "/people/" + people[1].ID, "/account", "/instruments", "/instruments/i-" + f.Get("event")})
+	b.cookie(staff.sessionCookie(), strings.TrimPrefix(cookies["i"], staff.sessionCookie()+"="))
+	b.looksRightOn([]string{"/", "/people"})
+}
+
+// looksRightOn looks at pages at four sizes, and has axe look at them.
+func (b *tab) looksRightOn(pages []string) {
+	b.t.Helper()
 	b.theme("sun")
-	for _, p := range lookedAt(t, s) {
+	for k, p := range pages {
 		b.go_(p)
-		for _, size := range [][2]int64{{390, 844}, {768, 1024}, {1024, 768}, {1440, 900}} {
-			b.width, b.height = size[0], size[1]
-			b.do("sizing the page", chromedp.EmulateViewport(b.width, b.height))
+		larger := [][2]int64{{768, 1024}, tablet, {1440, 900}}
+		for _, size := range append([][2]int64{phone}, sample.Part(larger, k, len(larger))...) {
+			b.size(size)
 			b.looksRight(p)
 		}
 		b.holdsToAxe(p, "sun")

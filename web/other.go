@@ -95,7 +95,7 @@ func (s *Server) showFree(w http.ResponseWriter, r *http.Request, code int, x *w
 			v.Problem, v.Say, code = &advice.Refused{What: advice.Sentence(err.Error())}, "Choose other points", http.StatusUnprocessableEntity
 		default:
 			v.Ready, v.Say = true, step.Name
-			e = s.entry(x, step, k)
+			e = s.entry(r, x, step, k)
 			e.take(f)
 			v.Step, v.Key, v.Lines, v.Strips = step, k.String(), st.Lines(step), step.Strips
 			v.Working, v.Cautions = step.Holds(), step.Untold(v.Lines)

@@ -26,7 +26,8 @@ func TestKeypad(t *testing.T) {
 	t.Cleanup(server.Close)
 	at := s.newJob(t)
 	b := open(browser(t), t, server.URL, 390, 844)
-	b.do("a touch screen", chromedp.EmulateViewport(390, 844, chromedp.EmulateMobile, chromedp.EmulateTouch))
+	b.emulates = []chromedp.EmulateViewportOption{chromedp.EmulateMobile, chromedp.EmulateTouch}
+	b.size(phone)
 	b.go_(at + "?key=do:battery-rest-volts")
 	if !eval[bool](b, "matchMedia('(pointer: coarse)').matches") {
 		t.Fatal("the browser does not take itself for a touch screen")

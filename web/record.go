@@ -112,7 +112,7 @@ func (s *Server) showCouldNot(w http.ResponseWriter, r *http.Request, code int, 
 		s.sorry(w, r, http.StatusUnprocessableEntity, "Nothing is being read", "Choose a test first.")
 		return
 	}
-	e := s.entry(x, step, of(step, k))
+	e := s.entry(r, x, step, of(step, k))
 	s.show(w, r, code, page.CouldNotPage(page.CouldNot{
 		Shell: s.jobShell(r, x, "Could not take it", "now"), Hidden: s.hidden(x.seq), Entry: e.Entry, Name: step.Name, Procedure: step.Body.Procedure,
 		Reasons: reasons, Own: own, Problems: problems,
@@ -149,6 +149,10 @@ func (s *Server) undo(w http.ResponseWriter, r *http.Request) {
 	last, ok := job.Last(x.events)
 	if !ok {
 		s.sorry(w, r, http.StatusUnprocessableEntity, "Nothing can be taken back", "The opening and a signature stay.")
+		return
+	}
+	if !s.mayTakeBack(r, last.Kind) {
+		s.notYours(w, r, dutyOf[last.Kind])
 		return
 	}
 	s.enter(w, r, x, h, "/jobs/"+x.stream, s.cannot(w, r), told{job.Withdrawn, job.WithdrawnBody{Event: last.ID}})

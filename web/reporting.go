@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"context"
 	"crypto/sha256"
 	"encoding/json"
 	"errors"
@@ -24,49 +25,76 @@ func (s *Server) sheetOf(r *http.Request, x *work) (page.Sheet, error) {
 	if err != nil {
 		return v, err
 	}
-	v.Report = report.Of(x.job, x.stand, x.seq, s.Version)
-	v.PDF, v.Proved = v.Job+"/report.pdf", x.job.Proved != nil
+	k, err := s.caseOf(r.Context(), x)
+	if err != nil {
+		return v, err
+	}
+	v.Proved = x.job.Proved != nil
 	if n := len(x.job.Repairs); n > 0 {
 		v.Gone = x.job.Repairs[n-1].Cured
 	}
 	last := len(v.Signatures) - 1
 	if x.job.Signed == nil {
-		at, err := s.Journal.Head(r.Context())
+		if v.Report, err = report.Customer(r.Context(), k); err == nil {
+			v.Cover, err = k.Front(v.Cover)
+		}
 		if err != nil {
 			return v, err
 		}
-		v.Cover.Head = at.Sum.String()
+		v.Date = v.Cover.Date.Format("2 January 2006")
 		if last >= 0 {
 			v.Earlier = "It was signed before, " + v.Signatures[last].When + ", as event " + strconv.Itoa(v.Signatures[last].Event) + " of the journal, and went on since. " +
 				"That signature covers what stood then and stays in the journal; this sheet wants its own."
 		}
-		return v, nil
+		v.Papers, err = papersOf(v.Shell, sheetPaper, v.Report)
+		return v, err
 	}
-	now := v.Report
+	now := report.Of(x.job, x.stand, x.seq, s.Version)
 	if err := s.signedAs(&v, x, v.Signatures[last].Event); err != nil {
 		return v, err
 	}
 	if !slices.Equal(v.Report.Wrong, now.Wrong) {
 		v.Newer = &now
 	}
-	return v, nil
+	v.Papers, err = papersOf(v.Shell, sheetPaper, v.Report)
+	return v, err
 }
 
 // emptySheet is a sheet without its data: for whom it is, and the job's
 // signatures.
 func (s *Server) emptySheet(r *http.Request, x *work) (page.Sheet, error) {
-	v := page.Sheet{Shell: s.jobShell(r, x, "Report", "report"), Hidden: s.hidden(x.seq), Cover: report.Cover{Workshop: s.Workshop, Date: s.Now()}}
-	v.Date = v.Cover.Date.Format("2 January 2006")
-	if x.job.Customer != "" {
-		c, err := s.Journal.Customer(r.Context(), x.job.Customer)
-		if err != nil && !errors.Is(err, journal.ErrUnknown) {
-			return v, err
-		}
-		v.Cover.Customer, v.Cover.Plate = c.Name, c.Plate
-	}
+	v := page.Sheet{Shell: s.jobShell(r, x, "Report", "report"), Hidden: s.hidden(x.seq)}
 	var err error
+	if v.Cover, err = s.coverOf(r, x); err != nil {
+		return v, err
+	}
 	v.Signatures, err = s.signatures(r, x)
 	return v, err
+}
+
+// coverOf is what stands on any paper of a job beside its data, but for its date
+// and its signature.
+func (s *Server) coverOf(r *http.Request, x *work) (report.Cover, error) {
+	c := report.Cover{Workshop: s.Workshop, Paper: sizeOf(r), Zone: s.Now().Location(), People: map[string]string{}}
+	for _, e := range x.events {
+		if e.Person == "" || c.People[e.Person] != "" {
+			continue
+		}
+		name, err := s.personName(r, e.Person)
+		if err != nil {
+			return c, err
+		}
+		c.People[e.Person] = name
+	}
+	if x.job.Customer == "" {
+		return c, nil
+	}
+	whose, err := s.Journal.Customer(r.Context(), x.job.Customer)
+	if errors.Is(err, journal.ErrUnknown) {
+		return c, nil
+	}
+	c.Customer, c.Plate = whose.Name, whose.Plate
+	return c, err
 }
 
 // signatures are all that a job had, the first one first: each covers what stood
@@ -111,7 +139,7 @@ func (s *Server) signedAs(v *page.Sheet, x *work, event int) error {
 		v.Date = v.Cover.Date.Format("2 January 2006")
 		for _, g := range v.Signatures {
 			if g.Event == event {
-				v.Cover.Signed, v.PDF = strings.Join(nonEmpty(g.When, g.ByWords()), ", "), g.PDF
+				v.Cover.Signed = strings.Join(nonEmpty(g.When, g.ByWords()), ", ")
 			}
 		}
 		return nil
@@ -148,15 +176,6 @@ func (s *Server) reportPage(w http.ResponseWriter, r *http.Request) {
 	s.show(w, r, http.StatusOK, page.ReportPage(v))
 }
 
-func (s *Server) reportPDF(w http.ResponseWriter, r *http.Request) {
-	x, ok := s.opened(w, r)
-	if !ok {
-		return
-	}
-	v, err := s.sheetOf(r, x)
-	s.sendPDF(w, r, x, v, "report", err)
-}
-
 // signedSheet is a sheet as it was signed, whatever came since: advice is not
 // asked, so that it is shown even where this program would refuse the vehicle.
 func (s *Server) signedSheet(r *http.Request) (*work, page.Sheet, error) {
@@ -173,7 +192,13 @@ func (s *Server) signedSheet(r *http.Request) (*work, page.Sheet, error) {
 		return x, v, errNoSheet
 	}
 	v.Past = true
-	return x, v, s.signedAs(&v, x, event)
+	if err := s.signedAs(&v, x, event); err != nil {
+		return x, v, err
+	}
+	v.Papers, err = papersOf(v.Shell, sheetPaper, v.Report)
+	to := v.Job + "/signed/" + strconv.Itoa(event) + "/report"
+	v.Papers.Files = []page.Link{{Text: "PDF, A4", To: to + ".pdf?paper=a4"}, {Text: "PDF, Letter", To: to + ".pdf?paper=letter"}}
+	return x, v, err
 }
 
 func (s *Server) signedPage(w http.ResponseWriter, r *http.Request) {
@@ -187,10 +212,6 @@ func (s *Server) signedPage(w http.ResponseWriter, r *http.Request) {
 
 func (s *Server) signedPDF(w http.ResponseWriter, r *http.Request) {
 	x, v, err := s.signedSheet(r)
-	s.sendPDF(w, r, x, v, "signed-"+r.PathValue("event"), err)
-}
-
-func (s *Server) sendPDF(w http.ResponseWriter, r *http.Request, x *work, v page.Sheet, kind string, err error) {
 	var b bytes.Buffer
 	if err == nil {
 		err = report.PDF(&b, v.Report, v.Cover)
@@ -199,22 +220,7 @@ func (s *Server) sendPDF(w http.ResponseWriter, r *http.Request, x *work, v page
 		s.broken(w, r, err)
 		return
 	}
-	h := w.Header()
-	h.Set("Content-Type", "application/pdf")
-	h.Set("Content-Disposition", `inline; filename="`+fileName(kind, x.job.ID)+`"`)
-	h.Set("Content-Length", strconv.Itoa(b.Len()))
-	_, _ = w.Write(b.Bytes()) // whoever has gone away needs no answer
-}
-
-// fileName is a job's id as the name of a file.
-func fileName(kind, id string) string {
-	clean := strings.Map(func(r rune) rune {
-		if r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || r == '-' {
-			return r
-		}
-		return -1
-	}, id)
-	return kind + "-" + clean + ".pdf"
+	send(w, fileName("signed-"+r.PathValue("event"), x.job.ID, "pdf"), "pdf", b.Bytes())
 }
 
 // sign closes a job: what the sheet says goes into the journal with it.
@@ -243,19 +249,29 @@ func (s *Server) sign(w http.ResponseWriter, r *http.Request) {
 	}
 	// What is signed is worked out from the beginning, so that it does not hang on
 	// the way that led here.
-	fresh, err := s.made(r.Context(), x.events, nil)
+	k, err := s.caseOf(r.Context(), x)
+	k.Standing = nil
 	b := job.SignedBody{Gone: gone, Note: note}
 	if err == nil {
 		b.Head, err = s.headBefore(r, x, h)
 	}
 	if err == nil {
-		b.Report, err = json.Marshal(report.Of(x.job, fresh.stand, x.seq, s.Version))
+		b.Report, err = sheetBytes(r.Context(), k)
 	}
 	if err != nil {
 		s.broken(w, r, err)
 		return
 	}
 	s.enter(w, r, x, h, "/jobs/"+x.stream+"/report", s.cannot(w, r), told{job.Signed, b})
+}
+
+// sheetBytes is the sheet that a signature keeps.
+func sheetBytes(ctx context.Context, k report.Case) (json.RawMessage, error) {
+	v, err := report.Customer(ctx, k)
+	if err != nil {
+		return nil, err
+	}
+	return json.Marshal(v)
 }
 
 // headBefore is the journal's head that a signature rests on; when the form is

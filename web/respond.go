@@ -5,6 +5,7 @@ import (
 	"errors"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -12,6 +13,7 @@ import (
 	"github.com/a-h/templ"
 
 	"chargewright/journal"
+	"chargewright/report"
 	"chargewright/web/page"
 )
 
@@ -19,8 +21,22 @@ import (
 func (s *Server) shell(r *http.Request, title string) page.Shell {
 	sh := page.Shell{
 		Title: title, Head: s.Workshop, Sub: s.Now().Format("Monday, 2 January 2006"), Static: s.assets.base, Demo: s.Demo,
-		User: who(r).Name, SignedIn: s.Accounts != nil, Version: s.Version, Here: r.URL.RequestURI(), Theme: theme(r), Keys: cookie(r, keysCookie) != "off",
-		Nav: []page.Link{{Text: "Jobs", To: "/"}, {Text: "New job", To: "/jobs/new"}, {Text: "Systems", To: "/systems"}},
+		User: who(r).Name, Who: who(r).ID, SignedIn: s.Accounts != nil, Version: s.Version, Here: r.URL.RequestURI(), Theme: theme(r), Letter: sizeOf(r) == report.Letter, Keys: cookie(r, keysCookie) != "off",
+		May: s.mays(r),
+	}
+	for _, n := range []struct {
+		page.Link
+		shown bool
+	}{
+		{page.Link{Text: "Jobs", To: "/"}, sh.May.Look},
+		{page.Link{Text: "New job", To: "/jobs/new"}, sh.May.Desk},
+		{page.Link{Text: "Systems", To: "/systems"}, sh.May.Look},
+		{page.Link{Text: "Instruments", To: "/instruments"}, sh.May.Look},
+		{page.Link{Text: "People", To: "/people"}, sh.May.People},
+	} {
+		if n.shown {
+			sh.Nav = append(sh.Nav, n.Link)
+		}
 	}
 	if r.Method != http.MethodGet {
 		sh.Here = "/"
@@ -97,6 +113,7 @@ func (s *Server) foreign(w http.ResponseWriter, r *http.Request) {
 const (
 	themeCookie = "chargewright-theme"
 	keysCookie  = "chargewright-keys"
+	paperCookie = "chargewright-paper"
 	year        = 365 * 24 * time.Hour
 )
 
@@ -125,6 +142,9 @@ func (s *Server) views(w http.ResponseWriter, r *http.Request) {
 	switch k := r.FormValue("keys"); k {
 	case "on", "off":
 		s.setCookie(w, keysCookie, k, year)
+	}
+	if p := r.FormValue("paper"); slices.Contains(report.Papers(), p) {
+		s.setCookie(w, paperCookie, p, year)
 	}
 	http.Redirect(w, r, local(r.FormValue("to")), http.StatusSeeOther)
 }

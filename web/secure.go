@@ -4,9 +4,11 @@ import (
 	"compress/gzip"
 	"context"
 	"errors"
+	"io"
 	"net/http"
 	"net/url"
 	"strings"
+	"sync"
 	"time"
 
 	"chargewright/account"
@@ -61,6 +63,14 @@ func pack(next http.Handler) http.Handler {
 	})
 }
 
+// packers are writers that were used before: each holds most of a megabyte.
+// Level 4 takes half the time of the usual 6, 5 ms of a job's page, and makes it a
+// thirtieth larger (measured).
+var packers = sync.Pool{New: func() any {
+	z, _ := gzip.NewWriterLevel(io.Discard, 4) // the level is known
+	return z
+}}
+
 type packing struct {
 	http.ResponseWriter
 	z       *gzip.Writer
@@ -83,7 +93,8 @@ func (p *packing) decide(code int) {
 		h.Set("Content-Encoding", "gzip")
 		h.Add("Vary", "Accept-Encoding")
 		h.Del("Content-Length")
-		p.z = gzip.NewWriter(p.ResponseWriter)
+		p.z, _ = packers.Get().(*gzip.Writer)
+		p.z.Reset(p.ResponseWriter)
 	}
 }
 
@@ -103,6 +114,7 @@ func (p *packing) Write(b []byte) (int, error) {
 func (p *packing) close() {
 	if p.z != nil {
 		_ = p.z.Close() // whoever has gone away needs no answer
+		packers.Put(p.z)
 	}
 }
 
@@ -126,11 +138,13 @@ func (s *Server) caught(next http.Handler) http.Handler {
 	})
 }
 
-// logPath is the path of a request as the log has it. A link of the owner's is a
+// logPath is the path of a request as the log has it. A one-time link is a
 // secret until it is used, so its token stays out.
 func logPath(r *http.Request) string {
-	if strings.HasPrefix(r.URL.Path, "/owner/") {
-		return "/owner/…"
+	for _, secret := range []string{"/owner/", "/join/"} {
+		if strings.HasPrefix(r.URL.Path, secret) {
+			return secret + "…"
+		}
 	}
 	return r.URL.Path
 }
@@ -196,6 +210,10 @@ func (s *Server) signedIn(next http.Handler) http.Handler {
 		session, err := s.Accounts.Session(r.Context(), cookie(r, s.sessionCookie()))
 		switch {
 		case errors.Is(err, account.ErrSignedOut):
+			if r.Header.Get("Accept") == "application/json" { // a script, which shows it in its own words
+				refuseData(w, http.StatusUnauthorized, "The session has ended: sign in again.")
+				return
+			}
 			to := "/sign-in"
 			if r.Method == http.MethodGet {
 				to += "?to=" + url.QueryEscape(r.URL.RequestURI())

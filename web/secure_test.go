@@ -9,12 +9,14 @@ import (
 	"net/url"
 	"strings"
 	"testing"
+
+	"chargewright/account"
 )
 
 // pathOf is an address of a route, of things that are not there.
 func pathOf(pattern string) (method, path string) {
 	method, path, _ = strings.Cut(pattern, " ")
-	return method, strings.NewReplacer("{$}", "", "{job}", "x", "{reading}", "r1", "{system}", "x", "{token}", "x").Replace(path)
+	return method, strings.NewReplacer("{$}", "", "{job}", "x", "{reading}", "r1", "{system}", "x", "{token}", "x", "{person}", "x", "{instrument}", "x").Replace(path)
 }
 
 // TestEveryFormIsGuarded: every route that changes something is a POST, and none
@@ -57,7 +59,7 @@ func TestEveryBodyIsBounded(t *testing.T) {
 			continue
 		}
 		s := s
-		if !r.open {
+		if r.needs != account.Anyone {
 			s = asked
 		}
 		for _, kind := range []string{"application/x-www-form-urlencoded", "multipart/form-data; boundary=x"} {
@@ -281,7 +283,7 @@ func TestNamesOfFiles(t *testing.T) {
 	for id, want := range map[string]string{
 		"A 17": "report-A17.pdf", "": "report-.pdf", "x\"\r\nSet-Cookie: a=b": "report-xSet-Cookieab.pdf", "../../etc/passwd": "report-etcpasswd.pdf", "ÄÖ\u202efdp": "report-fdp.pdf",
 	} {
-		if got := fileName("report", id); got != want {
+		if got := fileName("report", id, "pdf"); got != want {
 			t.Errorf("%q is called %q, want %q", id, got, want)
 		}
 	}

@@ -52,6 +52,7 @@ type Server struct {
 	warming atomic.Bool // a list of jobs is being worked out
 	opens   sync.Mutex  // a job is being opened
 	lates   lates
+	forms   *http.ServeMux // what forms that may take long are answered by: see late.go
 	streams atomic.Int64
 
 	measures *measures
@@ -70,11 +71,14 @@ func New(c Config) (*Server, error) {
 			return nil, err
 		}
 	}
-	handler, err := s.wire()
+	handler, err := s.wire(s.table())
 	if err != nil {
 		return nil, err
 	}
 	s.handler = handler
+	if c.Accounts != nil {
+		c.Accounts.AuditTo(s.audit)
+	}
 	if c.Ready != nil {
 		s.systems.ready(c.Ready)
 	}

@@ -1,12 +1,14 @@
 package web
 
 import (
+	"cmp"
 	"errors"
 	"net/http"
 	"net/netip"
 	"strings"
 
 	"chargewright/account"
+	"chargewright/advice"
 	"chargewright/web/page"
 )
 
@@ -86,6 +88,11 @@ func (s *Server) signOut(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 	}
+	s.signedOut(w, r)
+}
+
+// signedOut takes the cookie of a session that has ended off the device.
+func (s *Server) signedOut(w http.ResponseWriter, r *http.Request) {
 	http.SetCookie(w, &http.Cookie{Name: s.sessionCookie(), Path: "/", MaxAge: -1, HttpOnly: true, Secure: s.Secure, SameSite: http.SameSiteLaxMode})
 	http.Redirect(w, r, "/sign-in", http.StatusSeeOther)
 }
@@ -95,23 +102,33 @@ func (s *Server) ownerPage(w http.ResponseWriter, r *http.Request) {
 		s.nowhere(w, r)
 		return
 	}
-	err := s.Accounts.CheckLink(r.Context(), r.PathValue("token"))
+	_, err := s.Accounts.WhoseLink(r.Context(), r.PathValue("token"))
 	s.askOwner(w, r, http.StatusOK, err)
 }
 
-// askOwner shows the form of the owner's link, or that the link is not good.
+// askOwner shows the form of a one-time link, or that the link is not good.
 func (s *Server) askOwner(w http.ResponseWriter, r *http.Request, code int, err error) {
-	sh := s.shell(r, "The owner's account")
+	acc, gone := s.Accounts.WhoseLink(r.Context(), r.PathValue("token"))
+	head := "The owner's account"
+	if acc.Role != account.Owner {
+		head = "Your account as " + string(acc.Role)
+	}
+	sh := s.shell(r, head)
 	sh.Nav = nil
-	if errors.Is(err, account.ErrLink) {
-		s.show(w, r, http.StatusNotFound, page.Plain(sh, "This link is not good any more", "It was used, replaced by a newer one, or has run out. Have a new one made: stop the program and start it with --owner-link.", page.Link{Text: "Sign in", To: "/sign-in"}))
+	if errors.Is(err, account.ErrLink) || errors.Is(gone, account.ErrLink) {
+		sh.Title = "This link is not good any more"
+		s.show(w, r, http.StatusNotFound, page.Plain(sh, sh.Title, "It was used, replaced by a newer one, or has run out. Have a new one made by the owner; the owner's own: stop the program and start it with --owner-link.", page.Link{Text: "Sign in", To: "/sign-in"}))
+		return
+	}
+	if gone != nil {
+		s.broken(w, r, gone)
 		return
 	}
 	var problems []string
 	if err != nil {
 		problems = lines(err)
 	}
-	s.show(w, r, code, page.Owner(sh, page.OwnerForm{Token: r.PathValue("token"), Name: r.FormValue("name"), Problems: problems}))
+	s.show(w, r, code, page.Owner(sh, page.OwnerForm{To: r.URL.Path, Head: head, Does: advice.Capital(acc.Role.Words()), Name: cmp.Or(r.FormValue("name"), acc.Name), Problems: problems}))
 }
 
 func (s *Server) owner(w http.ResponseWriter, r *http.Request) {

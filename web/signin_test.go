@@ -5,6 +5,8 @@ import (
 	"net/url"
 	"strings"
 	"testing"
+
+	"chargewright/account"
 )
 
 // TestSignIn: nothing but the sign-in is shown to whoever is not signed in; the
@@ -17,13 +19,13 @@ func TestSignIn(t *testing.T) {
 	defer s.Close()
 	for _, r := range s.routes {
 		method, path, _ := strings.Cut(r.pattern, " ")
-		path = strings.NewReplacer("{$}", "", "{job}", "x", "{reading}", "r1", "{system}", "isolated-earth-side", "{token}", "x").Replace(path)
+		path = strings.NewReplacer("{$}", "", "{job}", "x", "{reading}", "r1", "{system}", "isolated-earth-side", "{token}", "x", "{person}", "x", "{instrument}", "x").Replace(path)
 		var form url.Values
 		if method == http.MethodPost {
 			form = url.Values{"event": {"e-12345678"}, "seen": {"0"}, "kind": {"other"}, "system": {theSystem}, "meter": {"dmm"}}
 		}
 		a := s.ask(t, method, path, form)
-		if sent := a.code == 303 && strings.HasPrefix(a.Get("Location"), "/sign-in"); sent == r.open && r.pattern != "POST /sign-in" {
+		if sent := a.code == 303 && strings.HasPrefix(a.Get("Location"), "/sign-in"); sent == (r.needs == account.Anyone) && r.pattern != "POST /sign-in" {
 			t.Errorf("%s answers %d, sent to the sign-in: %v", r.pattern, a.code, sent)
 		}
 	}

@@ -64,8 +64,11 @@ func (s *Server) verdictPage(w http.ResponseWriter, r *http.Request) {
 	if now := x.stand.Advice.Readings[b.ID]; now != nil { // a correction counts
 		v.Change.Reading, v.Change.Headline = now, now.Headline()
 	}
-	v.Taken = v.Change.Reading.Name + " · taken " + shortTime(e.Recorded, s.Now())
-	if last, ok := job.Last(x.events); ok && last.ID == e.Event {
+	v.Taken = strings.Join(nonEmpty(v.Change.Reading.Name, "recorded "+shortTime(e.Recorded, s.Now()), s.lateNote(e)), " · ")
+	if s.lateNote(e) == "" {
+		v.Taken = v.Change.Reading.Name + " · taken " + shortTime(e.Recorded, s.Now())
+	}
+	if last, ok := job.Last(x.events); ok && last.ID == e.Event && s.mayTakeBack(r, last.Kind) {
 		v.Undo = true
 	}
 	if next := x.stand.Advice.Next; len(next) > 0 {

@@ -23,6 +23,7 @@ type work struct {
 	job     *job.Job
 	stand   *advice.Standing // nil when the vehicle is refused
 	refused string
+	papers  *papers
 }
 
 // works remembers jobs that were opened, by stream and event. What it holds
@@ -40,9 +41,14 @@ type place struct {
 	seq    int
 }
 
-// remembered is how many states of jobs are kept; each holds a belief of about a
-// megabyte.
-const remembered = 96
+// remembered is how many states of jobs are kept, and ofOne how many of one job: as
+// it is, as it was before the last reading (which the answer to it wants), and as
+// it was hooked up between. So nobody's job is begun anew while others are busy:
+// a hundred technicians have four each.
+const (
+	remembered = 400
+	ofOne      = 4
+)
 
 func newWorks() *works {
 	return &works{by: map[place]*work{}, busy: map[string]*sync.Mutex{}, seen: map[string]*work{}}
@@ -71,6 +77,16 @@ func (w *works) put(x *work) {
 	at := place{x.stream, x.seq}
 	w.by[at] = x
 	w.touch(at)
+	own := 0
+	for i := len(w.used) - 1; i >= 0; i-- { // the latest first
+		if w.used[i].stream != x.stream {
+			continue
+		}
+		if own++; own > ofOne {
+			delete(w.by, w.used[i])
+			w.used = slices.Delete(w.used, i, i+1)
+		}
+	}
 	for len(w.used) > remembered {
 		delete(w.by, w.used[0])
 		w.used = w.used[1:]
@@ -165,7 +181,7 @@ func (s *Server) made(ctx context.Context, events []job.Event, before *work) (*w
 	if err != nil {
 		return nil, err
 	}
-	x := &work{events: events, stream: events[0].Stream, seq: len(events)}
+	x := &work{events: events, stream: events[0].Stream, seq: len(events), papers: &papers{}}
 	if x.job, err = job.Fold(events, shelf); err != nil {
 		return nil, err
 	}

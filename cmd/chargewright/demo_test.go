@@ -2,32 +2,10 @@ package main
 
 import (
 	"encoding/json"
-	"runtime"
 	"testing"
 
 	"chargewright/job"
 )
-
-// TestDemoSameOnOneCore: the same job on one core and on two.
-func TestDemoSameOnOneCore(t *testing.T) {
-	if testing.Short() {
-		t.Skip("two whole demonstrations; shown by the full tests")
-	}
-	one := onCores(t, 1)
-	if two := onCores(t, 2); one != two {
-		t.Error("the demonstration differs between one core and two")
-	}
-}
-
-func onCores(t *testing.T, n int) string {
-	t.Helper()
-	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(n))
-	out, problems, code := command(t, "demo", "--json", "--fault", "battery-strap-open")
-	if code != exitAnswer {
-		t.Fatalf("exit %d: %s", code, problems)
-	}
-	return out
-}
 
 // TestDemoEvents: the events of a demonstration fold into a job with the same
 // readings in the same hook-ups, so that they can be kept as a job's log.

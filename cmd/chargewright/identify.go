@@ -76,7 +76,7 @@ func (t *text) identified(lib *identify.Catalogue, answers map[string]string, w 
 		if w.None >= leastShown {
 			t.cause("  ", "none of these", w.None)
 		}
-		t.verdictOf(w)
+		t.line(0, "%s", w.Verdict())
 	}
 	if len(w.Next) > 0 {
 		t.head("LOOK NEXT")
@@ -102,23 +102,6 @@ func (t *text) finding(lib *identify.Catalogue, f identify.Finding) {
 	t.cause("  ", name, f.Probability)
 	if f.Pair.System != "" {
 		t.line(5, "system: %s", f.Pair.System)
-	}
-}
-
-// verdictOf says what to do with the likeliest finding, once it is likely.
-func (t *text) verdictOf(w identify.Weighed) {
-	f := w.Findings[0]
-	switch {
-	case w.None >= 0.5:
-		t.line(0, "What was seen goes together on no kind that is known here: look again, and work by the maker's manual.")
-	case f.Probability < 0.8:
-		t.line(0, "Not settled yet.")
-	case f.Pair == nil:
-		t.line(0, "Alternator and wiring do not belong together. Find out what was changed before anything is measured; docs/models/pairs.md says what such pairs do and what the remedy is.")
-	case f.Pair.System == "":
-		t.line(0, "%s", f.Pair.Without)
-	default:
-		t.line(0, "Take system: %s in the job file.", f.Pair.System)
 	}
 }
 

@@ -17,6 +17,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"chargewright/internal/need"
+	"chargewright/internal/sample"
 )
 
 // agree holds what simulate printed as JSON against what ngspice printed for the
@@ -97,7 +98,7 @@ func TestNetlistRuns(t *testing.T) {
 		{"--procedure", "bench-rotor-ohms", "--fault", "rotor-shorted-turns=0.7"},
 		{"--procedure", "drop-feed", "--fault", "feed-joint-bulkhead-a=30 mOhm", "--ambient", "5 degC"},
 	}
-	if v := os.Getenv("CHARGEWRIGHT_ALL"); v != "" && v != "0" {
+	if sample.All() {
 		cases = everyProcedure(t)
 	}
 	for _, flags := range cases {

@@ -65,6 +65,9 @@ var elementWords = map[string]string{
 	"Vxocv": "battery, open-circuit volts", "Bxpol": "battery, charge acceptance", "Cxpol": "battery, double layer",
 	"Bxgas": "mean volts that make gas", "Cxgas": "mean volts that make gas", "Bxover": "volts over the gassing voltage, in folds",
 	"Bxbubbles": "battery, gassing", "Bxload": "load tester", "Bxheld": "volts that the hand goes by", "Cxheld": "volts that the hand goes by",
+	"Bxlamp": "lamp terminal, 0 dead to 1 live", "Bxlit": "0 asleep to 1 awake, by the lamp terminal", "Bxown": "what the regulator itself draws",
+	"Bxknee": "knee of the lamp driver", "Bxphase": "a phase, 0 silent to 1 loud", "Bxdriver": "driver of the charge warning lamp", "Rxbleeds": "lamp terminal to the case",
+	"Bxtells": "feedback terminal, on the case for the duty's share of the time", "Rxasked": "the control unit's word", "Vxasked": "what the control unit asks for",
 	"Rxcap": "output capacitor", "Cxcap": "output capacitor",
 	"Bxhold": "load tester turned to hold the volts",
 }

@@ -94,6 +94,7 @@ func TestServeDemo(t *testing.T) {
 	if !strings.Contains(said.String(), "Nobody has to sign in") {
 		t.Errorf("it says: %s", said.String())
 	}
+	underItsNames(t, base)
 	r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, base+"/jobs/j-demo-412/live", nil)
 	if err != nil {
 		t.Fatal(err)
@@ -109,6 +110,38 @@ func TestServeDemo(t *testing.T) {
 	}
 	if took := time.Since(began); took > endWithin {
 		t.Errorf("it took %v to end", took)
+	}
+}
+
+// underItsNames asks a program under names that are its own, some more among them,
+// and under others.
+func underItsNames(t *testing.T, base string, more ...string) {
+	t.Helper()
+	_, port, _ := strings.Cut(strings.TrimPrefix(base, "http://"), ":")
+	names := map[string]int{
+		"127.0.0.1:" + port: 200, "localhost:" + port: 200, "LOCALHOST": 200, "[::1]:" + port: 200,
+		"rebound.example": 421, "rebound.example:" + port: 421, "127.0.0.1.rebound.example": 421, "localhost.rebound.example": 421,
+	}
+	for _, name := range more {
+		names[name] = 200
+	}
+	for host, want := range names {
+		for path, want := range map[string]int{"/": want, "/healthz": 200} {
+			r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, base+path, nil)
+			if err != nil {
+				t.Fatal(err)
+			}
+			r.Host = host
+			a, err := http.DefaultClient.Do(r)
+			if err != nil {
+				t.Fatal(err)
+			}
+			body, err := io.ReadAll(a.Body)
+			_ = a.Body.Close()
+			if a.StatusCode != want || err != nil || want == 421 && strings.Contains(string(body), "<") {
+				t.Errorf("%s under %s answers %d, want %d (%v) %.80s", path, host, a.StatusCode, want, err, body)
+			}
+		}
 	}
 }
 
@@ -147,40 +180,13 @@ func TestServeSaysThatItBegan(t *testing.T) {
 // TestServeUnderItsNames: with and without a sign-in, what asks for another name
 // than the program goes by gets nothing: a page elsewhere can have its own name
 // point at this machine. What watches over the program may ask under any.
+//
+// The demonstration, which takes seconds to make, is asked in TestServeDemo.
 func TestServeUnderItsNames(t *testing.T) {
-	for name, c := range map[string]*serveCmd{
-		"demo": {Demo: true, Listen: "127.0.0.1:0"}, "workshop": {Data: t.TempDir(), Listen: "127.0.0.1:0", Workshop: "Shop", Origin: []string{"https://Shop.example"}},
-	} {
-		base, stop := served(t, c, io.Discard)
-		_, port, _ := strings.Cut(strings.TrimPrefix(base, "http://"), ":")
-		names := map[string]int{
-			"127.0.0.1:" + port: 200, "localhost:" + port: 200, "LOCALHOST": 200, "[::1]:" + port: 200,
-			"rebound.example": 421, "rebound.example:" + port: 421, "127.0.0.1.rebound.example": 421, "localhost.rebound.example": 421,
-		}
-		if !c.Demo {
-			names["shop.example"] = 200
-		}
-		for host, want := range names {
-			for path, want := range map[string]int{"/": want, "/healthz": 200} {
-				r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, base+path, nil)
-				if err != nil {
-					t.Fatal(err)
-				}
-				r.Host = host
-				a, err := http.DefaultClient.Do(r)
-				if err != nil {
-					t.Fatal(err)
-				}
-				body, err := io.ReadAll(a.Body)
-				_ = a.Body.Close()
-				if a.StatusCode != want || err != nil || want == 421 && strings.Contains(string(body), "<") {
-					t.Errorf("%s: %s under %s answers %d, want %d (%v) %.80s", name, path, host, a.StatusCode, want, err, body)
-				}
-			}
-		}
-		if err := stop(); err != nil {
-			t.Error(err)
-		}
+	base, stop := served(t, &serveCmd{Data: t.TempDir(), Listen: "127.0.0.1:0", Workshop: "Shop", Origin: []string{"https://Shop.example"}}, io.Discard)
+	underItsNames(t, base, "shop.example")
+	if err := stop(); err != nil {
+		t.Error(err)
 	}
 	if got := (&serveCmd{TLS: true}).hosts(); got != nil {
 		t.Errorf("behind a proxy of unknown name: only %v", got)

@@ -175,7 +175,7 @@ func TestTwoServers(t *testing.T) {
 		}
 	})
 
-	const each, killAfter = 7, 2
+	const each, killAfter = 4, 1
 	var mu sync.Mutex
 	acked := map[string]time.Time{}
 	devices := []*device{newDevice(0, one.base, two.base), newDevice(1, one.base, two.base)}

@@ -172,6 +172,10 @@ type regulatorOut struct {
 	Field  string    `json:"field"`
 	Case   string    `json:"case"`
 	Sense  [2]string `json:"sense"`
+
+	Lamp     string `json:"lamp,omitempty"`
+	Feedback string `json:"feedback,omitempty"`
+	Asked    string `json:"asked,omitempty"`
 }
 
 type loadOut struct {

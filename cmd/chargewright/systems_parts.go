@@ -14,8 +14,9 @@ func parts(s *system.System) *systemParts {
 	p := &systemParts{
 		Battery: batteryOut{s.Battery.Positive, s.Battery.Negative, quantity{s.Battery.AmpHours, unit.UCUM(unit.AmpHour)}, s.Battery.Serviceable},
 		Regulator: regulatorOut{
-			s.Regulator.Kind, s.Regulator.Supply, s.Regulator.Field, s.Regulator.Case,
-			[2]string{s.Regulator.SensePlus, s.Regulator.SenseMinus},
+			Kind: s.Regulator.Kind, Supply: s.Regulator.Supply, Field: s.Regulator.Field, Case: s.Regulator.Case,
+			Sense: [2]string{s.Regulator.SensePlus, s.Regulator.SenseMinus},
+			Lamp:  s.Regulator.Lamp, Feedback: s.Regulator.Feedback, Asked: s.Regulator.Asked,
 		},
 		Parameters: []paramOut{}, Places: []placeOut{}, Limits: []limitOut{}, Cautions: []cautionOut{},
 	}
@@ -191,7 +192,13 @@ func printFigures(t *text, sys *system.System) {
 	}
 	t.entry("battery", fmt.Sprintf("%s to %s, %.4g Ah, %s", b.Positive, b.Negative, b.AmpHours, caps))
 	r := sys.Regulator
-	t.entry("regulator", r.Kind, "supply "+r.Supply+", field "+r.Field+", case "+r.Case+", senses "+r.SensePlus+" against "+r.SenseMinus)
+	line := "supply " + r.Supply + ", field " + r.Field + ", case " + r.Case + ", senses " + r.SensePlus + " against " + r.SenseMinus
+	for _, more := range [][2]string{{"lamp terminal", r.Lamp}, {"feedback", r.Feedback}, {"what is asked of it read at", r.Asked}} {
+		if more[1] != "" {
+			line += ", " + more[0] + " " + more[1]
+		}
+	}
+	t.entry("regulator", r.Kind, line)
 	if sys.Bank.Plus == "" {
 		return
 	}

@@ -168,7 +168,10 @@ func (w *world) answer(c *hiddenCase, q question.Question, again int) ([]questio
 	_, _ = h.Write([]byte(key))
 	rng := rand.New(rand.NewPCG(c.seed, h.Sum64()))
 	if t, ok := c.answer.(*truth.Table); ok {
-		t.Drift = rng.NormFloat64()
+		t.Drift = t.Drift[:0]
+		for range w.model.Drifts() {
+			t.Drift = append(t.Drift, rng.NormFloat64())
+		}
 	}
 	exact, err := c.answer.Answer(q)
 	if err != nil {

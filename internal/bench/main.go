@@ -18,8 +18,8 @@ import (
 
 // options are what the command line sets.
 type options struct {
-	system  string
 	only    string
+	system  string
 	points  int
 	jobs    int
 	seed    uint64
@@ -33,6 +33,7 @@ type options struct {
 func main() {
 	var o options
 	flag.StringVar(&o.only, "only", "", "parts, separated by commas: solver, dc, speed, hidden, stress, outside, pairs, content")
+	flag.StringVar(&o.system, "system", "isolated-earth-side", "the arrangement; stress is of the first alone")
 	flag.IntVar(&o.points, "n", 100000, "operating points of the solver table")
 	flag.IntVar(&o.jobs, "jobs", 200, "hidden vehicles")
 	flag.Uint64Var(&o.seed, "seed", 1001, "seed of the hidden vehicles: 1001 reports, 1 to 9 tune")
@@ -42,7 +43,6 @@ func main() {
 	flag.StringVar(&o.out, "out", "", "also write the report to this folder")
 	flag.Float64Var(&o.stops[0], "stop-fixed", 0.8, "share at which the fixed order stops (0.7, 0.8, 0.9 tried on seed 3)")
 	flag.Float64Var(&o.stops[1], "stop-clamp", 0.8, "share at which the technician with a clamp stops (the same)")
-	flag.StringVar(&o.system, "system", "isolated-earth-side", "the arrangement; solver, hidden, outside and pairs work on any")
 	prof := flag.String("cpuprofile", "", "write a CPU profile")
 	flag.Parse()
 	if *prof != "" {

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"chargewright/advice"
+	"chargewright/internal/sample"
 	"chargewright/job"
 	"chargewright/question"
 	"chargewright/truth"
@@ -117,16 +118,16 @@ func otherSeeds(t *testing.T, id string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	seeds := uint64(3)
-	if os.Getenv("CHARGEWRIGHT_ALL") != "" {
-		seeds = 10
-	}
+	seeds := uint64(sample.Count(3, 10))
 	for k, s := range storiesOf(id) {
 		if len(s.Faults) > 1 {
 			continue
 		}
 		right, said := 0, []string{}
 		for seed := uint64(101); seed < 101+seeds; seed++ {
+			if right == int(seeds*8/10) && !sample.All() {
+				break // what is left would change nothing
+			}
 			page, err := w.render(data, k, s, seed)
 			if err != nil {
 				t.Fatal(err)
@@ -153,7 +154,7 @@ func judge(t *testing.T, p *advice.Prepared, shelf job.Shelf, s story, text stri
 	if err != nil {
 		t.Fatal(err)
 	}
-	d, err := p.Desk(j.Complaint.Kind)
+	d, err := p.Shared(j.Complaint.Kind)
 	if err != nil {
 		t.Fatal(err)
 	}

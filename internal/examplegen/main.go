@@ -2,6 +2,7 @@
 //
 //	go run ./internal/examplegen             readings from the stored runs, seconds
 //	go run ./internal/examplegen -simulate   the runs anew with ngspice, minutes
+//	go run ./internal/examplegen -system ID  one arrangement alone
 //
 // It is run from the top of the tree. Each story is a hidden vehicle that an
 // independent circuit simulator solves in the time domain, with other physics
@@ -17,6 +18,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 
 	"chargewright/internal/ngspice"
 	"chargewright/prediction"
@@ -38,7 +40,7 @@ func runsFile(system string) string {
 
 func main() {
 	simulate := flag.Bool("simulate", false, "run every setup anew with ngspice")
-	only := flag.String("system", "", "the stories of one system alone")
+	only := flag.String("system", "", "one system's stories alone")
 	flag.Parse()
 	if err := run(*simulate, *only); err != nil {
 		fmt.Fprintln(os.Stderr, "examplegen:", err)
@@ -47,6 +49,9 @@ func main() {
 }
 
 func run(simulate bool, only string) error {
+	if only != "" && !slices.Contains(systems(), only) {
+		return fmt.Errorf("no story is told of %s", only)
+	}
 	for _, id := range systems() {
 		if only != "" && id != only {
 			continue

@@ -147,4 +147,27 @@ before 3000 rpm and more.`,
 		Faults: []fault{{ID: "lamp-led", Magnitude: 900}}, Figures: map[string]float64{"battery.soc": -0.8}, Meters: kit, Seed: 19,
 		Procedures: []string{"look-lamp-key-on", "battery-rest-volts", "idle-volts", "quick-volts", "look-lamp-earthed", "dplus-volts-key-on"},
 	},
+	{
+		System: "built-in-sense", File: "lamp-pin", Complaint: "no-charge", Words: "charge lamp does not come on any more, battery flat, somebody has a new alternator on order",
+		Story: `No charge, and no charge lamp. An invented hatchback of about 1998 whose regulator
+sits in the alternator and is woken by the lamp's current; readings from a
+time-domain simulation through meters with their noise (internal/examplegen,
+examples/source).
+What is really wrong: the lamp pin has backed out of the alternator plug. The lamp
+lights when its wire is earthed at the plug, and the pin of the alternator is dead:
+so it is neither the lamp nor the alternator.`,
+		Faults: []fault{{ID: "reg-plug-lamp-pin-open"}}, Figures: map[string]float64{"battery.soc": flat}, Meters: kit, Seed: 19,
+		Procedures: []string{"look-lamp-key-on-inside", "battery-rest-volts", "charge-volts", "lamp-wire-to-earth", "lamp-pin-key-on"},
+	},
+	{
+		System: "commanded", File: "command-line", Complaint: "low-charge", Words: "13.6 volts whatever is on, battery never full, a code stored",
+		Story: `Low charge on a commanded alternator. An invented hatchback of about 2012 whose
+control unit says what is to be held; readings from a time-domain simulation through
+meters with their noise (internal/examplegen, examples/source).
+What is really wrong: the command pin has backed out of the alternator plug, so the
+regulator holds its own 13.6 V. Command and feedback are alive at the harness side
+of the plug, the alternator's own command pin is dead.`,
+		Faults: []fault{{ID: "reg-plug-command-pin-open"}}, Figures: map[string]float64{"battery.soc": -0.6}, Meters: append(slices.Clone(kit), "control-unit"), Seed: 20,
+		Procedures: []string{"look-codes", "battery-rest-volts", "idle-volts", "loaded-output", "readout-loads", "command-line-volts"},
+	},
 }

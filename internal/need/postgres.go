@@ -52,3 +52,7 @@ func postgresIn(root string) string {
 	}
 	return ""
 }
+
+// FindPostgres is the folder of PostgreSQL's own programs, "" when there is none:
+// for what is no test.
+func FindPostgres() string { return postgresIn(debian) }

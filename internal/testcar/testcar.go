@@ -174,9 +174,9 @@ func (c *Car) Exact(w *prediction.Worker, t Truth, q question.Question) ([]float
 
 // drifted is the vehicle as it is for one reading.
 func (t Truth) drifted(m *prediction.Model, rng *rand.Rand) Truth {
-	if k, sd := m.Drift(); k >= 0 {
-		t.Z = slices.Clone(t.Z)
-		t.Z[k] += sd * rng.NormFloat64()
+	t.Z = slices.Clone(t.Z)
+	for _, d := range m.Drifts() {
+		t.Z[d.Coord] += d.SD * rng.NormFloat64()
 	}
 	return t
 }

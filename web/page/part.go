@@ -19,10 +19,11 @@ type SignInForm struct {
 	Nobody            bool // there is no account yet
 }
 
-// OwnerForm is the form of the owner's one-time link.
+// OwnerForm is the form of a one-time link.
 type OwnerForm struct {
-	Token, Name string
-	Problems    []string
+	To, Head, Name string
+	Does           string // what the role does
+	Problems       []string
 }
 
 // Caution is a caution with its hazard word set off.

@@ -20,9 +20,12 @@ type Shell struct {
 	Static           string // where assets lie, with a slash at the end
 	Theme            string // "" follows the system
 	Keys             bool   // single keys work
+	Letter           bool   // pages are printed on Letter paper, not on A4
 	Demo             string
 	User             string
+	Who              string // id of the account that is signed in; "" = none is, or none is asked for
 	SignedIn         bool
+	May              May
 	Version          string
 	Here             string // this page's address
 	Job, Live        string // base address of the job; its live stream
@@ -30,6 +33,9 @@ type Shell struct {
 	Follow           bool   // shows news by itself while nobody types
 	Again            string // asked for at once: what this page waits for; "" = it waits for nothing
 }
+
+// May is what whoever looks may do: a page shows no way to anything else.
+type May struct{ Look, Desk, Measure, Mend, Close, Systems, Instruments, People bool }
 
 // Link is a place to go.
 type Link struct {
@@ -184,7 +190,9 @@ type Entry struct {
 	Showing   string
 	CouldNot  string // address
 	Else      string
-	Leads     string // in words where a reading would lead
+	Leads     string   // in words where a reading would lead
+	With      []string // ids of the instruments that it is taken with
+	WithWords []string // the same in words; none = the workshop has entered none
 }
 
 // ClassChoice is an answer of a look.

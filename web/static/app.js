@@ -81,8 +81,9 @@
     if (!typing && root.dataset.follow === "on") location.reload();
     else { const n = $("#somebody"); if (n) n.hidden = false; }
   };
-  document.addEventListener("submit", () => { sending = true; });
-  const own = (e) => !(e.target && e.target.closest && e.target.closest(".boxes"));
+  document.addEventListener("submit", (e) => { if (!e.defaultPrevented) sending = true; });
+  document.addEventListener("sending", (e) => { sending = e.detail; if (!sending) news(); });
+  const own = (e) => !(e.target && e.target.closest && e.target.closest(".boxes, .looks"));
   document.addEventListener("htmx:before:request", (e) => { if (own(e)) sending = true; });
   document.addEventListener("htmx:finally:request", (e) => {
     if (!own(e)) return;
@@ -91,18 +92,20 @@
     sending = false;
     news();
   });
-  if (live && window.EventSource) {
+  // A stream that broke off comes again by itself; one that was refused does not.
+  const listen = () => {
     const from = new EventSource(live);
+    const connected = (is) => document.dispatchEvent(new CustomEvent("connection", { detail: is }));
     from.addEventListener("moved", (e) => { latest = Math.max(latest, Number(e.data)); news(); });
-    let lost = false;
     from.onerror = () => {
-      if (lost || sending) return;
-      lost = true;
-      const n = $("#lost");
-      if (n) { $("#news").textContent = new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" }); n.hidden = false; }
+      if (!sending) connected(false);
+      if (from.readyState === 2) setTimeout(listen, 15000);
     };
-    from.onopen = () => { lost = false; const n = $("#lost"); if (n) n.hidden = true; };
+    from.onopen = () => connected(true);
     addEventListener("pagehide", () => from.close());
+  };
+  if (live && window.EventSource) {
+    listen();
     addEventListener("pageshow", (e) => { if (e.persisted) location.reload(); });
   }
 })();

@@ -5,6 +5,7 @@ package schematest
 import (
 	"bytes"
 	"fmt"
+	"sync"
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
 	"go.yaml.in/yaml/v4"
@@ -13,8 +14,15 @@ import (
 	"chargewright/internal/yamlread"
 )
 
-// Compile returns the validator of a schema.
+var compiled sync.Map // by name: what compile returned
+
+// Compile returns the validator of a schema, made once.
 func Compile(name string) (*jsonschema.Schema, error) {
+	once, _ := compiled.LoadOrStore(name, sync.OnceValues(func() (*jsonschema.Schema, error) { return compile(name) }))
+	return once.(func() (*jsonschema.Schema, error))() //nolint:errcheck // nothing else is stored
+}
+
+func compile(name string) (*jsonschema.Schema, error) {
 	text, ok := schemas.All()[name]
 	if !ok {
 		return nil, fmt.Errorf("no schema is called %s", name)

@@ -1,0 +1,45 @@
+package journal
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"time"
+)
+
+// Asked is a form whose answer takes long, kept so that any server of the
+// workshop can answer it. It is no record: what it says is recorded by whoever
+// answers it, once, since its event has an id.
+type Asked struct {
+	Ticket string // nobody can guess it
+	Person string // who sent it; nobody else is answered
+	Target string // path and query that it was sent to
+	Form   string // as it was sent
+}
+
+// askedFor is how long a form is kept: longer than anything takes.
+const askedFor = 10 * time.Minute
+
+// KeepAsked keeps a form, and forgets those that have grown old.
+func (s *Store) KeepAsked(ctx context.Context, a Asked) error {
+	now := s.now()
+	return s.db.Write(ctx, func(tx *sql.Tx) error {
+		if _, err := tx.ExecContext(ctx, "DELETE FROM asked WHERE at <= $1", now.Add(-askedFor).Unix()); err != nil {
+			return err
+		}
+		_, err := tx.ExecContext(ctx, "INSERT INTO asked (ticket, person, target, form, at) VALUES ($1, $2, $3, $4, $5)", a.Ticket, a.Person, a.Target, a.Form, now.Unix())
+		return err
+	})
+}
+
+// Asked is the form of a ticket: ErrUnknown when there is none, or none any more.
+func (s *Store) Asked(ctx context.Context, ticket string) (a Asked, err error) {
+	a.Ticket = ticket
+	err = s.db.Read(ctx, func(tx *sql.Tx) error {
+		return tx.QueryRowContext(ctx, "SELECT person, target, form FROM asked WHERE ticket = $1 AND at > $2", ticket, s.now().Add(-askedFor).Unix()).Scan(&a.Person, &a.Target, &a.Form)
+	})
+	if errors.Is(err, sql.ErrNoRows) {
+		return a, ErrUnknown
+	}
+	return a, err
+}

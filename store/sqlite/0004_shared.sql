@@ -1,0 +1,20 @@
+-- What the servers of a workshop share for some minutes. Nothing here is needed
+-- once it has grown old, and none of it is a record.
+
+-- Forms whose answer takes long: whichever server is asked for the answer can
+-- work it out. What they record has an id, so that it is recorded once.
+CREATE TABLE asked (
+	ticket TEXT PRIMARY KEY,
+	person TEXT NOT NULL,    -- who sent it: nobody else is answered
+	target TEXT NOT NULL,    -- path and query
+	form   TEXT NOT NULL,
+	at     INTEGER NOT NULL  -- Unix seconds
+) STRICT;
+
+-- How far sign-ins are ahead of their pace (account/pace.go).
+CREATE TABLE pace (
+	key  BLOB PRIMARY KEY CHECK (length(key) = 32), -- SHA-256 of what is paced
+	free INTEGER NOT NULL                           -- Unix milliseconds: from then on it limits nobody
+) STRICT;
+
+CREATE INDEX pace_free ON pace (free);
