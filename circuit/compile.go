@@ -18,6 +18,9 @@ type Compiled struct {
 	pos  []int32  // unknown of each node; -1 for the reference
 	res  []resStamp
 	devs []devStamp
+	// loop is the core's unknown that Feeds named, loopRow its equation's places; -1 and none.
+	loop    int
+	loopRow []entry
 }
 
 type resStamp struct {
@@ -64,6 +67,7 @@ func (n *Network) Compile() (*Compiled, error) {
 	}
 	c.prog, c.core = compile(pat, line, c.ni)
 	c.place()
+	c.placeLoop()
 	return c, nil
 }
 
@@ -155,3 +159,17 @@ func (c *Compiled) Own(u int) int { return c.nn + u }
 
 // Network returns the description that was compiled.
 func (c *Compiled) Network() *Network { return c.net }
+
+// placeLoop finds the equation of the branch that feeds itself.
+func (c *Compiled) placeLoop() {
+	c.loop = -1
+	if c.net.loop == 0 || c.net.ctl == nil {
+		return
+	}
+	c.loop = c.nn - c.ni + c.net.loop - 1
+	for j, at := range c.core.place[c.loop] {
+		if at >= 0 {
+			c.loopRow = append(c.loopRow, entry{int32(c.loop), int32(j), at})
+		}
+	}
+}

@@ -150,6 +150,8 @@ func (s *Solver) resume(duty float64) bool {
 type Warm struct {
 	x, full []float64
 	duty    float64
+	lull    lull
+	roused  bool
 	rise    float64
 }
 
@@ -157,7 +159,8 @@ type Warm struct {
 func (s *Solver) Save(w *Warm) {
 	w.x = append(w.x[:0], s.x...)
 	w.full = append(w.full[:0], s.full...)
-	w.duty, w.rise = s.Duty, s.rise
+	w.duty, w.rise, w.roused = s.Duty, s.rise, s.roused
+	w.lull.of(&s.lull)
 }
 
 // Doubt makes a solve that starts from w look at full field again.
@@ -167,7 +170,8 @@ func (w *Warm) Doubt() { w.rise = 0 }
 func (s *Solver) Resume(w *Warm) {
 	copy(s.x, w.x)
 	copy(s.full, w.full)
-	s.Duty, s.rise, s.warm = w.duty, w.rise, true
+	s.Duty, s.rise, s.warm, s.roused = w.duty, w.rise, true, w.roused
+	s.lull.of(&w.lull)
 }
 
 func (s *Solver) stuck(err error) error {

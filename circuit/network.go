@@ -44,6 +44,7 @@ type Network struct {
 	nParam int
 	nOwn   int
 	ctl    *Control
+	loop   int // own unknown of the branch that feeds itself, counted from 1; 0 = none
 }
 
 // New starts a network whose reference node has the given name.

@@ -73,13 +73,20 @@ type Solver struct {
 	full       []float64 // solution at full field
 	rise       float64   // slope of the sensed voltage by duty there, when last looked at
 	lawP       []float64
+
+	pin       int       // the core's unknown that is held, -1 = none
+	pinAt     float64   // at what
+	loopGap   float64   // what its own equation said
+	loopSlope []float64 // and its row of the Jacobian
+	lull      lull      // of the walk from nothing
+	roused    bool      // the last solution was that of a woken machine
 	// The law's middle: volts, duty there and its slope.
 	lineVolts, lineDuty, lineSlope float64
 }
 
 // NewSolver makes the memory for one goroutine.
 func (c *Compiled) NewSolver() *Solver {
-	s := &Solver{c: c, final: finalStep}
+	s := &Solver{c: c, final: finalStep, pin: -1}
 	v := func(n int) []float64 { return make([]float64, n) }
 	s.X, s.P, s.whole, s.sense, s.senseGrad = v(c.n), v(c.net.nParam), v(c.n), v(c.n), v(c.net.nParam)
 	s.g = v(len(c.res))
@@ -87,7 +94,7 @@ func (c *Compiled) NewSolver() *Solver {
 	s.x, s.cv = s.X[c.ni:], s.val[c.prog.outside:]
 	m := c.core.n
 	s.f, s.dx, s.bar, s.trial, s.prev, s.lam = v(m), v(m), v(m), v(m), v(m), v(m)
-	s.weight, s.column, s.below, s.above, s.keep, s.full = v(m), v(m), v(m), v(m), v(m), v(m)
+	s.weight, s.column, s.below, s.above, s.keep, s.full, s.loopSlope = v(m), v(m), v(m), v(m), v(m), v(m), v(m)
 	big := 0
 	for _, d := range c.devs {
 		big = max(big, d.n)
@@ -157,6 +164,9 @@ func (s *Solver) residual(x, f []float64, jac bool) {
 	}
 	for k := range s.c.devs {
 		s.stamp(&s.c.devs[k], x, f, jac)
+	}
+	if s.pin >= 0 {
+		s.holdLoop(f, x, jac)
 	}
 	if s.stiff != 0 {
 		s.hold(x, f, jac)
@@ -228,7 +238,10 @@ func (s *Solver) stamp(d *devStamp, x, f []float64, jac bool) {
 
 // Forget drops what the last solve taught the duty search, so that the next
 // one does not depend on it.
-func (s *Solver) Forget() { s.warm, s.Duty, s.rise = false, 0, 0 }
+func (s *Solver) Forget() {
+	s.warm, s.Duty, s.rise = false, 0, 0
+	s.lull.known, s.roused = false, false
+}
 
 // Solve finds the operating point for the parameters p, starting from X.
 func (s *Solver) Solve(p []float64) error {

@@ -55,8 +55,12 @@ func (r *reader) field(m *yamlread.Map, f *Figure) {
 	}
 }
 
-// fedInside says whether joints alone lead from the output to a slip ring.
+// fedInside says whether the machine itself feeds its field: through field diodes,
+// or where joints alone lead from the output to a slip ring.
 func fedInside(t *system.System) bool {
+	if t.Machine.DPlus != "" {
+		return true
+	}
 	seen := map[string]bool{t.Machine.Output: true}
 	for grown := true; grown; {
 		grown = false

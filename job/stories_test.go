@@ -19,13 +19,18 @@ import (
 // hot-quitter everybody blames the regulator; in earth-left-off and earth-put-on
 // the first cause masks the second; in three-regulators two regulators were
 // fitted for nothing; in third-alternator two alternators were, and the control unit
-// never counted what an amplifier took. Without the reading that decides, if there is one, nobody
+// never counted what an amplifier took. In led-bulb an alternator would have been, in
+// warm-in-the-morning two batteries were; glow-with-lights looks like a field diode.
+// Without the reading that decides, if there is one, nobody
 // could name the cause.
 var stories = []struct{ file, repair, decides string }{
 	{"hot-quitter", "fit-brushes", ""},
 	{"earth-left-off", "clean-engine-earth", ""},
 	{"earth-put-on", "clean-junction", "r9"},
 	{"three-regulators", "mend-feed-connector", ""},
+	{"led-bulb", "fit-lamp", "r8"},
+	{"glow-with-lights", "clean-output-stud", ""},
+	{"warm-in-the-morning", "fit-rectifier", ""},
 	{"third-alternator", "move-accessory-earth", "r7"},
 }
 

@@ -42,6 +42,7 @@ var adjointCases = []struct {
 		"", "regulator-contacts-burnt", "regulator-second-stuck", "regulator-earth", "reg-plug-feed-pin", "field-wire-earthed", "diode-short",
 	}, 1, 25000},
 	{"output-fed-earth-side", []string{"", "reg-plug-sense-pin", "sense-wire-open", "regulator-full-field", "rotor-earthed-b", "charge-wire-open"}, 1, 25000},
+	{"lamp-excited", []string{"", "lamp-led", "trio-joint", "diode-open", "diode-short", "field-diode-open"}, 1, 15000},
 	{"isolated-supply-side", []string{"", "field-earth-poor", "field-earth-fed-blade", "regulator-unsteady"}, 1, 15000},
 }
 

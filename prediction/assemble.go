@@ -59,6 +59,7 @@ func (a *number) scale(k float64) {
 type conditions struct {
 	sets                 []system.ElementSet
 	omega                float64 // electrical angular speed before slip [rad/s]
+	reached              float64 // highest of it since the start
 	batteryT, ambient    float64 // [K]
 	bay                  float64 // share of temps.bay the regulator feels
 	rotorRise            float64 // [K] over ambient
@@ -79,6 +80,11 @@ const (
 	bayRunning, baySoaked     = 0.3, 1.5 // share of temps.bay
 )
 
+// electrical is the machine's electrical speed over the engine's, before slip.
+func (m *Model) electrical() float64 {
+	return m.Sys.Machine.PulleyRatio * float64(m.Sys.Machine.PolePairs)
+}
+
 // conditionsOf reads a setup.
 func (m *Model) conditionsOf(s question.Setup) conditions {
 	c := conditions{ambient: zeroCelsius + 20, holdVolts: notHeld}
@@ -94,6 +100,7 @@ func (m *Model) conditionsOf(s question.Setup) conditions {
 	}
 	for i, pl := range m.Sys.Rig.Places {
 		pos := pl.Positions[s.Rig.At(i)]
+		c.reached = max(c.reached, pos.Reached*m.electrical())
 		for _, set := range pos.Sets {
 			if set.Element == "bank.amps" {
 				c.bankOn = true
@@ -103,7 +110,7 @@ func (m *Model) conditionsOf(s question.Setup) conditions {
 		}
 	}
 	if s.Engine > 0 {
-		c.omega = s.Engine * m.Sys.Machine.PulleyRatio * float64(m.Sys.Machine.PolePairs)
+		c.omega = s.Engine * m.electrical()
 		c.bay, c.rotorRise = bayRunning, rotorRunning
 		if s.Hot {
 			c.bay, c.rotorRise = baySoaked, rotorSoaked
@@ -220,11 +227,11 @@ func (s *scalarSlot) at(z []float64) number {
 
 // applyFaults changes quantities as the faults say and returns the rectifier
 // pattern.
-func (m *Model) applyFaults(a *assembly, h Hypothesis, comp Component, z []float64) machine.Pattern {
-	pattern := machine.Healthy
+func (m *Model) applyFaults(a *assembly, h Hypothesis, comp Component, z []float64) int {
+	pattern := 0
 	for k, fi := range h.Faults {
 		f := &m.Sys.Faults[fi]
-		if p := m.patterns[fi]; p != machine.Healthy {
+		if p := m.patterns[fi]; p != 0 {
 			pattern = p
 		}
 		mag := number{}
@@ -322,13 +329,14 @@ func belowOne(slip number) number {
 }
 
 // putDevices writes the devices' parameters.
-func (m *Model) putDevices(a *assembly, c conditions, pattern machine.Pattern, z []float64) {
+func (m *Model) putDevices(a *assembly, c conditions, pattern int, z []float64) {
 	m.putBattery(a, c)
 	al := m.par.alternator
 	m.put(a, al+machine.Flux, m.scalar(a, "machine.flux"))
 	ind := m.scalar(a, "machine.inductance")
-	ind.scale(math.Exp(modelTerm(pattern) * z[m.soft]))
-	ind.depend(m.soft, modelTerm(pattern)*ind.v)
+	term := modelTerm(m.output(pattern))
+	ind.scale(math.Exp(term * z[m.soft]))
+	ind.depend(m.soft, term*ind.v)
 	m.put(a, al+machine.Inductance, ind)
 	m.put(a, al+machine.StatorOhms, m.scalar(a, "machine.stator-ohms"))
 	rotor := m.scalar(a, "machine.rotor-ohms")

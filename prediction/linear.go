@@ -8,7 +8,6 @@ import (
 	"chargewright/machine"
 	"chargewright/question"
 	"chargewright/regulator"
-	"chargewright/system"
 )
 
 // Linear is a system's network with plain stand-ins for its devices, so that any
@@ -91,7 +90,7 @@ func (l *Linear) Params(h Hypothesis, comp Component, s question.Setup, z []floa
 	open, _ := l.m.bat.OpenCircuitVolts(soc) // within its range
 	p[l.battery] = open + v.Battery[battery.Surface] - v.Battery[battery.CellLoss]
 	p[l.battery+1] = l.m.bat.ACResistance(v.Battery, nil)
-	p[l.emf], p[l.emf+1] = standIn(v.Alternator, sys)
+	p[l.emf], p[l.emf+1] = l.m.standIn(v.Alternator)
 	p[l.diode] = sys.Machine.DiodeSaturation
 	p[l.diode+1] = 2 * sys.Machine.DiodeEmission * spiceVolt
 	p[l.diode+2] = 2 * sys.Machine.DiodeOhms
@@ -115,11 +114,12 @@ func (l *Linear) Params(h Hypothesis, comp Component, s question.Setup, z []floa
 // machine's EMF and reactance: 3 sqrt(3)/pi and 3 omega L/pi + 2 R, as for a
 // bridge whose current commutates [memory]. Diodes that are open or shorted take
 // a sixth of the EMF each: two patterns give two networks, no more is meant.
-func standIn(a []float64, sys *system.System) (volts, ohms float64) {
+func (m *Model) standIn(a []float64) (volts, ohms float64) {
+	sys := m.Sys
 	omega := a[machine.Omega] * (1 - a[machine.Slip])
 	amps := standInDuty * sys.Volts / a[machine.RotorOhms] * a[machine.Turns]
 	flux := (1+sys.Machine.Saturation)*amps/(sys.Machine.FluxKnee+sys.Machine.Saturation*amps) + a[machine.Residual]
-	whole := 1 - float64(faulty(machine.Pattern(a[machine.PatternIndex]+0.5)))/6
+	whole := 1 - float64(faulty(m.output(int(a[machine.PatternIndex]+0.5))))/6
 	return 3 * math.Sqrt(3) / math.Pi * a[machine.Flux] * omega * flux * whole,
 		3*omega*a[machine.Inductance]/math.Pi + 2*a[machine.StatorOhms]
 }

@@ -19,15 +19,17 @@ type alternator struct {
 	of     string      // system whose machine it is
 	inside [][2]string // joints of its own, by point
 	blades []string
+	own    bool // its regulator is inside
 }
 
 // Blades are called one and two here; which lead of the vehicle comes on which
 // is part of the case.
 var alternators = []alternator{
-	{"isolated field, two blades", "isolated-earth-side", [][2]string{{"one", "ring-a"}, {"ring-b", "two"}}, []string{"one", "two"}},
-	{"isolated field, second blade earthed by a jumper", "isolated-supply-side", [][2]string{{"one", "ring-a"}, {"ring-b", "two"}, {"two", "case"}}, []string{"one", "two"}},
-	{"field earthed inside, one blade", "supply-side-contact", [][2]string{{"one", "ring-a"}, {"ring-b", "case"}}, []string{"one"}},
-	{"field fed inside from the output, one blade", "output-fed-earth-side", [][2]string{{"stud", "ring-a"}, {"ring-b", "one"}}, []string{"one"}},
+	{"isolated field, two blades", "isolated-earth-side", [][2]string{{"one", "ring-a"}, {"ring-b", "two"}}, []string{"one", "two"}, false},
+	{"isolated field, second blade earthed by a jumper", "isolated-supply-side", [][2]string{{"one", "ring-a"}, {"ring-b", "two"}, {"two", "case"}}, []string{"one", "two"}, false},
+	{"field earthed inside, one blade", "supply-side-contact", [][2]string{{"one", "ring-a"}, {"ring-b", "case"}}, []string{"one"}, false},
+	{"field fed inside from the output, one blade", "output-fed-earth-side", [][2]string{{"stud", "ring-a"}, {"ring-b", "one"}}, []string{"one"}, false},
+	{"nine diodes, regulator inside, D+ blade", "lamp-excited", [][2]string{{"trio", "one"}, {"one", "ring-a"}, {"ring-b", "inside"}}, []string{"one"}, true},
 }
 
 // harness is what a vehicle's wiring and regulator bring to the field blades.
@@ -40,12 +42,23 @@ var harnesses = []harness{
 	{"isolated-earth-side", "earth-side regulator, field fed from the ignition", map[string]string{"feed": "f1-lead", "control": "f2-lead"}},
 	{"supply-side-contact", "contact regulator on the supply side", map[string]string{"field": "f1-lead"}},
 	{"output-fed-earth-side", "earth-side regulator with a sense wire", map[string]string{"control": "f2-lead"}},
+	{"lamp-excited", "warning lamp, no regulator", map[string]string{"lamp": "dp-lead"}},
 }
+
+// lampOnly is a wiring that brings no regulator.
+const lampOnly = "lamp-excited"
 
 // ways are the ways to put a harness's leads on blades, each lead on one blade at
 // most, that somebody would try: as many leads on as there are blades for.
+//
+// Two regulators at work on one machine are not in the model: the machine with its own
+// takes the feed lead or the lamp's alone.
 func ways(h harness, a alternator) [][2]string {
 	switch {
+	case a.own && h.system == "isolated-earth-side":
+		return [][2]string{{"feed", ""}}
+	case a.own && h.system != lampOnly:
+		return nil
 	case len(h.leads) == 1:
 		for lead := range h.leads {
 			return [][2]string{{lead, ""}}
@@ -65,6 +78,9 @@ func mixed(t *testing.T, h harness, a alternator, way [2]string) *prediction.Mod
 	t.Helper()
 	sys, other := carOf(t, h.system).Sys, carOf(t, a.of).Sys
 	inner := []string{"ring-a", "ring-b", "f1", "f2", "fe-lead", "fe-ring"}
+	if h.system == lampOnly {
+		inner = []string{"ring-a", "ring-b", "trio", "dplus", "reg-sup", "reg-fld", "reg-case"}
+	}
 	out := *sys
 	out.Faults = nil
 	out.Elements = slices.DeleteFunc(slices.Clone(sys.Elements), func(e system.Element) bool {
@@ -75,6 +91,11 @@ func mixed(t *testing.T, h harness, a alternator, way [2]string) *prediction.Mod
 	})
 	for _, b := range a.blades {
 		out.Points = append(out.Points, system.Point{ID: b})
+	}
+	for _, b := range []string{"trio", "inside"} { // of the machine with its own regulator, else of none
+		if a.own || b == "inside" && h.system == lampOnly {
+			out.Points = append(out.Points, system.Point{ID: b})
+		}
 	}
 	join := func(from, to string, ohms float64) {
 		out.Elements = append(out.Elements, system.Element{ID: from + " " + to, Kind: system.Joint, From: from, To: to, Median: ohms, Spread: 1})
@@ -95,9 +116,17 @@ func mixed(t *testing.T, h harness, a alternator, way [2]string) *prediction.Mod
 	out.Machine = other.Machine
 	out.Machine.RingA, out.Machine.RingB = "ring-a", "ring-b"
 	out.Params = slices.Clone(sys.Params)
+	switch {
+	case a.own:
+		out.Machine.DPlus = "trio"
+		out.Regulator = system.Regulator{Kind: system.BuiltInLampExcited, Supply: "one", Field: "inside", Case: "case", SensePlus: "one", SenseMinus: "case"}
+	case h.system == lampOnly: // a regulator that does nothing stands in for none
+		out.Regulator = system.Regulator{Kind: system.EarthSideElectronic, Supply: "inside", Field: "inside", Case: "case", SensePlus: "inside", SenseMinus: "case"}
+		out.Elements = append(out.Elements, system.Element{ID: "no regulator", Kind: system.Joint, From: "inside", To: "case", Median: 1, Spread: 1})
+	}
 	for i, p := range out.Params {
 		for _, q := range other.Params {
-			if p.ID == q.ID && strings.HasPrefix(p.ID, "machine.") {
+			if p.ID == q.ID && (strings.HasPrefix(p.ID, "machine.") || a.own && strings.HasPrefix(p.ID, "regulator.")) {
 				out.Params[i] = q
 			}
 		}

@@ -9,7 +9,6 @@ import (
 
 	"chargewright/battery"
 	"chargewright/circuit"
-	"chargewright/machine"
 	"chargewright/regulator"
 	"chargewright/system"
 	"chargewright/unit"
@@ -40,13 +39,13 @@ type Model struct {
 	stage   stage
 	faults  map[string]int
 	// patterns is the rectifier pattern of each fault.
-	patterns []machine.Pattern
+	patterns []int
 
 	bat      battery.Model
 	mu       sync.Mutex
 	stock    []*Worker // idle workers
-	alt      *machine.Alternator
-	altNodes [4]circuit.Node
+	alt      alternator
+	altNodes []circuit.Node // its terminals
 }
 
 // params holds where the devices' parameters begin.
@@ -163,7 +162,7 @@ func Compile(sys *system.System) (*Model, error) {
 	}
 	for i, f := range sys.Faults {
 		m.faults[f.ID] = i
-		pattern, err := machine.ParsePattern(f.Pattern)
+		pattern, err := patternOf(sys, f.Pattern)
 		if err != nil {
 			return nil, fmt.Errorf("prediction: fault %s: %w", f.ID, err)
 		}
@@ -257,36 +256,31 @@ func (m *Model) addDevices(main, passive *circuit.Network) error {
 	if m.stage, err = stageOf(sys); err != nil {
 		return err
 	}
-	for _, id := range slices.Concat([]string{
-		sys.Machine.Output, sys.Machine.Case, sys.Machine.RingA, sys.Machine.RingB,
+	var terminals []string
+	if m.alt, terminals, err = newAlternator(sys); err != nil {
+		return err
+	}
+	for _, id := range slices.Concat(terminals, []string{
 		sys.Battery.Positive, sys.Battery.Negative, sys.Bank.Plus, sys.Bank.Minus,
 	}, m.stage.pins) {
 		if _, ok := main.Find(id); !ok {
 			return fmt.Errorf("prediction: system %s: machine, battery, regulator or bank names the point %q, which is not listed under points", sys.ID, id)
 		}
 	}
+	m.altNodes = nodes(terminals, at)
 	if m.bat, err = battery.New(sys.Battery.AmpHours, int(math.Round(sys.Volts/2))); err != nil {
 		return err
 	}
 	if m.par.battery, m.own.battery, err = main.Add("battery", m.bat, at(sys.Battery.Positive), at(sys.Battery.Negative)); err != nil {
 		return err
 	}
-	alt, err := machine.NewAlternator(machine.Diode{
-		Saturation: sys.Machine.DiodeSaturation, Emission: sys.Machine.DiodeEmission, Ohms: sys.Machine.DiodeOhms,
-	}, sys.Machine.FluxKnee, sys.Machine.Saturation)
-	if err != nil {
+	if m.par.alternator, m.own.field, err = main.Add("alternator", m.alt, m.altNodes...); err != nil {
 		return err
 	}
-	m.alt = alt
-	m.altNodes = [4]circuit.Node{at(sys.Machine.Output), at(sys.Machine.Case), at(sys.Machine.RingA), at(sys.Machine.RingB)}
-	if m.par.alternator, m.own.field, err = main.Add("alternator", alt, at(sys.Machine.Output), at(sys.Machine.Case), at(sys.Machine.RingA), at(sys.Machine.RingB)); err != nil {
-		return err
+	if sys.Machine.DPlus != "" {
+		main.Feeds(m.own.field)
 	}
-	var pins []circuit.Node
-	for _, p := range m.stage.pins {
-		pins = append(pins, at(p))
-	}
-	if m.par.regulator, m.own.regulator, err = main.Add("regulator", m.stage.device, pins...); err != nil {
+	if m.par.regulator, m.own.regulator, err = main.Add("regulator", m.stage.device, nodes(m.stage.pins, at)...); err != nil {
 		return err
 	}
 	if m.par.bank, _, err = main.Add("load tester", loadTester{}, at(sys.Bank.Plus), at(sys.Bank.Minus)); err != nil {
@@ -309,6 +303,14 @@ func (m *Model) addDevices(main, passive *circuit.Network) error {
 		x.passive = passive.Resistor(x.name, at(x.from), at(x.to))
 	}
 	return m.addAsked(main, 0)
+}
+
+// nodes finds the nodes of points.
+func nodes(points []string, at func(string) circuit.Node) (out []circuit.Node) {
+	for _, p := range points {
+		out = append(out, at(p))
+	}
+	return out
 }
 
 // FaultIndex finds a fault by id.

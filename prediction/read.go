@@ -257,14 +257,16 @@ func (w *Worker) rippleAmps(row []float64, scale float64) float64 {
 	al := w.M.par.alternator
 	p := w.a.p[al : al+machine.NumParams]
 	if row == nil {
-		return w.M.alt.Ripple(x[:], p, machine.ACRms, nil, nil)
+		return w.M.alt.Ripple(x, p, machine.ACRms, nil, nil)
 	}
-	rms := w.M.alt.Ripple(x[:], p, machine.ACRms, w.dx, w.dp)
+	rms := w.M.alt.Ripple(x, p, machine.ACRms, w.dx, w.dp)
 	clear(w.seed)
 	for i, n := range w.M.altNodes {
 		w.setSeed(n, scale*w.dx[i])
 	}
-	w.seed[w.M.own.field] += scale * w.dx[machine.FieldAmps]
+	for i, d := range w.dx[len(w.M.altNodes):] {
+		w.seed[w.M.own.field+i] += scale * d
+	}
 	w.chain(row)
 	for _, l := range w.a.links {
 		if l.p >= al && l.p < al+machine.NumParams {
@@ -274,10 +276,12 @@ func (w *Worker) rippleAmps(row []float64, scale float64) float64 {
 	return rms
 }
 
-func (w *Worker) alternatorX() (x [5]float64) {
-	for i, n := range w.M.altNodes {
-		x[i] = w.main.V(n, 0)
+// alternatorX is the machine's terminals and its own unknowns.
+func (w *Worker) alternatorX() []float64 {
+	n := len(w.M.altNodes)
+	for i, at := range w.M.altNodes {
+		w.ax[i] = w.main.V(at, 0)
 	}
-	x[4] = w.main.X[w.M.own.field]
-	return x
+	copy(w.ax[n:], w.main.X[w.M.own.field:])
+	return w.ax
 }

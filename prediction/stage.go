@@ -48,6 +48,10 @@ var stages = map[string]func(*system.System) stage{
 		r := s.Regulator
 		return stage{device: regulator.Sensing{Volts: s.Volts}, pins: []string{r.Supply, r.Field, r.Case, r.SensePlus}, params: regulator.Params}
 	},
+	system.BuiltInLampExcited: func(s *system.System) stage {
+		r := s.Regulator
+		return stage{device: regulator.SelfFed{Volts: s.Volts}, pins: []string{r.Supply, r.Field, r.Case}, params: regulator.Params}
+	},
 	system.SupplySideVibrating: func(s *system.System) stage {
 		r := s.Regulator
 		return stage{

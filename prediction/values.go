@@ -16,6 +16,7 @@ type Values struct {
 	Ohms       []float64 // of the system's elements, in their order [Ohm]
 	Battery    []float64 // parameters of battery.Model
 	Alternator []float64 // parameters of machine.Alternator
+	Reached    float64   // highest electrical speed since the start, before slip [rad/s]; 0 = the present one
 	Regulator  []float64 // parameters of the regulator's device; its duty is not set
 	Resting    []Resting // the regulator with nothing live
 	Law        []float64 // parameters of regulator.Law
@@ -34,8 +35,10 @@ type Resting struct {
 // Values returns the numbers of a vehicle at z in a setup. z must be Dims long.
 func (m *Model) Values(h Hypothesis, comp Component, s question.Setup, z []float64) Values {
 	a := m.newAssembly()
-	m.assemble(&a, h, comp, m.conditionsOf(s), z)
+	c := m.conditionsOf(s)
+	m.assemble(&a, h, comp, c, z)
 	v := Values{
+		Reached:    c.reached,
 		Battery:    slices.Clone(a.p[m.par.battery:][:battery.Params]),
 		Alternator: slices.Clone(a.p[m.par.alternator:][:machine.NumParams]),
 		Regulator:  slices.Clone(a.p[m.par.regulator:][:m.stage.params]),

@@ -28,6 +28,7 @@ type Worker struct {
 	start   []float64
 	high    []float64 // a guess on the charging side
 	dead    circuit.Warm
+	before  []float64                // parameters at the highest speed since the start
 	nominal map[string]*circuit.Warm // the sound vehicle, by setup
 	z       []float64
 	h       Hypothesis
@@ -35,6 +36,7 @@ type Worker struct {
 	cond    conditions
 	solved  float64   // rectifier ohms the passive factors stand for, 0 = none
 	dx, dp  []float64 // of the ripple
+	ax      []float64 // the machine's terminals and unknowns
 }
 
 // Borrow takes a worker out of the model's stock; give it back with Return. A
@@ -65,7 +67,8 @@ func (m *Model) NewWorker() *Worker {
 	w.seed = make([]float64, m.main.Unknowns())
 	w.grad = make([]float64, len(w.a.p))
 	w.pgrad = make([]float64, len(w.a.pp))
-	w.dx, w.dp = make([]float64, 5), make([]float64, machine.NumParams)
+	w.dx, w.dp = make([]float64, m.alternatorSize()), make([]float64, machine.NumParams)
+	w.ax = make([]float64, m.alternatorSize())
 	w.start = m.coldStart()
 	w.high = make([]float64, len(w.start))
 	for i, v := range w.start {
@@ -142,10 +145,10 @@ func (w *Worker) Solve(a *Asked) error {
 	if !ok {
 		w.main.Resume(w.nominalAt(a))
 	}
-	if w.main.Solve(w.a.p) != nil {
+	if w.operate() != nil {
 		w.main.Forget()
 		w.main.Start(w.start)
-		if err := w.main.Solve(w.a.p); err != nil {
+		if err := w.operate(); err != nil {
 			return err
 		}
 	}
@@ -169,8 +172,9 @@ func (w *Worker) Solve(a *Asked) error {
 // doubtful reports a running machine that does not charge behind a poor line, or
 // that carries its loads without a battery: such a line can have several
 // operating points.
+// A machine with field diodes answers for itself: it stays asleep until it wakes.
 func (w *Worker) doubtful() bool {
-	return w.cond.omega > 0 && (w.alone() || w.linkDrop() >= weakLink || w.studVolts() <= lowShare*w.M.Sys.Volts) && w.canCharge()
+	return w.M.Sys.Machine.DPlus == "" && w.cond.omega > 0 && (w.alone() || w.linkDrop() >= weakLink || w.studVolts() <= lowShare*w.M.Sys.Volts) && w.canCharge()
 }
 
 // canCharge reports whether the machine could deliver anything at the stud's
@@ -180,7 +184,7 @@ func (w *Worker) canCharge() bool {
 	p := w.a.p[al : al+machine.NumParams]
 	x := w.alternatorX()
 	x[machine.FieldAmps] = chargingGuess * w.M.restVolts() / p[machine.RotorOhms]
-	return w.M.alt.Ratio(x[:], p) > cutIn
+	return w.M.alt.Ratio(x, p) > cutIn
 }
 
 // cutIn is the EMF over the output voltage and its diode drops from which a machine
@@ -227,7 +231,7 @@ func (w *Worker) nominalAt(a *Asked) *circuit.Warm {
 	w.main.Forget()
 	w.main.Start(w.start)
 	// Without a solution the cold start itself stands in.
-	_ = w.main.Solve(w.a.p)
+	_ = w.operate()
 	w.main.Save(n)
 	n.Doubt()
 	w.a.links, w.a.plink = links, plink

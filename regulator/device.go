@@ -1,10 +1,10 @@
 // Package regulator models the regulator of an alternator, averaged over its
 // switching: the output stage as a circuit element with a duty, and the law that
-// gives the duty from the sensed voltage. There are five output stages: an
+// gives the duty from the sensed voltage. There are six output stages: an
 // electronic one on the earth side of the field (Device), the same with a sense
-// wire of its own (Sensing), built into the machine and woken by its lamp terminal
-// (Inside) or commanded by a control unit (Commanded), and vibrating contacts on
-// the supply side (Contacts).
+// wire of its own (Sensing), built into the machine and fed with the field by field
+// diodes (SelfFed), woken by its lamp terminal (Inside) or commanded by a control
+// unit (Commanded), and vibrating contacts on the supply side (Contacts).
 //
 // It refuses nothing and knows no fault: a fault is other parameters. The duty
 // and the voltage it depends on are joined by the caller, because they close a
@@ -88,17 +88,24 @@ type stage struct {
 	on, dOn           float64
 	fw, dFw           float64
 	fwo, dFwo         float64
+	own               float64 // conductance supply to case for its own use [S]
 }
 
 // at evaluates them. Outside their ranges parameters are clamped smoothly: duty
 // 0..1 (0.01 more), resistances above 1 mOhm (half that at least), voltages above
 // 0.01 V (0 at least).
 func (d Device) at(x, p []float64) stage {
-	var c stage
-	duty, dDuty := smooth.Clamp(p[Duty], 0, 1, 0.01)
 	k := scale(d.Volts)
 	w, dw := smooth.Rise((x[supply] - x[ground] - asleep*k) / ((awake - asleep) * k))
-	c.d, c.dSupply, c.dDuty = duty*w, duty*dw/((awake-asleep)*k), dDuty*w
+	return stageAt(x, p, w, dw/((awake-asleep)*k), ownDraw)
+}
+
+// stageAt evaluates them for a stage that is awake by a share, with its slope by
+// the supply, and draws something for itself [S].
+func stageAt(x, p []float64, w, dw, own float64) stage {
+	c := stage{own: own}
+	duty, dDuty := smooth.Clamp(p[Duty], 0, 1, 0.01)
+	c.d, c.dSupply, c.dDuty = duty*w, duty*dw, dDuty*w
 
 	i := x[current]
 	root := math.Hypot(i, knee)
@@ -124,10 +131,11 @@ func (c stage) high(x []float64) float64 {
 
 // Stamp writes the terminal currents and the residual
 // V_field - D V_low - (1-D) V_high = 0.
-func (d Device) Stamp(x, p, f, jac []float64) {
-	c := d.at(x, p)
+func (d Device) Stamp(x, p, f, jac []float64) { d.at(x, p).stamp(x, f, jac) }
+
+func (c stage) stamp(x, f, jac []float64) {
 	i, low, high := x[current], c.low(x), c.high(x)
-	own := ownDraw * (x[supply] - x[ground])
+	own := c.own * (x[supply] - x[ground])
 	f[supply] = own - (1-c.d)*i
 	f[field] = i
 	f[ground] = -own - c.d*i
@@ -137,17 +145,18 @@ func (d Device) Stamp(x, p, f, jac []float64) {
 		copy(jac[row*size:], []float64{bySupply, byField, byGround, byCurrent})
 	}
 	turn := c.dSupply // d D by supply; by case it is the opposite
-	put(supply, ownDraw+turn*i, 0, -ownDraw-turn*i, -(1 - c.d))
+	put(supply, c.own+turn*i, 0, -c.own-turn*i, -(1 - c.d))
 	put(field, 0, 0, 0, 1)
-	put(ground, -ownDraw-turn*i, 0, ownDraw+turn*i, -c.d)
+	put(ground, -c.own-turn*i, 0, c.own+turn*i, -c.d)
 	put(current,
 		turn*(high-low)-(1-c.d), 1, -turn*(high-low)-c.d,
 		-c.d*(c.drop*c.ds+c.on)-(1-c.d)*(c.fw*c.ds+c.fwo-blocking*c.dn))
 }
 
 // Grad writes the derivatives of Stamp's f by the parameters.
-func (d Device) Grad(x, p, dfdp []float64) {
-	c := d.at(x, p)
+func (d Device) Grad(x, p, dfdp []float64) { d.at(x, p).grad(x, dfdp) }
+
+func (c stage) grad(x, dfdp []float64) {
 	i := x[current]
 	dfdp[supply*Params+Duty] = c.dDuty * i
 	dfdp[ground*Params+Duty] = -c.dDuty * i

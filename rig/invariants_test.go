@@ -27,7 +27,33 @@ func invariants(v vehicle) []invariant {
 	if v.fed {
 		list = append(list, fedInvariants(v)...)
 	}
+	if v.has("engine/blip") {
+		list = append(list, lampInvariants(v)...)
+	}
 	return slices.DeleteFunc(list, func(i invariant) bool { return i.of != "" && !v.has(i.of) })
+}
+
+// lampInvariants are those of a machine that a warning lamp wakes.
+func lampInvariants(v vehicle) []invariant {
+	earthed, stopped, keyOff := v.in("field-leads", "earthed"), v.stopped(), v.in("ignition", "off")
+	out, dead := v.in("regulator-plug", "off"), v.in("earth-cable", "off")
+	leads, plug := v.at("field-leads"), v.at("regulator-plug")
+	return []invariant{
+		{
+			name: "R39 lamp wire on earth only stopped", source: "memory: a look of 5 s with the key on",
+			state: func(s State) bool { return !earthed(s) || stopped(s) },
+		},
+		{
+			name: "R39 lamp wire to earth and off it with the key off", source: "common practice",
+			step: func(from State, i int, to State) bool {
+				return i != leads || earthed(from) == earthed(to) || stopped(from) && keyOff(from)
+			},
+		},
+		{
+			name: "R6 regulator out and in only dead", source: "US Army TM 10-3930-669-20 p. 7-106 (earthed cable first): its screws lie beside the output stud",
+			step: func(from State, i int, to State) bool { return i != plug || out(from) == out(to) || dead(from) },
+		},
+	}
 }
 
 // fedInvariants are those of a regulator that feeds the field: its wire is live
@@ -42,7 +68,7 @@ func fedInvariants(v vehicle) []invariant {
 }
 
 func runningInvariants(v vehicle) []invariant {
-	turning, running := v.in("engine", "crank", "idle", "fast", "quick"), v.in("engine", "idle", "fast", "quick")
+	turning, running := v.in("engine", "crank", "idle", "fast", "quick", "blip"), v.in("engine", "idle", "fast", "quick", "blip")
 	stopped, keyOff := v.stopped(), v.in("ignition", "off")
 	held, extracted := v.in("brake", "held"), v.in("exhaust", "extracted")
 	outputLead, earthOn := v.in("output-lead", "on", "ammeter"), v.in("earth-cable", "on")
@@ -110,9 +136,9 @@ func runningInvariants(v vehicle) []invariant {
 // stoppingInvariants are about what comes before the engine is stopped, and what
 // is done to it while it stands.
 func stoppingInvariants(v vehicle) []invariant {
-	running, stopped, keyOff := v.in("engine", "idle", "fast", "quick"), v.stopped(), v.in("ignition", "off")
+	running, stopped, keyOff := v.in("engine", "idle", "fast", "quick", "blip"), v.stopped(), v.in("ignition", "off")
 	above, idle := v.in("engine", "fast", "quick"), v.in("engine", "idle")
-	ready, crank := v.in("engine", "ready"), v.in("engine", "crank")
+	ready, crank, blip := v.in("engine", "ready"), v.in("engine", "crank"), v.in("engine", "blip")
 	drawing, lampsOn := v.in("load-bank", "drawing"), v.in("accessories", "on")
 	bank := v.place["load-bank"]
 	return []invariant{
@@ -124,7 +150,10 @@ func stoppingInvariants(v vehicle) []invariant {
 		},
 		{
 			name: "R43 the load tester is down before the speed falls to idle", source: "common practice: at idle the alternator carries little of it",
-			step: func(from State, _ int, to State) bool { return !above(from) || !idle(to) || !drawing(from) },
+			step: func(from State, _ int, to State) bool {
+				falls := above(from) && idle(to) || !blip(from) && blip(to) // a rev falls at once
+				return !falls || !drawing(from)
+			},
 		},
 		{
 			name: "R24 the key stops the engine", source: "follows from the wiring: the field supply lead feeds the ignition circuit", of: "bypass/field-feed",
@@ -214,7 +243,7 @@ func isolationInvariants(v vehicle) []invariant {
 
 func fieldInvariants(v vehicle) []invariant {
 	stopped, idle, keyOff := v.stopped(), v.in("engine", "idle"), v.in("ignition", "off")
-	running := v.in("engine", "idle", "fast", "quick")
+	running := v.in("engine", "idle", "fast", "quick", "blip")
 	absent, pressed := v.in("field-jumper", "absent"), v.in("field-jumper", "pressed")
 	plugOff, watched := v.in("regulator-plug", "off"), v.in("watch-meter", "battery")
 	drawing, lampsOn := v.in("load-bank", "drawing"), v.in("accessories", "on")

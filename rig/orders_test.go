@@ -81,6 +81,9 @@ func seriesAmmeterOrder(t *testing.T, v vehicle) {
 	}
 	got := strings.Join(v.lines(p), " > ")
 	want := "engine idle > engine off > ignition off > earth-cable off > output-lead ammeter > earth-cable on > ignition on > engine idle > engine fast"
+	if v.has("engine/blip") {
+		want = strings.TrimPrefix(want, "engine idle > ") // it comes down only by being stopped
+	}
 	if got != want {
 		t.Errorf("got %s\nwant %s", got, want)
 	}

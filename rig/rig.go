@@ -51,6 +51,9 @@ type Position struct {
 	Sets []Set
 	// Engine is the engine speed [rad/s] of an engine place's position.
 	Engine float64
+	// Reached is the highest engine speed [rad/s] since the start; Engine where it is
+	// nothing more. Only a machine that has to wake minds it.
+	Reached float64
 }
 
 // Set changes one element of the circuit while a position is held. Exactly one

@@ -449,7 +449,7 @@ func onlySeriesAmmeters(t *testing.T, v vehicle) {
 	for _, p := range v.Places {
 		for _, pos := range p.Positions {
 			for _, s := range pos.Sets {
-				if pos.ID == "ammeter" && (s.Add <= 0 || !slices.Contains([]string{"j-stud", "j-f1", "j-f2"}, s.Element)) {
+				if pos.ID == "ammeter" && (s.Add <= 0 || !slices.Contains([]string{"j-stud", "j-f1", "j-f2", "j-dplus"}, s.Element)) {
 					t.Errorf("%s ammeter sets %+v: must add to a joint in series", p.ID, s)
 				}
 				if p.Role != "field-jumper" {

@@ -19,6 +19,7 @@ import (
 
 type vehicle struct {
 	*Rig
+	id       string
 	cautions map[string]bool
 	place    map[string]int       // id to index
 	fed      bool                 // the regulator lies on the supply side of the field
@@ -115,6 +116,7 @@ func loadFile(t testing.TB, name string) vehicle {
 		t.Fatal(err)
 	}
 	v := vehicle{
+		id:       strings.TrimSuffix(filepath.Base(name), ".yaml"),
 		cautions: map[string]bool{}, place: map[string]int{}, gaps: map[string][2]string{},
 		fed: strings.HasPrefix(f.Regulator.Kind, "supply-side"), positive: f.Battery.Positive,
 	}
@@ -226,6 +228,7 @@ func (v vehicle) in(place string, positions ...string) func(State) bool {
 // past the ignition. Any other name that a vehicle lacks is a slip of the test.
 var notOnAll = []string{
 	"field-jumper", "regulator-plug", "field-leads/ammeter", "bypass/field-feed", "bypass/field-feed-out", "bypass/reg-earth",
+	"engine/blip", "field-leads/earthed", // of a machine that a warning lamp wakes
 }
 
 // has says whether the vehicle has a place, or a position of one: place/position.

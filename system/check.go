@@ -139,6 +139,9 @@ func (r *reader) checkFloating() {
 	if r.s.Regulator.Kind == EarthSideThreeWay {
 		join(r.s.Regulator.Case, r.s.Regulator.SensePlus)
 	}
+	if r.s.Machine.DPlus != "" {
+		join(r.s.Machine.Case, r.s.Machine.DPlus)
+	}
 	for _, p := range r.s.insidePoints() {
 		join(r.s.Regulator.Case, p)
 	}

@@ -1,6 +1,7 @@
 package system
 
 import (
+	"slices"
 	"strings"
 
 	"chargewright/internal/yamlread"
@@ -13,6 +14,10 @@ var Patterns = []string{
 	"two-open-same-side", "two-open-opposite",
 }
 
+// FieldDiodePatterns are those that only a machine with field diodes has tables of:
+// there a positive and a negative diode are not one and the same.
+var FieldDiodePatterns = []string{"negative-diode-open", "field-diode-open", "field-diode-short"}
+
 // Occasions are what can bring a fault on, or what a complaint depends on.
 var Occasions = []string{"always", "hot", "cold", "wet", "vibration", "load", "idle", "standing"}
 
@@ -23,6 +28,10 @@ var howWords = []string{"set", "times", "plus", "open", "magnitude", "times-magn
 var hows = map[string]bool{"set": true, "times": true, "plus": true}
 
 func (r *reader) faults(list yamlread.Node) {
+	patterns := Patterns
+	if r.s.Machine.DPlus != "" {
+		patterns = slices.Concat(Patterns, FieldDiodePatterns)
+	}
 	for _, n := range list.List() {
 		m := n.Map("fault")
 		x := Fault{ID: r.declare("fault", m)}
@@ -37,7 +46,7 @@ func (r *reader) faults(list yamlread.Node) {
 			}
 		}
 		x.Note = m.May("note").Text()
-		x.Pattern = m.May("pattern").OneOf(Patterns...)
+		x.Pattern = m.May("pattern").OneOf(patterns...)
 		dim := r.changes(&x, m)
 		r.magnitude(&x, m, dim)
 		for _, v := range m.May("follows").List() {

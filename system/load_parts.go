@@ -25,7 +25,29 @@ func (r *reader) machine(m *yamlread.Map) {
 	diode.Done()
 	x.FluxKnee = m.Need("flux-knee", "2.5 A").Quantity(unit.Amp, yamlread.Positive)
 	x.Saturation = m.Need("saturation", "1").Number(yamlread.NotNegative)
+	r.fieldDiodes(m)
 	m.Done()
+}
+
+// fieldDiodes reads what a machine with three field diodes has more: the point
+// that they feed, and what they are.
+func (r *reader) fieldDiodes(m *yamlread.Map) {
+	x := &r.s.Machine
+	plus, diode := m.May("d-plus"), m.May("field-diode")
+	if plus.Present() {
+		x.DPlus = plus.Ref("point")
+	}
+	if plus.Present() != diode.Present() {
+		m.Add("d-plus and field-diode belong together: a machine with field diodes has both", "both, or neither")
+	}
+	if !diode.Present() {
+		return
+	}
+	d := diode.Map("field-diode")
+	x.FieldDiodeSaturation = d.Need("saturation", "1e-8 A").Quantity(unit.Amp, yamlread.Positive)
+	x.FieldDiodeEmission = d.Need("emission", "1.7").Number(yamlread.Within(0.5, 4, "between 0.5 and 4"))
+	x.FieldDiodeOhms = d.Need("ohms", "20 mOhm").Quantity(unit.Ohm, yamlread.Positive)
+	d.Done()
 }
 
 func (r *reader) battery(m *yamlread.Map) {
@@ -43,11 +65,12 @@ const (
 	EarthSideElectronic = "earth-side-electronic" // two wires: supply, which it senses too, and field
 	EarthSideThreeWay   = "earth-side-three-way"  // the same with a sense wire of its own, to which the field's current returns
 	SupplySideVibrating = "supply-side-vibrating" // contacts between supply and field, sensing at its own pins
+	BuiltInLampExcited  = "built-in-lamp-excited" // inside a machine with field diodes: fed by D+ as the field is, and sensing it
 	BuiltInSensing      = "built-in-sensing"      // in the machine, fed from the output, woken by its lamp terminal, with a sense terminal
 	Commanded           = "commanded"             // in the machine, fed from the output; a control unit says what to hold and hears the duty
 )
 
-var regulatorKinds = []string{EarthSideElectronic, EarthSideThreeWay, SupplySideVibrating, BuiltInSensing, Commanded}
+var regulatorKinds = []string{EarthSideElectronic, EarthSideThreeWay, SupplySideVibrating, BuiltInLampExcited, BuiltInSensing, Commanded}
 
 func (r *reader) regulator(m *yamlread.Map) {
 	x := &r.s.Regulator
@@ -77,6 +100,14 @@ func (r *reader) senses(at yamlread.Node) {
 		at.Add("a regulator with three wires senses on the third, not on its supply pin", "the point of its sense pin, or kind: "+EarthSideElectronic)
 	case x.Kind == EarthSideThreeWay && x.SenseMinus != x.Case:
 		at.Add("a regulator with three wires senses against its case", "sense: ["+x.SensePlus+", "+x.Case+"]")
+	case x.Kind == BuiltInLampExcited && (x.SensePlus != x.Supply || x.SenseMinus != x.Case):
+		at.Add("a built-in regulator without a sense wire senses what feeds it, against its case", own)
+	}
+	switch has := r.s.Machine.DPlus != ""; {
+	case x.Kind == BuiltInLampExcited && !has:
+		at.Add("a lamp-excited regulator is fed by the field diodes, and the machine has none", "d-plus and field-diode under machine, or another kind of regulator")
+	case x.Kind != BuiltInLampExcited && has:
+		at.Add("the machine has field diodes, which this kind of regulator makes no use of", "kind: "+BuiltInLampExcited+", or no d-plus under machine")
 	}
 }
 

@@ -70,6 +70,12 @@ func (r *reader) positions(p *rig.Place, list yamlread.Node) []rig.Position {
 				speed.Add("only a place with the role engine has a speed", "no speed here")
 			}
 		}
+		if reached := m.May("reached"); reached.Present() {
+			q.Reached = reached.Quantity(unit.AngularSpeed, yamlread.Positive)
+			if q.Reached <= q.Engine || q.Engine == 0 {
+				reached.Add("reached is a speed that the engine was taken up to before it came back to this one", "more than speed, which is above 0, or no reached")
+			}
+		}
 		for _, set := range m.May("sets").List() {
 			q.Sets = append(q.Sets, r.set(set))
 		}

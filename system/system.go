@@ -120,6 +120,11 @@ type Machine struct {
 	DiodeOhms                  float64 // [Ohm]
 	FluxKnee                   float64 // [A] field current at which flux is 1
 	Saturation                 float64 // Froehlich a
+	// DPlus is the point that three field diodes feed; "" = it has none.
+	DPlus                string
+	FieldDiodeSaturation float64 // [A]
+	FieldDiodeEmission   float64
+	FieldDiodeOhms       float64 // [Ohm]
 }
 
 // Battery holds the figures of the battery that are not free parameters.

@@ -123,7 +123,7 @@ func (v *Vehicle) Write(m *prediction.Model, s question.Setup, o Options, settle
 
 	n := &Netlist{
 		Standing: words, Engine: s.Engine, ohms: w.v.Ohms, elems: m.Sys.Elements, index: map[string]int{},
-		window: w.t.window, hertz: w.t.hertz, periods: w.t.periods, varies: o.SlipWithTorque > 0 && s.Engine > 0,
+		window: w.t.window, hertz: w.t.hertz, periods: w.t.periods, varies: (o.SlipWithTorque > 0 || w.v.Reached > 0) && s.Engine > 0,
 	}
 	for i, p := range m.Sys.Points {
 		n.points = append(n.points, w.node(p.ID))

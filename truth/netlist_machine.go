@@ -28,8 +28,7 @@ const (
 func (w *writer) machine() {
 	p, f := w.v.Alternator, &w.m.Sys.Machine
 	stud, frame := w.node(f.Output), w.node(f.Case)
-	pattern := machine.Pattern(p[machine.PatternIndex] + 0.5)
-	b := pattern.Changes(1 / shortOhms)
+	b := w.bridge(int(p[machine.PatternIndex] + 0.5))
 	w.line(".model DX D(IS=%.7g N=%.7g RS=%.7g)", f.DiodeSaturation, f.DiodeEmission, f.DiodeOhms)
 	w.line("Vxout xdc %s 0", stud)
 	w.line("Rxstud %s %s %.7g", stud, frame, w.studLeak())
@@ -66,6 +65,42 @@ func (w *writer) machine() {
 	}
 	if b.Between > 0 {
 		w.line("Rxbetween xa xb %.7g", 1/b.Between)
+	}
+	w.fieldDiodes(int(p[machine.PatternIndex] + 0.5))
+}
+
+// bridge is what differs from a sound bridge of main diodes.
+func (w *writer) bridge(pattern int) machine.Bridge {
+	if w.m.Sys.Machine.DPlus == "" {
+		return machine.Pattern(pattern).Changes(1 / shortOhms)
+	}
+	switch machine.NinePattern(pattern) {
+	case machine.NineNegativeOpen:
+		var b machine.Bridge
+		b.Open[machine.AMinus] = true
+		return b
+	case machine.NineFieldOpen, machine.NineFieldShort:
+		return machine.Bridge{}
+	}
+	return machine.NinePattern(pattern).Output().Changes(1 / shortOhms)
+}
+
+// fieldDiodes writes the three small diodes to D+, where there are any. What they
+// feed moves slowly; so that D+ may follow the crests of the phases as it does with a
+// held field current, nothing else hangs on it.
+func (w *writer) fieldDiodes(pattern int) {
+	f := &w.m.Sys.Machine
+	if f.DPlus == "" {
+		return
+	}
+	w.line(".model DXF D(IS=%.7g N=%.7g RS=%.7g)", f.FieldDiodeSaturation, f.FieldDiodeEmission, f.FieldDiodeOhms)
+	for k, ph := range []string{"a", "b", "c"} {
+		switch {
+		case k == 0 && machine.NinePattern(pattern) == machine.NineFieldShort:
+			w.line("Rx%sf x%s %s %.7g", ph, ph, w.node(f.DPlus), shortOhms)
+		case k != 0 || machine.NinePattern(pattern) != machine.NineFieldOpen:
+			w.line("Dx%sf x%s %s DXF", ph, ph, w.node(f.DPlus))
+		}
 	}
 }
 
@@ -120,6 +155,13 @@ func (w *writer) phase(k int, ph string) {
 func (w *writer) slip() {
 	p, f := w.v.Alternator, &w.m.Sys.Machine
 	omega, s := p[machine.Omega], p[machine.Slip]
+	if w.v.Reached > omega {
+		// Up there until a third of the run, and back: what woke stays awake.
+		w.line("Vxturning xturning 0 PWL(0 %.9g %.6g %.9g %.6g %.9g)", w.v.Reached*(1-s), w.t.settle/3, w.v.Reached*(1-s), w.t.settle/2, omega*(1-s))
+		w.line("Bxlate 0 xlate I=(%.9g-v(xturning))/6.283185307", omega*(1-s))
+		w.line("Cxlate xlate 0 1 IC=0")
+		return
+	}
 	if w.o.SlipWithTorque == 0 || omega == 0 {
 		w.line("Vxturning xturning 0 %.9g", omega*(1-s))
 		w.line("Vxlate xlate 0 0")

@@ -59,6 +59,8 @@ func (w *writer) regulator() {
 	case system.EarthSideThreeWay:
 		w.line("Rxlooks %s %s %.4g", w.node(r.SensePlus), w.node(r.Case), regulatorLooks)
 		w.electronic(w.node(r.SensePlus))
+	case system.BuiltInLampExcited:
+		w.electronic(w.node(r.Supply))
 	default:
 		w.electronic(w.node(r.Supply))
 	}
@@ -93,17 +95,24 @@ func (w *writer) electronic(back string) {
 	r, p := &w.m.Sys.Regulator, w.v.Regulator
 	supply, field, frame := w.node(r.Supply), w.node(r.Field), w.node(r.Case)
 	k := w.m.Sys.Volts / 12
-	// Awake: 0 below 4 V, 1 above 6 V of supply.
-	w.line("Bxwake xwake 0 V=max(0,min(1,(v(%s,%s)-%.4g)/%.4g))", supply, frame, regulatorSleeps*k, (regulatorWakes-regulatorSleeps)*k)
+	if r.Kind == system.BuiltInLampExcited {
+		w.line("Vxwake xwake 0 1")
+	} else {
+		// Awake: 0 below 4 V, 1 above 6 V of supply.
+		w.line("Bxwake xwake 0 V=max(0,min(1,(v(%s,%s)-%.4g)/%.4g))", supply, frame, regulatorSleeps*k, (regulatorWakes-regulatorSleeps)*k)
+	}
 	allowed, own := w.gate()
 	if w.o.HardCorners {
 		w.line("Bxd xd 0 V=v(xduty)*v(xwake)%s", allowed)
 	} else {
 		w.line("Bxd xd 0 V=v(xduty)*v(xwake)^3*(10+v(xwake)*(6*v(xwake)-15))%s", allowed)
 	}
-	if own == "" {
+	switch {
+	case r.Kind == system.BuiltInLampExcited:
+		w.line("Rxown %s %s %.4g", supply, frame, regulatorLooks)
+	case own == "":
 		w.line("Rxown %s %s %.4g", supply, frame, regulatorOwn)
-	} else {
+	default:
 		w.line("Bxown %s %s I=v(%s,%s)/%.4g*%s", supply, frame, supply, frame, regulatorOwn, own)
 	}
 	w.line("Vxreg %s xr 0", field)

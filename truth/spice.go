@@ -43,8 +43,12 @@ func names(m *prediction.Model) (points, elems []string) {
 	return points, elems
 }
 
-// longestSettle is the last try [s].
-const longestSettle = 2.4
+// longestSettle is the last try [s]; wakingSettle the first of a machine that has to
+// wake first.
+const (
+	longestSettle = 2.4
+	wakingSettle  = 2 * firstSettle
+)
 
 // Run returns the settled run for a setup, simulating it when it is new. A run
 // that does not settle within longestSettle is returned with its drift.
@@ -66,7 +70,11 @@ func (s *Spice) Run(set question.Setup) (*Run, error) {
 func (v *Vehicle) Simulate(m *prediction.Model, set question.Setup, o Options, simulate func(string) ([]byte, error)) (*Run, error) {
 	var best *Run
 	var problem error
-	for settle := firstSettle; settle < longestSettle*1.01; settle *= 2 {
+	first := firstSettle
+	if m.Sys.Machine.DPlus != "" && speed(m.Sys, set) > 0 {
+		first = wakingSettle
+	}
+	for settle := first; settle < longestSettle*1.01; settle *= 2 {
 		n, err := v.Write(m, set, o, settle)
 		if err != nil {
 			return nil, err

@@ -51,11 +51,11 @@ var elementWords = map[string]string{
 	".ic": "12.5 V on the positive side", ".options": "",
 	"Bxslow": "share of their own time constant that slow states have",
 	"Vxout":  "output current of the machine", "Rxstud": "alternator, stud to case", "Rxstar": "star point",
-	"Vxturning": "electrical speed [rad/s]", "Vxlate": "turns that the belt lost", "Rxbetween": "two phases shorted",
+	"Vxturning": "electrical speed [rad/s]", "Vxlate": "turns that the belt lost", "Bxlate": "turns more than at the speed that is held", "Cxlate": "turns more than at the speed that is held", "Rxbetween": "two phases shorted",
 	"Vxfield": "field current", "Lxfield": "field inductance, shortened", "Rxfield": "rotor winding",
 	"Bxbrush": "fixed drop of both brushes", "Bxat": "field amps whose turns work", "Bxflux": "flux, 1 at the knee",
 	"Bxsense": "sensed volts, ripple averaged out", "Cxsense": "sensed volts", "Bxask": "bands below the top of the band",
-	"Bxduty": "duty as the law has it", "Vxduty": "duty of a stuck regulator", "Bxwake": "0 asleep to 1 awake, by the supply",
+	"Bxduty": "duty as the law has it", "Vxduty": "duty of a stuck regulator", "Bxwake": "0 asleep to 1 awake, by the supply", "Vxwake": "fed as the field is: never asleep",
 	"Bxd": "duty", "Rxown": "what the regulator itself draws", "Vxreg": "current into the field pin",
 	"Bxsign": "sign of that current, rounded", "Bxr": "volts of the field pin, averaged over the switching",
 	"Bxlow": "share of the current to the case", "Bxhigh": "share of the current on the other side",
@@ -75,7 +75,7 @@ var elementWords = map[string]string{
 // phaseWords are the same for each phase, by what follows its letter.
 var phaseWords = map[string]string{
 	"Bx": "EMF", "Vx": "EMF, standing", "Lx": "inductance", "Rx": "winding", "Rx.leak": "leak to the case",
-	"Dx.p": "positive diode", "Dx.m": "negative diode", "Rx.p": "short across the positive diode", "Rx.m": "short across the negative diode", "Rx.e": "on the frame",
+	"Dx.p": "positive diode", "Dx.m": "negative diode", "Dx.f": "field diode", "Rx.f": "short across the field diode", "Rx.p": "short across the positive diode", "Rx.m": "short across the negative diode", "Rx.e": "on the frame",
 }
 
 // commented puts behind a line what it stands for.

@@ -139,6 +139,9 @@ func (s *situation) label(w *prediction.Worker, asked *prediction.Asked, out *si
 		return
 	}
 	out.regime, out.roots = w.Sheet().Regime, w.Sheet().Roots
+	if s.sys.Machine.DPlus != "" {
+		return // asleep or awake: which of them follows from the speed since the start
+	}
 	if n, err := w.Points(); err == nil {
 		out.roots = max(out.roots, n)
 	}
@@ -284,6 +287,7 @@ var regimes = map[circuit.Regime]string{
 	circuit.Regulating: "regulating",
 	circuit.Full:       "full field",
 	circuit.Latched:    "full field, and it holds itself there",
+	circuit.Asleep:     "asleep: not woken since the start",
 }
 
 // others words that there is more than one operating point.

@@ -137,6 +137,17 @@ but not with the key off.`,
 		Procedures: []string{"battery-rest-volts", "charge-volts", "field-draw-key-off", "sense-volts", "plug-pins-key-off-three"},
 	},
 	{
+		System: "lamp-excited", File: "warning-lamp", Complaint: "no-charge", Words: "does not charge since the dash was out; after a fast run it does",
+		Story: `The lamp that lights and does not wake. An invented light van of about 1985 with nine
+diodes, excited through its warning lamp; readings from a time-domain simulation
+through meters with their noise (internal/examplegen, examples/source).
+What is really wrong: an LED of 900 Ohm sits where the 2.2 W bulb belongs. It lights
+with the key on, and what it lets through is too little for the machine to wake on
+before 3000 rpm and more.`,
+		Faults: []fault{{ID: "lamp-led", Magnitude: 900}}, Figures: map[string]float64{"battery.soc": -0.8}, Meters: kit, Seed: 19,
+		Procedures: []string{"look-lamp-key-on", "battery-rest-volts", "idle-volts", "quick-volts", "look-lamp-earthed", "dplus-volts-key-on"},
+	},
+	{
 		System: "built-in-sense", File: "lamp-pin", Complaint: "no-charge", Words: "charge lamp does not come on any more, battery flat, somebody has a new alternator on order",
 		Story: `No charge, and no charge lamp. An invented hatchback of about 1998 whose regulator
 sits in the alternator and is woken by the lamp's current; readings from a
