@@ -160,14 +160,13 @@ so it is neither the lamp nor the alternator.`,
 		Procedures: []string{"look-lamp-key-on-inside", "battery-rest-volts", "charge-volts", "lamp-wire-to-earth", "lamp-pin-key-on"},
 	},
 	{
-		System: "commanded", File: "command-line", Complaint: "low-charge", Words: "13.6 volts whatever is on, battery never full, a code stored",
-		Story: `Low charge on a commanded alternator. An invented hatchback of about 2012 whose
+		System: "commanded", File: "overrunning-pulley", Complaint: "low-charge", Words: "battery message in town with the screen on, two belts already",
+		Story: `Short of output on a commanded alternator. An invented hatchback of about 2012 whose
 control unit says what is to be held; readings from a time-domain simulation through
 meters with their noise (internal/examplegen, examples/source).
-What is really wrong: the command pin has backed out of the alternator plug, so the
-regulator holds its own 13.6 V. Command and feedback are alive at the harness side
-of the plug, the alternator's own command pin is dead.`,
-		Faults: []fault{{ID: "reg-plug-command-pin-open"}}, Figures: map[string]float64{"battery.soc": -0.6}, Meters: append(slices.Clone(kit), "control-unit"), Seed: 20,
-		Procedures: []string{"look-codes", "battery-rest-volts", "idle-volts", "loaded-output", "readout-loads", "command-line-volts"},
+What is really wrong: the overrunning pulley slips both ways, so the alternator runs
+at half its speed. The control unit asks for 14.5 V and does not get it.`,
+		Faults: []fault{{ID: "overrunning-pulley", Magnitude: 0.5}}, Figures: map[string]float64{"battery.soc": -0.4}, Meters: append(slices.Clone(kit), "control-unit"), Seed: 20,
+		Procedures: []string{"look-belt", "battery-rest-volts", "loaded-output-idle", "readout-loads", "ac-volts-low", "look-overrunning-pulley"},
 	},
 }
