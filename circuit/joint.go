@@ -85,11 +85,11 @@ func (s *Solver) straighten() {
 // cut.
 func (s *Solver) jointStep(law, dv float64, far bool) (float64, bool) {
 	s.setDuty(s.Duty)
-	if !s.step() {
+	if !s.factored() {
 		return 0, false
 	}
 	s.dutyColumn()
-	s.c.core.solve(s.cv, s.column)
+	s.c.core.solveBoth(s.cv, s.dx, s.column)
 	ea, ec := s.across(s.dx), s.across(s.column)
 	den := 1 + dv*ec
 	if den == 0 || den != den {

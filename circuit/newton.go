@@ -50,6 +50,15 @@ func (s *Solver) newton() bool {
 
 // step puts the Newton step from x into dx and leaves the factors in cv.
 func (s *Solver) step() bool {
+	if !s.factored() {
+		return false
+	}
+	s.c.core.solve(s.cv, s.dx)
+	return true
+}
+
+// factored leaves the factors in cv and the negative residual in dx.
+func (s *Solver) factored() bool {
 	s.residual(s.x, s.f, true)
 	s.Work.Newton++
 	s.Work.Factors++
@@ -59,7 +68,6 @@ func (s *Solver) step() bool {
 	for i, v := range s.f {
 		s.dx[i] = -v
 	}
-	s.c.core.solve(s.cv, s.dx)
 	return true
 }
 

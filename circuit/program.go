@@ -12,6 +12,7 @@ type program struct {
 	ops    []int32 // see emit
 	rows   []int32 // a step's unknown, its number of later neighbours, then (neighbour, L place, U place)
 	counts []int32 // later neighbours of each step
+	starts []int   // where they begin in rows
 	flops  int     // multiplications, additions and divisions of one factor and one solve
 	// entries is every place that the resistors fill, for residuals; of a core.
 	entries []entry
@@ -112,6 +113,7 @@ func (g *program) emit(p pattern) {
 		g.ops = append(g.ops, int32(len(later)))
 		g.rows = append(g.rows, int32(k), int32(len(later)))
 		g.counts = append(g.counts, int32(len(later)))
+		g.starts = append(g.starts, len(g.rows))
 		for _, i := range later {
 			g.ops = append(g.ops, g.place[i][k], int32(len(later)))
 			g.rows = append(g.rows, int32(i), g.place[i][k], g.place[k][i])
@@ -134,7 +136,8 @@ func (g *program) factorInner(v []float64) bool {
 	return factor(v, g.diag[:g.inner], g.ops[:g.innerOps])
 }
 
-// factor replaces the values by L (unit diagonal, below) and U.
+// factor replaces the values by L (unit diagonal, below) and U, of whose pivots it
+// leaves the reciprocals.
 func (g *program) factor(v []float64) bool { return factor(v, g.diag, g.ops) }
 
 func factor(v []float64, diag, ops []int32) bool {
@@ -145,6 +148,7 @@ func factor(v []float64, diag, ops []int32) bool {
 			return false
 		}
 		inv := 1 / pivot
+		v[d] = inv
 		rows := ops[at]
 		at++
 		for range rows {
@@ -172,14 +176,54 @@ func (g *program) solve(v, b []float64) {
 	for at < len(rows) {
 		k, cnt := rows[at], int(rows[at+1])
 		at += 2
+		next := rows[at : at+3*cnt]
+		at += 3 * cnt
 		if bk := b[k]; bk != 0 {
-			for q := at; q < at+3*cnt; q += 3 {
-				b[rows[q]] -= v[rows[q+1]] * bk
+			for q := 0; q+2 < len(next); q += 3 {
+				b[next[q]] -= v[next[q+1]] * bk
 			}
 		}
-		at += 3 * cnt
 	}
-	g.back(v, b, false)
+	for s := g.n - 1; s >= 0; s-- {
+		next := g.later(s)
+		k := g.order[s]
+		sum := b[k]
+		for q := 0; q+2 < len(next); q += 3 {
+			sum -= v[next[q+2]] * b[next[q]]
+		}
+		b[k] = sum * v[g.diag[s]]
+	}
+}
+
+// solveBoth is solve for two right-hand sides, which share the look-ups.
+func (g *program) solveBoth(v, b, c []float64) {
+	rows, at := g.rows, 0
+	for at < len(rows) {
+		k, cnt := rows[at], int(rows[at+1])
+		at += 2
+		next := rows[at : at+3*cnt]
+		at += 3 * cnt
+		bk, ck := b[k], c[k]
+		if bk == 0 && ck == 0 {
+			continue
+		}
+		for q := 0; q+2 < len(next); q += 3 {
+			i, l := next[q], v[next[q+1]]
+			b[i] -= l * bk
+			c[i] -= l * ck
+		}
+	}
+	for s := g.n - 1; s >= 0; s-- {
+		next := g.later(s)
+		k, inv := g.order[s], v[g.diag[s]]
+		sb, sc := b[k], c[k]
+		for q := 0; q+2 < len(next); q += 3 {
+			i, u := next[q], v[next[q+2]]
+			sb -= u * b[i]
+			sc -= u * c[i]
+		}
+		b[k], c[k] = sb*inv, sc*inv
+	}
 }
 
 // transposed replaces b by the solution of Aᵀ x = b.
@@ -188,53 +232,44 @@ func (g *program) transposed(v, b []float64) {
 	for s := 0; at < len(rows); s++ {
 		k, cnt := rows[at], int(rows[at+1])
 		at += 2
-		b[k] /= v[g.diag[s]]
-		if bk := b[k]; bk != 0 {
-			for q := at; q < at+3*cnt; q += 3 {
-				b[rows[q]] -= v[rows[q+2]] * bk
-			}
-		}
+		next := rows[at : at+3*cnt]
 		at += 3 * cnt
+		bk := b[k]
+		if bk == 0 {
+			continue
+		}
+		bk *= v[g.diag[s]]
+		b[k] = bk
+		for q := 0; q+2 < len(next); q += 3 {
+			b[next[q]] -= v[next[q+2]] * bk
+		}
 	}
-	g.back(v, b, true)
-}
-
-// back runs the second half: the pivots in reverse.
-func (g *program) back(v, b []float64, lower bool) {
-	rows, at := g.rows, len(g.rows)
 	for s := g.n - 1; s >= 0; s-- {
-		k := int32(g.order[s])
-		width := 3 * int(g.counts[s])
-		at -= 2 + width
+		next := g.later(s)
+		k := g.order[s]
 		sum := b[k]
-		off := 1
-		if !lower {
-			off = 2
-		}
-		for q := at + 2; q < at+2+width; q += 3 {
-			sum -= v[rows[q+off]] * b[rows[q]]
-		}
-		if !lower {
-			sum /= v[g.diag[s]]
+		for q := 0; q+2 < len(next); q += 3 {
+			sum -= v[next[q+1]] * b[next[q]]
 		}
 		b[k] = sum
 	}
 }
 
+// later are the neighbours eliminated after a step, with their places.
+func (g *program) later(s int) []int32 {
+	at := g.starts[s]
+	return g.rows[at : at+3*int(g.counts[s])]
+}
+
 // inward gives the inner unknowns the values that follow from the others, when
 // nothing drives them from within; v holds the factors of the inner part.
 func (g *program) inward(v, x []float64) {
-	rows, at := g.rows, 0
-	for s := range g.inner {
-		at += 2 + 3*int(g.counts[s])
-	}
 	for s := g.inner - 1; s >= 0; s-- {
-		width := 3 * int(g.counts[s])
-		at -= 2 + width
 		sum := 0.0
-		for q := at + 2; q < at+2+width; q += 3 {
-			sum -= v[rows[q+2]] * x[rows[q]]
+		next := g.later(s)
+		for q := 0; q+2 < len(next); q += 3 {
+			sum -= v[next[q+2]] * x[next[q]]
 		}
-		x[g.order[s]] = sum / v[g.diag[s]]
+		x[g.order[s]] = sum * v[g.diag[s]]
 	}
 }
