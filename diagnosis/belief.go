@@ -101,14 +101,17 @@ const (
 	deadPart       = 0.02 // probability that the part fitted is itself bad or wrong (review of the trade: 1-3 %, memory)
 )
 
-// Work counts what an update cost, the same on every machine.
-type Work struct{ Fits, Solves, Evaluations, Screens int }
+// Work counts what an update cost. Newton, the iterations of all solves, hangs a
+// little on which goroutine found a setup's sound vehicle first; the others are the
+// same on every machine.
+type Work struct{ Fits, Solves, Evaluations, Screens, Newton int }
 
 func (w *Work) add(o Work) {
 	w.Fits += o.Fits
 	w.Solves += o.Solves
 	w.Evaluations += o.Evaluations
 	w.Screens += o.Screens
+	w.Newton += o.Newton
 }
 
 // datum is one numeric value in the likelihood.

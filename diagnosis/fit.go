@@ -37,14 +37,15 @@ type fit struct {
 
 // fitter is one goroutine's memory for fits.
 type fitter struct {
-	bel  *Belief
-	w    *prediction.Worker
-	h    *Hyp
-	work Work
-	h0   []float64 // predicted values, all data
-	rows [][]float64
-	h1   []float64 // the same, before a trial step
-	old  [][]float64
+	bel    *Belief
+	w      *prediction.Worker
+	h      *Hyp
+	work   Work
+	newton int       // the worker's count when it was borrowed
+	h0     []float64 // predicted values, all data
+	rows   [][]float64
+	h1     []float64 // the same, before a trial step
+	old    [][]float64
 
 	perm   []int // data in the order of their setups
 	permOf *datum
@@ -57,6 +58,7 @@ type fitter struct {
 
 func newFitter(b *Belief) *fitter {
 	f := &fitter{bel: b, w: b.prior.Model.Borrow(), steps: maxSteps, floor: math.Inf(-1), own: math.Inf(-1), dims: b.prior.Model.Dims()}
+	f.newton = f.w.Work().Newton
 	if !b.prior.Settings.NoDrift {
 		f.drifts = b.prior.Model.Drifts()
 	}
@@ -87,6 +89,12 @@ func (f *fitter) read(p *prediction.Probe, reading int, z, row []float64) float6
 // done gives the worker back.
 func (f *fitter) done() { f.bel.prior.Model.Return(f.w) }
 
+// spent is the work so far.
+func (f *fitter) spent() Work {
+	f.work.Newton = f.w.Work().Newton - f.newton
+	return f.work
+}
+
 func (f *fitter) grow(n int) {
 	for len(f.rows) < n {
 		f.rows = append(f.rows, make([]float64, f.width()))
@@ -103,6 +111,7 @@ func (f *fitter) evaluate(comp prediction.Component, z []float64, data []datum, 
 		f.work.Evaluations++
 	}
 	var last place
+	dead := false
 	for _, i := range f.order(data) {
 		if i < from {
 			continue
@@ -110,13 +119,13 @@ func (f *fitter) evaluate(comp prediction.Component, z []float64, data []datum, 
 		d := &data[i]
 		a := &f.bel.asked[d.asked]
 		at := place{a.Key, d.epoch, d.showing}
-		if at != last || a.Dead() {
+		if at != last || dead && !a.Dead() {
 			f.w.Hold(f.bel.physical(f.h, d.showing, d.epoch), comp, z[:f.dims])
 			f.work.Solves++
 			if err := f.w.Solve(a); err != nil {
 				return err
 			}
-			last = at
+			last, dead = at, a.Dead()
 		}
 		f.h0[i] = f.read(&a.Probes[d.probe], d.reading, z, f.rows[i])
 		if math.IsNaN(f.h0[i]) || math.IsInf(f.h0[i], 0) {

@@ -38,7 +38,7 @@ func (b *Belief) Forecast(asked []*prediction.Asked, least float64) [][]Joint {
 		for s := int(taken.Add(1)) - 1; s < len(slots); s = int(taken.Add(1)) - 1 {
 			res[s] = f.forecast(slots[s].hyp, slots[s].fit, asked)
 		}
-		works[g] = f.work
+		works[g] = f.spent()
 	})
 	for _, w := range works {
 		b.Work.add(w)
@@ -185,12 +185,12 @@ func (f *fitter) forecast(h, k int, asked []*prediction.Asked) []*Joint {
 	f.w.Begin()
 	f.w.Hold(b.physical(hy, question.CannotTell, len(b.repairs)), ft.comp, ft.z[:f.dims])
 	f.grow(maxProbes(asked))
-	last := ""
+	last, dead := "", false
 	solved := false
 	for _, q := range bySetup(asked) {
 		a := asked[q]
-		if a.Key != last || a.Dead() {
-			last, solved = a.Key, f.w.Solve(a) == nil
+		if a.Key != last || dead && !a.Dead() {
+			last, dead, solved = a.Key, a.Dead(), f.w.Solve(a) == nil
 			f.work.Solves++
 		}
 		if !solved {

@@ -479,7 +479,7 @@ func (b Belief) Considering(first, second int) Belief {
 			best = &h
 		}
 	}
-	nb.Work.add(f.work)
+	nb.Work.add(f.spent())
 	nb.Hyps = append(nb.Hyps, *best)
 	nb.normalise()
 	return nb

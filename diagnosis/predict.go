@@ -78,7 +78,7 @@ func (b *Belief) Predict(q question.Question, least float64) ([]Predictive, erro
 			out = append(out, p)
 		}
 	}
-	b.Work.add(f.work)
+	b.Work.add(f.spent())
 	return out, nil
 }
 

@@ -206,7 +206,7 @@ func (b *Belief) eachOf(ctx context.Context, which []int, do func(*fitter, int))
 			}
 			do(f, which[k])
 		}
-		works[g] = f.work
+		works[g] = f.spent()
 	})
 	for _, w := range works {
 		b.Work.add(w)

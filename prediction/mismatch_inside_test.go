@@ -23,19 +23,26 @@ type swap struct {
 
 var swaps = []swap{
 	{
-		"isolated-earth-side", "built-in-sense", [2]string{"earth-side regulator, field fed from the ignition", "regulator inside, lamp and sense"},
-		"feed lead on the lamp pin, sense pin open", [][2]string{{"f1-lead", "reg-lamp"}},
+		"isolated-earth-side", "built-in-sense",
+		[2]string{"earth-side regulator, field fed from the ignition", "regulator inside, lamp and sense"},
+		"feed lead on the lamp pin, sense pin open",
+		[][2]string{{"f1-lead", "reg-lamp"}},
 	},
 	{
-		"built-in-sense", "commanded", [2]string{"lamp and sense wire", "commanded"},
-		"lamp wire on the command pin, sense wire on the feedback pin", [][2]string{{"lamp-plug", "reg-cmd"}, {"reg-plug-c", "reg-fb"}},
+		"built-in-sense", "commanded",
+		[2]string{"lamp and sense wire", "commanded"},
+		"lamp wire on the command pin, sense wire on the feedback pin",
+		[][2]string{{"lamp-plug", "reg-cmd"}, {"reg-plug-c", "reg-fb"}},
 	},
 	{
-		"commanded", "built-in-sense", [2]string{"command and feedback line", "regulator inside, lamp and sense"},
-		"command line on the lamp pin, feedback line on the sense pin", [][2]string{{"cmd-plug", "reg-lamp"}, {"fb-plug", "reg-sns"}},
+		"commanded", "built-in-sense",
+		[2]string{"command and feedback line", "regulator inside, lamp and sense"},
+		"command line on the lamp pin, feedback line on the sense pin",
+		[][2]string{{"cmd-plug", "reg-lamp"}, {"fb-plug", "reg-sns"}},
 	},
 	{
-		"commanded", "built-in-sense", [2]string{"command and feedback line", "regulator inside, lamp and sense"},
+		"commanded", "built-in-sense",
+		[2]string{"command and feedback line", "regulator inside, lamp and sense"},
 		"plug does not fit, left off", nil,
 	},
 }

@@ -124,8 +124,11 @@ func TestInsideIsDevice(t *testing.T) {
 		what      string
 		got, want float64
 	}{
-		{"supply", f[supply], g[supply]}, {"field", f[field], g[field]},
-		{"own equation", f[insideCurrent], g[current]}, {"case", f[ground], g[ground] - lamp}, {"lamp terminal", f[pin], lamp},
+		{"supply", f[supply], g[supply]},
+		{"field", f[field], g[field]},
+		{"own equation", f[insideCurrent], g[current]},
+		{"case", f[ground], g[ground] - lamp},
+		{"lamp terminal", f[pin], lamp},
 	} {
 		near.Check(t, c.what, c.got, c.want, near.Tol{Abs: 1e-12}, "closed form: the stage of Device, its phase loud")
 	}

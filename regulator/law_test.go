@@ -64,6 +64,12 @@ func TestLaw(t *testing.T) {
 	near.Check(t, "far below", at(11), 1, near.Tol{Abs: 1e-5}, "closed form: full field, less w^2/x^2")
 	near.Check(t, "far above", at(16.5), 0, near.Tol{Abs: 1e-5}, "closed form: no field, plus w^2/x^2")
 
+	v, d, slope := l.Straight(p)
+	near.Check(t, "voltage of the middle", v, 14.1, near.Tol{Abs: 1e-12}, "closed form: the set-point")
+	near.Check(t, "duty of the middle", d, 0.5, near.Tol{Abs: 1e-12}, "closed form: the soft clamp is symmetrical")
+	// Each corner takes w^2/(1/2)^2 = 1.6e-3 of the slope there.
+	near.Check(t, "slope of the middle", slope, -1/0.2, near.Tol{Rel: 4e-3}, "closed form: -1/band, less two corners")
+
 	cold, hot := l.Healthy(253.15), l.Healthy(333.15)
 	mid := func(p []float64) float64 { v, _ := l.middle(p); return v }
 	near.Check(t, "at -20 degC", mid(cold), 14.57, near.Tol{Abs: 1e-12}, "closed form: 14.1 - 0.010 x (-47)")
@@ -76,6 +82,8 @@ func TestLaw(t *testing.T) {
 	near.Check(t, "stuck off", at(11), 0, near.Tol{Abs: 1e-15}, "closed form: override")
 	p[Stuck] = 1
 	near.Check(t, "stuck on", at(17), 1, near.Tol{Abs: 1e-15}, "closed form: override")
+	_, _, slope = l.Straight(p)
+	near.Check(t, "slope when stuck", slope, 0, near.Tol{Abs: 1e-15}, "closed form: override")
 }
 
 func TestLawStaysFinite(t *testing.T) {

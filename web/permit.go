@@ -31,7 +31,7 @@ func (s *Server) permitted(d account.Duty, next http.Handler) http.Handler {
 func (s *Server) notYours(w http.ResponseWriter, r *http.Request, d account.Duty) {
 	whole(w, r)
 	role := who(r).Role
-	what := "Nothing was recorded. Your role here is " + string(role) + ": it " + role.Words() + "."
+	what := "Nothing was recorded. Your role here is " + string(role) + ", who " + role.Words() + "."
 	if role.Words() == "" {
 		what = "Nothing was recorded. Your role here is not one that this program knows: the owner can give you another."
 	}
@@ -39,7 +39,7 @@ func (s *Server) notYours(w http.ResponseWriter, r *http.Request, d account.Duty
 	for _, x := range d.Who() {
 		names = append(names, string(x))
 	}
-	s.sorry(w, r, http.StatusForbidden, "This is not yours to do here", what+" For "+d.Words()+", ask: "+strings.Join(names, ", ")+".")
+	s.sorry(w, r, http.StatusForbidden, "This is not yours to do here", what+" For "+d.Words()+" ask: "+strings.Join(names, ", ")+".")
 }
 
 // mays are what a page shows ways to.

@@ -1,8 +1,10 @@
 package web
 
 import (
+	"bufio"
 	"html"
 	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"regexp"
 	"slices"
@@ -10,6 +12,7 @@ import (
 	"testing"
 
 	"chargewright/account"
+	"chargewright/job"
 	"chargewright/journal"
 )
 
@@ -190,7 +193,7 @@ func TestPagesShowWhatOneMay(t *testing.T) {
 	f = s.ask(t, http.MethodGet, at+"/repair", nil, owner).form(t, at+"/repair", "what", "cleaned it", "cured", "unknown")
 	s.ask(t, http.MethodPost, at+"/repair", f, owner).want(t, 303)
 	undo := s.ask(t, http.MethodGet, at+"/log", nil, owner).form(t, at+"/undo")
-	s.ask(t, http.MethodPost, at+"/undo", undo, with(cookies["p"])).want(t, 403, "Your role here is apprentice", "ask: owner, technician")
+	s.ask(t, http.MethodPost, at+"/undo", undo, with(cookies["p"])).want(t, 403, "Your role here is apprentice", "For recording repairs ask: owner, technician")
 	if n := len(s.events(t, at)); n != before+1 {
 		t.Errorf("%d events, want %d", n, before+1)
 	}
@@ -273,5 +276,50 @@ func TestOwnAccount(t *testing.T) {
 	s.ask(t, http.MethodPost, "/account/sign-out-everywhere", url.Values{}, three).want(t, 303)
 	for _, device := range []func(*http.Request){one, three} {
 		s.ask(t, http.MethodGet, "/", nil, device).want(t, 303)
+	}
+}
+
+// TestLiveEndsWithTheSession: a stream that is open when somebody is withdrawn
+// tells nothing more, and ends.
+func TestLiveEndsWithTheSession(t *testing.T) {
+	s, cookies := staffed(t)
+	owner := with(cookies["o"])
+	f := s.ask(t, http.MethodGet, "/jobs/new", nil, owner).form(t, "/jobs", "kind", "other", "system", theSystem, "meter", "dmm")
+	at := s.ask(t, http.MethodPost, "/jobs", f, owner).want(t, 303).Get("Location")
+	server := httptest.NewServer(s)
+	defer server.Close()
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, server.URL+at+"/live", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	with(cookies["t"])(r)
+	a, err := http.DefaultClient.Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer a.Body.Close()
+	in := bufio.NewScanner(a.Body)
+	for in.Scan() && in.Text() != "data: 1" {
+	}
+	people, err := s.accounts.People(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range people {
+		if p.Role == account.Technician {
+			err = s.accounts.Withdraw(t.Context(), people[0].ID, p.ID)
+		}
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	events := s.events(t, at)
+	if _, err := s.book.Append(t.Context(), events[0].Stream, 1, []job.Event{{ID: "e-live-end", Kind: job.Waits, V: 1, Body: []byte(`{"for":"part"}`)}}); err != nil {
+		t.Fatal(err)
+	}
+	for in.Scan() { // ends with the stream
+		if strings.HasPrefix(in.Text(), "data: ") {
+			t.Errorf("somebody who is withdrawn was told %q", in.Text())
+		}
 	}
 }

@@ -12,6 +12,8 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"runtime/debug"
+	"slices"
 
 	"github.com/alecthomas/kong"
 )
@@ -55,7 +57,15 @@ type env struct {
 	args           []string // without the program's name
 }
 
+// roomy is how much a command that answers once may throw away before it is
+// swept up [% of what it keeps; measured: a sixth of diagnose's processor time,
+// 60 MB instead of 45]. The server sweeps as usual.
+const roomy = 400
+
 func main() {
+	if os.Getenv("GOGC") == "" && !slices.Contains(os.Args, "serve") {
+		debug.SetGCPercent(roomy)
+	}
 	e := &env{stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, args: os.Args[1:], colour: takesColour(os.Stdout)}
 	e.fs, e.cwd = disk()
 	os.Exit(run(e))

@@ -172,8 +172,10 @@ func (t *technician) nextJob(ctx context.Context) error {
 	if t.end != nil {
 		t.end()
 	}
-	form := url.Values{"event": {journal.NewID(time.Now())}, "seen": {"0"}, "kind": {t.visit.kind}, "system": {t.visit.system}, "volts": {"12"}, "ambient": {"18"},
-		"meter": {"dmm", "dc-clamp", "ma-clamp", "hydrometer", "milliohm-meter", "tachometer"}}
+	form := url.Values{
+		"event": {journal.NewID(time.Now())}, "seen": {"0"}, "kind": {t.visit.kind}, "system": {t.visit.system}, "volts": {"12"}, "ambient": {"18"},
+		"meter": {"dmm", "dc-clamp", "ma-clamp", "hydrometer", "milliohm-meter", "tachometer"},
+	}
 	due := time.Now()
 	a, err := t.ask(ctx, "/jobs", form, asPage)
 	if !w.note("a job is opened and shown", due, a, err, http.StatusOK) {

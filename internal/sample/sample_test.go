@@ -4,6 +4,7 @@ import (
 	"flag"
 	"fmt"
 	"slices"
+	"strconv"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -77,8 +78,10 @@ func TestChecks(t *testing.T) {
 		rapid.Check(t, func(*rapid.T) { n++ })
 		return n
 	}
-	usual := 0
-	fmt.Sscan(flag.Lookup("rapid.checks").DefValue, &usual)
+	usual, err := strconv.Atoi(flag.Lookup("rapid.checks").DefValue)
+	if err != nil {
+		t.Fatal(err)
+	}
 	for all, want := range map[string]int{"": 7, "1": usual} {
 		t.Setenv(Variable, all)
 		t.Run("all "+all, func(t *testing.T) {
