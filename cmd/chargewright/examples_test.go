@@ -56,6 +56,7 @@ var really = map[string]string{
 	"no-charge": "rotor-open", "low-output": "diode-open", "overcharge": "control-wire-earthed",
 	"feed-drop": "feed-joint-bulkhead-a", "two-faults": "diode-open+feed-joint-bulkhead-b",
 	"contact-regulator": "regulator-contacts-burnt", "earth-jumper": "field-earth-off", "sense-wire": "sense-wire-open",
+	"warning-lamp": "lamp-led", "lamp-pin": "reg-plug-lamp-pin-open", "overrunning-pulley": "overrunning-pulley",
 }
 
 // TestExamples: the right group is first with more than 0.8, and all
