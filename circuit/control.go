@@ -61,12 +61,7 @@ func (s *Solver) controlled() error {
 	duty := s.Duty
 	s.straighten()
 	s.weigh()
-	if s.warm && duty >= 1-fullGap && !s.gentle && !s.CountRoots && s.atFull() {
-		copy(s.full, s.x)
-		s.label(1)
-		return nil
-	}
-	if s.warm && s.rise > sureRise && !s.gentle && !s.CountRoots && s.resume(duty) && math.Abs(s.Duty-duty) < nextDuty {
+	if s.spared(duty) {
 		s.label(1)
 		return nil
 	}
@@ -101,6 +96,19 @@ func (s *Solver) controlled() error {
 		return s.latchCheck()
 	}
 	return nil
+}
+
+// spared finds the root next to the last one, where the look at full field can be
+// spared: at full field itself, and where the voltage last rose steeply there.
+func (s *Solver) spared(duty float64) bool {
+	if !s.warm || s.gentle || s.CountRoots {
+		return false
+	}
+	if duty >= 1-fullGap && s.atFull() {
+		copy(s.full, s.x)
+		return true
+	}
+	return s.rise > sureRise && s.resume(duty) && math.Abs(s.Duty-duty) < nextDuty
 }
 
 // fullField is the gap at full field with the slope there. Only two signs are

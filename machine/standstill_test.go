@@ -17,7 +17,7 @@ func TestStandstill(t *testing.T) {
 		}
 		for _, volts := range []float64{0, 12.6} {
 			short, byFault := m.amps(Mean, pattern, volts, 0, 3e-6, p)
-			long := current{}
+			var long current
 			if pattern < NumPatterns {
 				long = m.current(Mean, pattern, volts, 0, 3e-6, p[StatorOhms])
 			} else {

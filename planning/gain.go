@@ -171,7 +171,8 @@ type draws struct {
 	z      []float64
 }
 
-func newDraws(n, dim int) *draws {
+func newDraws(n int) *draws {
+	const dim = maxValues
 	rng := rand.New(rand.NewPCG(20260401, 7))
 	d := &draws{n: n, dim: dim, z: make([]float64, n*dim)}
 	for i := range d.z {

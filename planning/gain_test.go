@@ -52,7 +52,7 @@ func restGain(t *testing.T, samples int) (sampled, exact float64) {
 	}
 	joints := b.Forecast([]*prediction.Asked{&asked}, 0)[0]
 	c := classify(&b)
-	sampled = numericGain(&b, &c, &asked, prepare(&b, &c, &asked, joints), newDraws(samples, maxValues))
+	sampled = numericGain(&b, &c, &asked, prepare(&b, &c, &asked, joints), newDraws(samples))
 	eps, prior := b.Prior().Settings.Epsilon, []float64{.7, .2, .1}
 	offset := []float64{0, -1, -1.8}
 	spread := []float64{.15, .3, .2}
@@ -84,7 +84,7 @@ func TestFarIsNothing(t *testing.T) {
 	c := classify(&b)
 	g := prepare(&b, &c, &asked, b.Forecast([]*prediction.Asked{&asked}, 0)[0])
 	g[0].mean[0] += 40 // far from the others
-	short := numericGain(&b, &c, &asked, g, newDraws(200, maxValues))
+	short := numericGain(&b, &c, &asked, g, newDraws(200))
 	left := 0
 	for i := range g {
 		if g[i].density([]float64{g[0].mean[0]}, make([]float64, 1)) == 0 {
@@ -93,7 +93,7 @@ func TestFarIsNothing(t *testing.T) {
 		g[i].far = math.Inf(1)
 	}
 	// closed form: e^-75 against a wrong value's 0.02 over 20 V
-	agree(t, "bits with nothing left out", numericGain(&b, &c, &asked, g, newDraws(200, maxValues)), short, 1e-12)
+	agree(t, "bits with nothing left out", numericGain(&b, &c, &asked, g, newDraws(200)), short, 1e-12)
 	if left == 0 {
 		t.Error("nothing was left out")
 	}

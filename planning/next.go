@@ -21,7 +21,7 @@ const maxValues = 8
 
 // NewPlanner makes a planner for a board.
 func NewPlanner(b *Board) *Planner {
-	return &Planner{Board: b, draws: newDraws(b.Settings.Samples, maxValues)}
+	return &Planner{Board: b, draws: newDraws(b.Settings.Samples)}
 }
 
 // Next ranks what can be done now.
