@@ -27,6 +27,8 @@ func filled(t *testing.T, k kind) *DB {
 		"UPDATE line_rules SET version = 5",
 		"INSERT INTO account (id, name, folded, role, password, created, changed) VALUES ('p', 'Mara', 'mara', 'owner', 'x', 1, 2)",
 		"INSERT INTO session VALUES (" + bytes(zeros) + ", 'p', 3, 4)",
+		"INSERT INTO asked VALUES ('t', 'p', '/jobs/1/readings?a=b', 'v0=12.1', 6)",
+		"INSERT INTO pace VALUES (" + bytes(zeros) + ", 7)",
 		"INSERT INTO link (hash, role, expires) VALUES (" + bytes(zeros) + ", 'owner', 5)",
 	} {
 		exec1(t, d, st)
