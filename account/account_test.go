@@ -590,7 +590,7 @@ func TestPasswordChangedMeanwhile(t *testing.T) {
 	if _, err := a.Claim(t.Context(), link(t, a), "Mara", other); err != nil {
 		t.Fatal(err)
 	}
-	token, _, err := a.begin(t.Context(), acc, before.String(), before.String())
+	token, _, err := a.begin(t.Context(), acc, before.String(), before.String(), nil)
 	is(t, "the old password", err, ErrWrong)
 	if token != "" {
 		t.Error("a session was begun")

@@ -25,7 +25,8 @@ var withDatabase = map[string]func(*testing.T){
 	"TestOwnerLink": TestOwnerLink, "TestOneOfManyClaims": TestOneOfManyClaims, "TestSignIn": TestSignIn,
 	"TestPasswordTypedElsewhere": TestPasswordTypedElsewhere, "TestSession": TestSession, "TestSetPassword": TestSetPassword,
 	"TestSignInIsPaced": TestSignInIsPaced, "TestOneDeviceLocksNobodyOut": TestOneDeviceLocksNobodyOut, "TestNamesThatNobodyHas": TestNamesThatNobodyHas,
-	"TestPeople": TestPeople, "TestInvitations": TestInvitations, "TestAuditHolds": TestAuditHolds,
+	"TestPeople": TestPeople, "TestPasskeys": TestPasskeys, "TestPasskeyAnswers": TestPasskeyAnswers, "TestPasskeysEnd": TestPasskeysEnd, "TestPasskeysAreBounded": TestPasskeysAreBounded,
+	"TestInvitations": TestInvitations, "TestAuditHolds": TestAuditHolds,
 	"TestEndAll": TestEndAll, "TestPace": TestPace, "TestPaceIsShared": TestPaceIsShared, "TestOlderPasswordIsStoredAnew": TestOlderPasswordIsStoredAnew, "TestPasswordChangedMeanwhile": TestPasswordChangedMeanwhile,
 }
 

@@ -45,6 +45,11 @@ const (
 	addressEvery = 10 * time.Second
 	deviceBurst  = 5
 	deviceEvery  = 30 * time.Second
+
+	// Asking for what a passkey signs is no try: this only bounds what one address
+	// can have written down.
+	askBurst = 20
+	askEvery = 3 * time.Second
 )
 
 // pace limits sign-ins. It stands in the database, so that a guesser has no more
@@ -77,7 +82,11 @@ func limits(name, address, device string) []limit {
 // for it; nil, a *Wait, or what is wrong with the database. A try that is refused
 // takes nothing, and is refused without a write.
 func (p pace) allow(ctx context.Context, now time.Time, name, address, device string) error {
-	all := limits(name, address, device)
+	return p.take(ctx, now, limits(name, address, device))
+}
+
+// take takes one try of every limit.
+func (p pace) take(ctx context.Context, now time.Time, all []limit) error {
 	if err := p.db.Read(ctx, func(tx *sql.Tx) error { return taken(ctx, tx, now, all, nil) }); err != nil {
 		return err
 	}

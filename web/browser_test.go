@@ -187,9 +187,9 @@ func eval[T any](b *tab, expression string) T {
 // press clicks a thing, and waits for the page that follows.
 func (b *tab) press(selector string) {
 	b.t.Helper()
-	eval[bool](b, "window.before = true")
+	eval[bool](b, "window.pageBefore = true") // no field has that id
 	b.do("pressing "+selector, chromedp.Click(chromedp.CSS(selector)))
-	b.until("after "+selector, "!window.before && document.readyState === 'complete'")
+	b.until("after "+selector, "!window.pageBefore && document.readyState === 'complete'")
 }
 
 func (b *tab) tick(selector string) {

@@ -16,7 +16,7 @@ import (
 // pathOf is an address of a route, of things that are not there.
 func pathOf(pattern string) (method, path string) {
 	method, path, _ = strings.Cut(pattern, " ")
-	return method, strings.NewReplacer("{$}", "", "{job}", "x", "{reading}", "r1", "{system}", "x", "{token}", "x", "{person}", "x", "{instrument}", "x").Replace(path)
+	return method, strings.NewReplacer("{$}", "", "{job}", "x", "{reading}", "r1", "{system}", "x", "{token}", "x", "{person}", "x", "{instrument}", "x", "{passkey}", "x").Replace(path)
 }
 
 // TestEveryFormIsGuarded: every route that changes something is a POST, and none

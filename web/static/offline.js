@@ -155,7 +155,7 @@
       if (!holds(form) && !lost) return; // the server says what is missing
       hold(e);
       enter(form, by);
-    } else if (lost && !form.action.endsWith("/sign-in")) {
+    } else if (lost && !/\/sign-in(\/passkey)?$/.test(form.action)) {
       hold(e);
       needs(form, "There is no connection: this cannot be sent now. What you wrote stays in the form.");
     } else if (/\/(sign|proof)$/.test(form.action) && waitsHere > 0) {
