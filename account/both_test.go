@@ -27,7 +27,7 @@ var withDatabase = map[string]func(*testing.T){
 	"TestSignInIsPaced": TestSignInIsPaced, "TestOneDeviceLocksNobodyOut": TestOneDeviceLocksNobodyOut, "TestNamesThatNobodyHas": TestNamesThatNobodyHas,
 	"TestPeople": TestPeople, "TestPasskeys": TestPasskeys, "TestPasskeyAnswers": TestPasskeyAnswers, "TestPasskeysEnd": TestPasskeysEnd, "TestPasskeysAreBounded": TestPasskeysAreBounded,
 	"TestInvitations": TestInvitations, "TestAuditHolds": TestAuditHolds,
-	"TestEndAll": TestEndAll, "TestPace": TestPace, "TestPaceIsShared": TestPaceIsShared, "TestOlderPasswordIsStoredAnew": TestOlderPasswordIsStoredAnew, "TestPasswordChangedMeanwhile": TestPasswordChangedMeanwhile,
+	"TestEndAll": TestEndAll, "TestPace": TestPace, "TestMorning": TestMorning, "TestOwnAccountClearsNothing": TestOwnAccountClearsNothing, "TestShares": TestShares, "TestPaceIsShared": TestPaceIsShared, "TestOlderPasswordIsStoredAnew": TestOlderPasswordIsStoredAnew, "TestPasswordChangedMeanwhile": TestPasswordChangedMeanwhile,
 }
 
 // without are those that want none, or the files of one.

@@ -227,13 +227,17 @@ func TestPasskeysEnd(t *testing.T) {
 
 // TestPasskeysAreBounded: an account has a few, and an address asks at a pace.
 func TestPasskeysAreBounded(t *testing.T) {
-	a, c, _ := owned(t)
+	a, c, mara := owned(t)
 	ctx := t.Context()
 	in := signIn(t, a)
-	for range MostPasskeys {
-		addKey(t, a, in, &softkey.Device{}, "Tablet")
+	addKey(t, a, in, &softkey.Device{}, "Tablet")
+	for i := range MostPasskeys - 1 { // the same without the password's hash
+		_, err := a.keep(ctx, in, mara, shopSite, "Tablet", &webauthn.Credential{ID: []byte{byte(i)}})
+		is(t, "one more", err, nil)
 	}
-	_, err := a.AskPasskey(ctx, in, good, shopSite)
+	_, err := a.keep(ctx, in, mara, shopSite, "Tablet", &webauthn.Credential{ID: []byte("more")})
+	is(t, "one too many, made meanwhile", err, ErrMany)
+	_, err = a.AskPasskey(ctx, in, good, shopSite)
 	is(t, "one too many", err, ErrMany)
 	n := 0
 	var wait *Wait

@@ -51,7 +51,7 @@ func (a *Accounts) SignIn(ctx context.Context, name, password string, from From)
 	if !known || !fits {
 		return "", s, ErrWrong
 	}
-	if err := a.pace.forget(ctx, fold(name), from.Address, device); err != nil {
+	if err := a.pace.forget(ctx, a.now(), fold(name), from.Address, device); err != nil {
 		return "", s, err
 	}
 	before, after := stored.String(), stored.String()
@@ -199,7 +199,7 @@ func (a *Accounts) proven(ctx context.Context, token, password string) (Account,
 	if !fits {
 		return s.Account, ErrWrong
 	}
-	return s.Account, a.pace.forget(ctx, "", "", session)
+	return s.Account, a.pace.forget(ctx, a.now(), "", "", session)
 }
 
 // SetPassword changes the password of whoever is signed in with the token, and
