@@ -142,15 +142,7 @@ func waysOn(body string) [][2]string {
 // do, and every form of a job that a role may send is offered to it somewhere.
 func TestPagesShowWhatOneMay(t *testing.T) {
 	s, cookies := staffed(t)
-	k, err := theShop(t).systems.find(t.Context(), theSystem)
-	if err != nil {
-		t.Fatal(err)
-	}
-	prepared, err := k.prepare() // once for all tests
-	if err != nil {
-		t.Fatal(err)
-	}
-	s.systems.ready(prepared)
+	s.readyFrom(t, theShop(t)) // once for all tests
 	owner := with(cookies["o"])
 	f := s.ask(t, http.MethodGet, "/jobs/new", nil, owner).form(t, "/jobs", "kind", "low-charge", "system", theSystem, "meter", "dmm", "meter", "dc-clamp")
 	at := s.ask(t, http.MethodPost, "/jobs", f, owner).want(t, 303).Get("Location")
