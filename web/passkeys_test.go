@@ -83,7 +83,7 @@ func TestPasskeys(t *testing.T) {
 	post("o", person+"/no-passkeys").want(t, 303)
 	in("/").want(t, 401, "opens no account here")
 	s.ask(t, http.MethodGet, "/account", nil, here("t")).want(t, 303) // signed out
-	s.ask(t, http.MethodGet, person, nil, here("o")).want(t, 200).without(t, "asskey")
+	s.ask(t, http.MethodGet, person, nil, here("o")).want(t, 200).without(t, "1 passkey", "no-passkeys")
 	b := s.ask(t, http.MethodGet, "/people", nil, here("o")).want(t, 200, "added a passkey", "removed the passkeys of The technician")
 	clean(t, b.body)
 	post("o", personOf(t, s, "Owner")+"/no-passkeys").want(t, 422, "stays the owner")

@@ -295,7 +295,7 @@ func (s *Server) newLink(w http.ResponseWriter, r *http.Request) {
 		s.changed(w, r, "", err)
 		return
 	}
-	what := "It sets a new password; every device of " + p.Name + " is signed out when it is used."
+	what := "It sets a new password; when it is used every device of " + p.Name + " is signed out, and passkeys are removed."
 	if p.Withdrawn {
 		what = "It lets " + p.Name + " come back as " + string(p.Role) + ", with a new password."
 	}
