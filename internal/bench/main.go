@@ -32,7 +32,7 @@ type options struct {
 
 func main() {
 	var o options
-	flag.StringVar(&o.only, "only", "", "parts, separated by commas: solver, dc, speed, hidden, stress, outside, pairs, content")
+	flag.StringVar(&o.only, "only", "", "parts, separated by commas: solver, dc, speed, hidden, stress, outside, pairs, content, growth")
 	flag.StringVar(&o.system, "system", "isolated-earth-side", "the arrangement; stress is of the first alone")
 	flag.IntVar(&o.points, "n", 100000, "operating points of the solver table")
 	flag.IntVar(&o.jobs, "jobs", 200, "hidden vehicles")
@@ -94,6 +94,7 @@ func run(o options) error {
 		{"outside", func(out io.Writer) error { return w.outsideFaults(out, 5) }},
 		{"pairs", func(out io.Writer) error { return w.doubleFaults(out, 20) }},
 		{"content", w.content},
+		{"growth", w.growth},
 	}
 	for _, p := range parts {
 		if o.only != "" && !strings.Contains(","+o.only+",", ","+p.name+",") {
