@@ -53,8 +53,8 @@ var (
 
 // rules are what is asked of a passkey and of the device that keeps it. It stands
 // in for name and password, so the device has to know its holder, by a code or a
-// finger, and to keep the account with the key. Which make of device it is is not
-// asked.
+// finger, and to keep the account with the key. Nobody asks for the make
+// of the device.
 func (s Site) rules() (*webauthn.WebAuthn, error) {
 	return webauthn.New(&webauthn.Config{
 		RPID: s.Host, RPDisplayName: s.Name, RPOrigins: []string{s.Origin}, AttestationPreference: protocol.PreferNoAttestation,

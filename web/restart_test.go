@@ -58,7 +58,7 @@ func TestRestartWithReadingsWaiting(t *testing.T) {
 	at := s.newJob(t)
 	page := at + "?key=do:battery-rest-volts"
 	before := len(s.events(t, at))
-	profile, err := os.MkdirTemp("", "chargewright-web-profile-")
+	profile, err := os.MkdirTemp("", "chargewright-web-profile-") //nolint:usetesting // what a killed browser had started may write for a moment yet
 	if err != nil {
 		t.Fatal(err)
 	}
