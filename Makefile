@@ -33,6 +33,10 @@ help: ## what can be made
 build: ## bin/chargewright, static
 	$(GO) build -trimpath -ldflags '-s -w -X main.version=$(VERSION)' -o bin/chargewright ./cmd/chargewright
 
+# Tests leave more garbage lying before they sweep: an eighth less work [measured:
+# job TestStories 12.7 s of processor time, 10.9 so; 45 and 80 MB].
+test test-all: export GOGC := 400
+
 test: need ## every test, wide enumerations sampled (under 4 minutes)
 	$(GO) test -timeout 10m $(TESTFLAGS) ./...
 

@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"chargewright/account"
+	"chargewright/advice"
 	"chargewright/job"
 	"chargewright/journal"
 	"chargewright/store"
@@ -31,7 +32,32 @@ type shop struct {
 
 var theSystem = "isolated-earth-side"
 
+// prepared is the system that most jobs are on, with what its first jobs work out:
+// no workshop need do it again.
+var prepared = sync.OnceValues(func() (*advice.Prepared, error) {
+	shelf, err := job.Library()
+	if err != nil {
+		return nil, err
+	}
+	sys, err := shelf.System(theSystem)
+	if err != nil {
+		return nil, err
+	}
+	return advice.Prepare(sys, shelf.PracticeOf(sys), shelf.Catalogue, advice.DefaultSettings())
+})
+
+// makeShop makes a workshop; coldShop one in which nobody has asked for anything.
 func makeShop(dir string, signIn bool) (*shop, error) {
+	ready, err := prepared()
+	if err != nil {
+		return nil, err
+	}
+	return shopWith(dir, signIn, ready)
+}
+
+func coldShop(dir string) (*shop, error) { return shopWith(dir, false, nil) }
+
+func shopWith(dir string, signIn bool, ready *advice.Prepared) (*shop, error) {
 	db, err := store.Open(context.Background(), dir)
 	if err != nil {
 		return nil, err
@@ -44,7 +70,7 @@ func makeShop(dir string, signIn bool) (*shop, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := Config{Journal: book, Shelf: shelf, Now: time.Now, Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Version: "test", Workshop: "Test shop"}
+	c := Config{Journal: book, Shelf: shelf, Now: time.Now, Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Version: "test", Workshop: "Test shop", Ready: ready}
 	s := &shop{book: book, dir: dir, accounts: account.New(db, time.Now)}
 	if signIn {
 		c.Accounts = s.accounts

@@ -53,7 +53,7 @@ func (s *shop) follow(t *testing.T, a answer, change ...func(*http.Request)) (an
 // anyone waits without a sign. A page says so, without script, and the job comes
 // after it; nothing that it says is worked out twice or shown twice.
 func TestFirstJobShowsProgress(t *testing.T) {
-	cold, err := makeShop(t.TempDir(), false) // nobody has asked for anything
+	cold, err := coldShop(t.TempDir())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -201,7 +201,7 @@ func TestBrokenOffBehind(t *testing.T) {
 // TestProgressInABrowser: without script the page that says so is seen, looked at
 // by axe, and gives way to the job by itself.
 func TestProgressInABrowser(t *testing.T) {
-	cold, err := makeShop(t.TempDir(), false)
+	cold, err := coldShop(t.TempDir())
 	if err != nil {
 		t.Fatal(err)
 	}
