@@ -25,7 +25,7 @@ func (g *glance) of(seq int, e job.Event) bool {
 }
 
 // glance finds the look at an event, or begins it.
-func (w *works) glance(e job.Event, make func() (*work, error)) *glance {
+func (w *works) glance(e job.Event, made func() (*work, error)) *glance {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	if g := w.seen[e.Stream]; g != nil && g.of(e.Seq, e) {
@@ -34,7 +34,7 @@ func (w *works) glance(e job.Event, make func() (*work, error)) *glance {
 	if len(w.seen) >= remembered {
 		clear(w.seen)
 	}
-	g := &glance{e.Seq, e.Kind, e.Body, sync.OnceValues(make)}
+	g := &glance{e.Seq, e.Kind, e.Body, sync.OnceValues(made)}
 	w.seen[e.Stream] = g
 	return g
 }
@@ -52,13 +52,13 @@ func (w *works) forget(stream string, g *glance) {
 // say what comes next.
 func (s *Server) hypothetical(ctx context.Context, w *work, e job.Event) (*work, error) {
 	e.Stream, e.Seq = w.stream, w.seq+1
-	make := func() (*work, error) { return s.made(ctx, append(slices.Clone(w.events), e), w) }
-	g := s.works.glance(e, make)
+	anew := func() (*work, error) { return s.made(ctx, append(slices.Clone(w.events), e), w) }
+	g := s.works.glance(e, anew)
 	x, err := g.made()
 	if err != nil {
 		s.works.forget(w.stream, g)
 		if ctx.Err() == nil { // whoever began it may have gone away
-			x, err = make()
+			x, err = anew()
 		}
 		return x, err
 	}
