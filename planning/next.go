@@ -35,6 +35,8 @@ type Scores struct {
 	classes classes
 	worths  []worth
 	work    int
+
+	foreseen *foreseen // nil where nothing is rolled out
 }
 
 // Score works out what every procedure that may be done would say.
@@ -52,6 +54,9 @@ func (p *Planner) Score(s State) (*Scores, error) {
 	out := &Scores{day: s.Setup, barred: maps.Clone(s.Barred), classes: classify(&s.Belief)}
 	forecast := s.Belief.Forecast(asked, bd.Settings.Least)
 	out.worths, out.work = p.worths(&s.Belief, &out.classes, asked, forecast), len(forecast)
+	if bd.Settings.Rollouts > 0 {
+		out.foreseen = &foreseen{asked, forecast}
+	}
 	return out, nil
 }
 
@@ -81,6 +86,9 @@ func (p *Planner) Rank(s State, sc *Scores) Plan {
 	tests := p.tests(s, sc)
 	plan := Plan{Next: tests, Work: sc.work}
 	stop := p.stop(s, c, tests)
+	if sc.foreseen != nil {
+		stop = p.rollOut(s, c, sc.foreseen, tests, stop)
+	}
 	repairs := p.repairs(s, c)
 	if stop != nil {
 		plan.Stop = stop
@@ -105,6 +113,13 @@ func (p *Planner) Policy(s State) (Step, error) {
 		return *plan.Stop, nil
 	}
 	return plan.Next[0], nil
+}
+
+// foreseen is what the tests were scored by: the questions, and what every fit says
+// to each.
+type foreseen struct {
+	asked    []*prediction.Asked
+	forecast [][]diagnosis.Joint
 }
 
 // tests are the procedures that can be done and would say something.
