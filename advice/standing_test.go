@@ -127,13 +127,13 @@ func TestPlannedOnce(t *testing.T) {
 	if len(c.Advice.Next) != 0 || len(c.Advice.Suspects) == 0 {
 		t.Fatalf("%d steps and %d causes, want no step yet", len(c.Advice.Next), len(c.Advice.Suspects))
 	}
-	got := make([]*advice.Standing, 4)
+	var got [4]*advice.Standing
 	var all sync.WaitGroup
 	for i := range got {
 		all.Go(func() { got[i], _ = c.Planned() }) // nil shows below
 	}
 	all.Wait()
-	for _, p := range append(got, then(t, c, in)) {
+	for _, p := range append(got[:], then(t, c, in)) {
 		if p == nil || p != got[0] || len(p.Advice.Next) == 0 {
 			t.Fatal("it was planned more than once")
 		}
