@@ -33,11 +33,18 @@ help: ## what can be made
 build: ## bin/chargewright, static
 	$(GO) build -trimpath -ldflags '-s -w -X main.version=$(VERSION)' -o bin/chargewright ./cmd/chargewright
 
+# Tests leave more garbage lying before they sweep: an eighth less work [measured:
+# job TestStories 12.7 s of processor time, 10.9 so; 45 and 80 MB].
+test test-all: export GOGC := 400
+
+# The longest go first, so that none of them runs alone at the end.
+PACKAGES := ./web ./cmd/chargewright ./journal ./...
+
 test: need ## every test, wide enumerations sampled (under 4 minutes)
-	$(GO) test -timeout 10m $(TESTFLAGS) ./...
+	$(GO) test -timeout 10m $(TESTFLAGS) $(PACKAGES)
 
 test-all: need ## every test with all of its cases (an hour)
-	CHARGEWRIGHT_ALL=1 $(GO) test -timeout 4h $(TESTFLAGS) ./...
+	CHARGEWRIGHT_ALL=1 $(GO) test -timeout 4h $(TESTFLAGS) $(PACKAGES)
 
 check: format vet lint test fresh ## what a change must pass (under 10 minutes; first build of the linter not counted)
 

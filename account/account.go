@@ -46,6 +46,7 @@ var (
 type Accounts struct {
 	db      *store.DB
 	now     func() time.Time
+	cost    cost          // of a password's hash
 	hashing chan struct{} // holds one for each password being hashed
 	pace    pace
 	audit   Audit // nil = changes are not written down
@@ -53,7 +54,7 @@ type Accounts struct {
 
 // New opens the accounts of a database that is open for writing.
 func New(db *store.DB, now func() time.Time) *Accounts {
-	return &Accounts{db: db, now: now, hashing: make(chan struct{}, hashers), pace: pace{db}}
+	return &Accounts{db: db, now: now, cost: full, hashing: make(chan struct{}, hashers), pace: pace{db}}
 }
 
 // newToken makes a secret that cannot be guessed, and the hash that is stored

@@ -12,12 +12,18 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// Argon2id as the OWASP password storage sheet's second setting has it (memory):
-// 19 MiB, two passes, one lane. hashers at once bound the memory.
+// full is what a password's hash costs: Argon2id as the OWASP password storage
+// sheet's second setting has it (memory): 19 MiB, two passes, one lane.
+var full = cost{19 * 1024, 2, 1}
+
+// cost is what makes guessing dear. Only tests of this package take another one.
+type cost struct {
+	memory, passes uint32 // [KiB], times
+	lanes          uint8
+}
+
+// hashers at once bound the memory.
 const (
-	memory  = 19 * 1024 // [KiB]
-	passes  = 2
-	lanes   = 1
 	saltLen = 16
 	keyLen  = 32
 	hashers = 2
@@ -28,7 +34,7 @@ const (
 func (a *Accounts) hash(ctx context.Context, password string) (string, error) {
 	var salt [saltLen]byte
 	_, _ = rand.Read(salt[:]) // crypto/rand never fails: it ends the program instead
-	s := secret{memory, passes, lanes, salt[:], nil}
+	s := secret{a.cost, salt[:], nil}
 	key, err := a.key(ctx, password, s, keyLen)
 	s.key = key
 	return s.String(), err
@@ -36,9 +42,8 @@ func (a *Accounts) hash(ctx context.Context, password string) (string, error) {
 
 // secret is a stored password.
 type secret struct {
-	memory, passes uint32
-	lanes          uint8
-	salt, key      []byte
+	cost
+	salt, key []byte
 }
 
 var b64 = base64.RawStdEncoding
@@ -48,8 +53,8 @@ func (s secret) String() string {
 }
 
 // current says whether a password was stored as it would be today.
-func (s secret) current() bool {
-	return s.memory == memory && s.passes == passes && s.lanes == lanes && len(s.salt) == saltLen && len(s.key) == keyLen
+func (s secret) current(c cost) bool {
+	return s.cost == c && len(s.salt) == saltLen && len(s.key) == keyLen
 }
 
 func parseSecret(text string) (s secret, err error) {
@@ -74,7 +79,9 @@ func parseSecret(text string) (s secret, err error) {
 
 // nobody is the stored password of a name that nobody has: checking it takes as
 // long as checking a real one, and it fits none.
-var nobody = secret{memory, passes, lanes, make([]byte, saltLen), make([]byte, keyLen)}
+func (a *Accounts) nobody() secret {
+	return secret{a.cost, make([]byte, saltLen), make([]byte, keyLen)}
+}
 
 // fits says whether a password is the stored one.
 func (a *Accounts) fits(ctx context.Context, password string, s secret) (bool, error) {

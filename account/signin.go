@@ -32,7 +32,7 @@ func (a *Accounts) SignIn(ctx context.Context, name, password string, from From)
 	acc, stored, err := a.find(ctx, "folded", fold(name))
 	known := err == nil && !acc.Withdrawn
 	if errors.Is(err, ErrWrong) || acc.Withdrawn {
-		stored, err = nobody, nil
+		stored, err = a.nobody(), nil
 	}
 	if err != nil {
 		return "", s, err
@@ -55,7 +55,7 @@ func (a *Accounts) SignIn(ctx context.Context, name, password string, from From)
 		return "", s, err
 	}
 	before, after := stored.String(), stored.String()
-	if !stored.current() { // stored by an older program
+	if !stored.current(a.cost) { // stored by an older program
 		if after, err = a.hash(ctx, password); err != nil {
 			return "", s, err
 		}

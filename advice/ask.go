@@ -173,6 +173,19 @@ func (d *Desk) clampFor(o question.Observable, meters []string) bool {
 
 // Describe puts a belief into words and numbers, and asks the planner what next.
 func (d *Desk) Describe(in Input, b diagnosis.Belief) (Advice, error) {
+	a, err := d.describe(in, b)
+	if err != nil {
+		return a, err
+	}
+	plan, err := d.Planner.Next(d.State(in, b))
+	if err != nil {
+		return a, err
+	}
+	return a, d.describeNext(&a, in, &b, plan, true)
+}
+
+// describe is Describe but for what comes next.
+func (d *Desk) describe(in Input, b diagnosis.Belief) (Advice, error) {
 	sys := d.System
 	a := Advice{
 		Format: Format, Job: in.Job, System: Named{sys.ID, sys.Name}, SystemHash: hex.EncodeToString(sys.SHA256[:]),
@@ -198,7 +211,7 @@ func (d *Desk) Describe(in Input, b diagnosis.Belief) (Advice, error) {
 		return a, err
 	}
 	d.describeParameters(&a, &b)
-	return a, d.describeNext(&a, in, &b)
+	return a, nil
 }
 
 // standing lists the places that are not at rest.

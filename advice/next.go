@@ -12,12 +12,10 @@ import (
 	"chargewright/unit"
 )
 
-func (d *Desk) describeNext(a *Advice, in Input, b *diagnosis.Belief) error {
+// describeNext puts the steps of a plan into words. The first one says what it
+// would read under each cause, and the others where all is set.
+func (d *Desk) describeNext(a *Advice, in Input, b *diagnosis.Belief, plan planning.Plan, all bool) error {
 	a.Next = []Step{}
-	plan, err := d.Planner.Next(d.State(in, *b))
-	if err != nil {
-		return err
-	}
 	top := in.Settings.Top
 	if top <= 0 {
 		top = DefaultSettings().Top
@@ -26,7 +24,7 @@ func (d *Desk) describeNext(a *Advice, in Input, b *diagnosis.Belief) error {
 		if i == top {
 			break
 		}
-		out, err := d.Step(in, b, s)
+		out, err := d.step(in, b, s, all || i == 0)
 		if err != nil {
 			return err
 		}
@@ -38,6 +36,11 @@ func (d *Desk) describeNext(a *Advice, in Input, b *diagnosis.Belief) error {
 
 // Step describes one step of a plan in full.
 func (d *Desk) Step(in Input, b *diagnosis.Belief, s planning.Step) (Step, error) {
+	return d.step(in, b, s, true)
+}
+
+// step describes one step; whole says whether with what it would read.
+func (d *Desk) step(in Input, b *diagnosis.Belief, s planning.Step, whole bool) (Step, error) {
 	out := Step{
 		Do: string(s.Do), Minutes: Minutes{Work: s.Minutes, Hookup: s.Rigging, Waiting: s.Waiting}, Money: s.Money,
 		Bits: s.Bits, Chance: s.Chance, Tells: []string{}, Warn: []string{}, Expect: []Expect{}, Confirm: []At{}, Hookup: []Move{},
@@ -71,8 +74,10 @@ func (d *Desk) Step(in Input, b *diagnosis.Belief, s planning.Step) (Step, error
 		}
 	}
 	out.LeadsAt = d.leadsAt(out)
-	if err := d.expect(&out, b, s); err != nil {
-		return out, err
+	if whole {
+		if err := d.foresee(&out, b, s); err != nil {
+			return out, err
+		}
 	}
 	return d.stopFirst(in, out)
 }

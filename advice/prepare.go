@@ -143,7 +143,8 @@ type Desk struct {
 	Planner   *planning.Planner
 	Prior     diagnosis.Prior
 
-	letterOf map[string]string // by suspect, where a job is kept
+	letterOf  map[string]string // by suspect, where a job is kept
+	foresight *foresight        // the same
 }
 
 // Desk opens a job with a complaint.

@@ -7,17 +7,24 @@ import (
 	"sync"
 
 	"chargewright/diagnosis"
+	"chargewright/planning"
 	"chargewright/question"
 )
 
 // Standing is a job with what is made of it, kept to be asked more of: other
 // steps than the first, a free reading, what a reading changed. It does not
 // change and may be used from several goroutines.
+//
+// Of the steps that come next only the first says what it would read; Take says it
+// of any.
 type Standing struct {
 	*Desk
 	In     Input
 	Belief diagnosis.Belief
 	Advice Advice
+
+	scores  *scores                   // of the belief
+	planned func() (*Standing, error) // with the steps that come next; nil when they are there
 }
 
 // desks are the desks that many jobs share, by complaint.
@@ -49,6 +56,15 @@ func (p *Prepared) Shared(complaint string) (*Desk, error) {
 // Readings are taken in one by one, as they came, so that it does not matter
 // when somebody looked. Problems are those of Ask.
 func Stand(ctx context.Context, in Input) (*Standing, error) {
+	s, err := Consider(ctx, in)
+	if err != nil {
+		return nil, err
+	}
+	return s.Planned()
+}
+
+// Consider is Stand without the steps that come next: Planned adds them.
+func Consider(ctx context.Context, in Input) (*Standing, error) {
 	d, err := desk(in)
 	if err != nil {
 		return nil, err
@@ -94,23 +110,86 @@ func desk(in Input) (*Desk, error) {
 // job's letters.
 func (d *Desk) stand(in Input, b diagnosis.Belief, letters map[string]string) (*Standing, error) {
 	own := *d
-	own.letterOf = letters
-	a, err := own.Describe(in, b)
+	own.letterOf, own.foresight = letters, &foresight{by: map[foreseenAt]*foreseen{}}
+	return own.described(in, b, &scores{})
+}
+
+// described describes a belief at the job's own desk.
+func (d *Desk) described(in Input, b diagnosis.Belief, scores *scores) (*Standing, error) {
+	a, err := d.describe(in, b)
 	if err != nil {
 		return nil, err
 	}
-	return &Standing{Desk: &own, In: in, Belief: b, Advice: a}, nil
+	s := &Standing{Desk: d, In: in, Belief: b, Advice: a, scores: scores}
+	s.planned = sync.OnceValues(s.plan)
+	return s, nil
+}
+
+// Planned is the same with the steps that come next. It is worked out once, however
+// many ask; who asks later waits.
+func (s *Standing) Planned() (*Standing, error) {
+	if s.planned == nil {
+		return s, nil
+	}
+	return s.planned()
+}
+
+// plan is Planned, worked out.
+func (s *Standing) plan() (*Standing, error) {
+	out := *s
+	out.planned = nil
+	state := s.State(s.In, s.Belief)
+	known, err := s.scores.of(s.Planner, state)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.describeNext(&out.Advice, s.In, &s.Belief, s.Planner.Rank(state, known), false); err != nil {
+		return nil, err
+	}
+	return &out, nil
+}
+
+// scores are what every test would say of one belief, once somebody wants to know:
+// the same however the vehicle stands.
+type scores struct {
+	mu    sync.Mutex
+	known *planning.Scores
+}
+
+func (x *scores) of(p *planning.Planner, state planning.State) (*planning.Scores, error) {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	if x.known != nil && x.known.Serve(state) {
+		return x.known, nil
+	}
+	known, err := p.Score(state)
+	if err != nil {
+		return nil, err
+	}
+	x.known = known
+	return known, nil
 }
 
 // Then is the same job later. Where only readings and repairs were added or the
 // hook-up was changed, it goes on from what is known: the same answer as Stand, and
 // quicker.
 func (s *Standing) Then(ctx context.Context, in Input) (*Standing, error) {
-	if reflect.DeepEqual(in, s.In) {
-		return s, nil
+	out, err := s.Consider(ctx, in)
+	if err != nil {
+		return nil, err
 	}
-	if !s.beginsWith(in) {
-		return Stand(ctx, in)
+	return out.Planned()
+}
+
+// Consider is Then without the steps that come next: Planned adds them.
+func (s *Standing) Consider(ctx context.Context, in Input) (*Standing, error) {
+	switch {
+	case reflect.DeepEqual(in, s.In):
+		return s, nil
+	case !s.beginsWith(in):
+		return Consider(ctx, in)
+	case len(in.Readings) == len(s.In.Readings) && len(in.Repairs) == len(s.In.Repairs) && reflect.DeepEqual(in.Day, s.In.Day):
+		return s.Desk.described(in, s.Belief, s.scores) // nothing was learnt
 	}
 	return s.Desk.goOn(ctx, in, s.Belief, s.letterOf, len(s.In.Readings), len(s.In.Repairs))
 }

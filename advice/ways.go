@@ -74,11 +74,6 @@ func (d *Desk) work(id string) float64 {
 // Take is the step of a procedure that somebody chooses, with its hook-up from
 // how the vehicle stands now. The problem says why it cannot be done.
 func (s *Standing) Take(id string) (Step, error) {
-	for _, x := range s.Advice.Next {
-		if x.Body.Procedure == id {
-			return x, nil
-		}
-	}
 	i := slices.IndexFunc(s.Board.Procs, func(p *question.Procedure) bool { return p.ID == id })
 	if i < 0 {
 		return Step{}, errors.New("no test of this system is called " + id)
@@ -97,6 +92,16 @@ func (s *Standing) Take(id string) (Step, error) {
 		Minutes: s.work(id), Rigging: way.Minutes,
 	}
 	st.Question.Setup.Rig = way.Final
+	for k, x := range s.Advice.Next {
+		switch {
+		case x.Body.Procedure != id:
+		case k == 0:
+			return x, nil
+		default:
+			err := s.foresee(&x, &s.Belief, st)
+			return x, err
+		}
+	}
 	return s.Step(s.In, &s.Belief, st)
 }
 

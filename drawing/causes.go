@@ -3,6 +3,7 @@ package drawing
 import (
 	"slices"
 	"strings"
+	"sync"
 
 	"chargewright/system"
 )
@@ -16,11 +17,12 @@ func (o *overlay) causes() {
 		}
 		const h = 21.0
 		w := max(h, TextWidth(c.Letter, o.s.size, true)+9)
-		near, far := stemmed(ring(box, 7, 130, 5, w, h), box), stemmed(ring(box, 130, o.farthest(), 10, w, h), box)
+		near := stemmed(ring(box, 7, 130, 5, w, h), box)
+		far := sync.OnceValue(func() []spot { return stemmed(ring(box, 130, o.farthest(), 10, w, h), box) }) // many, and seldom wanted
 		restore := o.near(box)
 		l := Label{Kind: Letter, Of: strings.Join(c.Faults, " "), Text: c.Letter, Size: o.s.size}
 		o.insist(box.mid(), func() bool {
-			return o.put(l, w, h, near, CauseBox, CauseText) || o.put(l, w, h, far, CauseBox, CauseText)
+			return o.put(l, w, h, near, CauseBox, CauseText) || o.put(l, w, h, far(), CauseBox, CauseText)
 		})
 		restore()
 	}

@@ -152,10 +152,15 @@ func stemmed(spots []spot, from Rect) []spot {
 // ring lists places around a box, further and further out, with a stem where
 // they are too far to be taken for its own.
 func ring(at Rect, from, to, step float64, w, h float64) []spot {
-	var out []spot
+	spots := func(d float64) int { return max(12, int(2*math.Pi*d/12)) }
+	all := 0
+	for d := from; d <= to; d += step {
+		all += spots(d)
+	}
+	out := make([]spot, 0, all)
 	c := at.mid()
 	for d := from; d <= to; d += step {
-		n := max(12, int(2*math.Pi*d/12))
+		n := spots(d)
 		for k := range n {
 			t := 2 * math.Pi * float64(k) / float64(n)
 			dir := Pt{math.Cos(t), math.Sin(t)}

@@ -37,7 +37,7 @@ log:
 		if err != nil {
 			t.Fatal(err)
 		}
-		a, err := advice.Ask(context.Background(), j.Input(shelf.PracticeOf(j.System), shelf.Catalogue))
+		a, err := advice.Ask(context.Background(), input(t, j, shelf.PracticeOf(j.System)))
 		if err != nil {
 			t.Fatal(err)
 		}

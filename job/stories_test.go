@@ -12,6 +12,7 @@ import (
 	"chargewright/advice"
 	"chargewright/internal/sample"
 	"chargewright/question"
+	"chargewright/system"
 )
 
 // stories are whole jobs as the trade tells them, with the repair that was right.
@@ -72,6 +73,30 @@ func story(t *testing.T, file, repair, decides string) {
 // library is the shipped shelf, read once.
 var library = sync.OnceValues(Library)
 
+// input is a job as advice is asked about it. What a system's jobs share is made
+// once for all of them.
+func input(t *testing.T, j *Job, practice *system.Practice) advice.Input {
+	t.Helper()
+	shelf, err := library()
+	if err != nil {
+		t.Fatal(err)
+	}
+	in := j.Input(practice, shelf.Catalogue)
+	if p := shared[j.System.SHA256]; p != nil && p.Practice == practice {
+		in.Prepared = p
+		return in
+	}
+	if in.Prepared, err = advice.Prepare(j.System, practice, shelf.Catalogue, in.Settings); err != nil {
+		t.Fatal(err)
+	}
+	shared[j.System.SHA256] = in.Prepared
+	return in
+}
+
+// shared is what was prepared, by the bytes of its system; these tests run one after
+// the other.
+var shared = map[[32]byte]*advice.Prepared{}
+
 // told reads a story.
 func told(t *testing.T, file string) *Job { return opened(t, "testdata/stories/"+file+".yaml") }
 
@@ -113,7 +138,7 @@ func asked(t *testing.T, file, repair string, least float64, change func(*Job) s
 	}
 	j := told(t, file)
 	what := change(j)
-	a, err := advice.Ask(context.Background(), j.Input(shelf.PracticeOf(j.System), shelf.Catalogue))
+	a, err := advice.Ask(context.Background(), input(t, j, shelf.PracticeOf(j.System)))
 	if err != nil {
 		t.Fatalf("%s, %s: %v", file, what, err)
 	}

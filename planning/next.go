@@ -2,12 +2,15 @@ package planning
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"reflect"
 	"sync"
 	"sync/atomic"
 
 	"chargewright/diagnosis"
 	"chargewright/prediction"
+	"chargewright/question"
 )
 
 // Planner proposes steps for the jobs of one day on one system.
@@ -24,31 +27,80 @@ func NewPlanner(b *Board) *Planner {
 	return &Planner{Board: b, draws: newDraws(b.Settings.Samples)}
 }
 
+// Scores is what every procedure would say of a belief: the part of a plan that
+// does not hang on how the vehicle stands, and nearly all of its work.
+type Scores struct {
+	day     question.Setup
+	barred  map[string]bool
+	classes classes
+	worths  []worth
+	work    int
+
+	foreseen *foreseen // nil where nothing is rolled out
+}
+
+// Score works out what every procedure that may be done would say.
+func (p *Planner) Score(s State) (*Scores, error) {
+	bd := p.Board
+	asked, err := bd.Ask(s.Setup)
+	if err != nil {
+		return nil, err
+	}
+	for i, proc := range bd.Procs {
+		if s.Barred[proc.ID] {
+			asked[i] = nil
+		}
+	}
+	out := &Scores{day: s.Setup, barred: maps.Clone(s.Barred), classes: classify(&s.Belief)}
+	forecast := s.Belief.Forecast(asked, bd.Settings.Least)
+	out.worths, out.work = p.worths(&s.Belief, &out.classes, asked, forecast), len(forecast)
+	if bd.Settings.Rollouts > 0 {
+		out.foreseen = &foreseen{asked, forecast}
+	}
+	return out, nil
+}
+
+// Serve says whether scores of a belief hold for the same belief in another state
+// as well: on the same day, where nothing may be done that could not be then.
+func (sc *Scores) Serve(s State) bool {
+	for id, no := range sc.barred {
+		if no && !s.Barred[id] {
+			return false
+		}
+	}
+	return reflect.DeepEqual(sc.day, s.Setup)
+}
+
 // Next ranks what can be done now.
 func (p *Planner) Next(s State) (Plan, error) {
-	b := &s.Belief
-	c := classify(b)
-	tests, f, err := p.tests(s, &c)
+	sc, err := p.Score(s)
 	if err != nil {
 		return Plan{}, err
 	}
-	plan := Plan{Next: tests, Work: f.work}
-	stop := p.stop(s, &c, tests)
-	if p.Board.Settings.Rollouts > 0 {
-		stop = p.rollOut(s, &c, f, tests, stop)
+	return p.Rank(s, sc), nil
+}
+
+// Rank is Next where the scores are known.
+func (p *Planner) Rank(s State, sc *Scores) Plan {
+	c := &sc.classes
+	tests := p.tests(s, sc)
+	plan := Plan{Next: tests, Work: sc.work}
+	stop := p.stop(s, c, tests)
+	if sc.foreseen != nil {
+		stop = p.rollOut(s, c, sc.foreseen, tests, stop)
 	}
-	repairs := p.repairs(s, &c)
+	repairs := p.repairs(s, c)
 	if stop != nil {
 		plan.Stop = stop
 		plan.Next = append([]Step{*stop}, tests...)
-		return plan, nil
+		return plan
 	}
 	plan.Next = append(plan.Next, repairs...)
 	if len(tests) == 0 && len(repairs) == 0 {
 		plan.Stop = &Step{Do: Beyond, Why: "no test that can be done here would say more"}
 		plan.Next = []Step{*plan.Stop}
 	}
-	return plan, nil
+	return plan
 }
 
 // Policy is the planner as a policy.
@@ -68,23 +120,11 @@ func (p *Planner) Policy(s State) (Step, error) {
 type foreseen struct {
 	asked    []*prediction.Asked
 	forecast [][]diagnosis.Joint
-	work     int
 }
 
-// tests scores every procedure that can be done.
-func (p *Planner) tests(s State, c *classes) ([]Step, *foreseen, error) {
-	bd := p.Board
-	asked, err := bd.Ask(s.Setup)
-	if err != nil {
-		return nil, nil, err
-	}
-	for i, proc := range bd.Procs {
-		if s.Barred[proc.ID] {
-			asked[i] = nil
-		}
-	}
-	forecast := s.Belief.Forecast(asked, bd.Settings.Least)
-	worths := p.worths(&s.Belief, c, asked, forecast)
+// tests are the procedures that can be done and would say something.
+func (p *Planner) tests(s State, sc *Scores) []Step {
+	bd, worths := p.Board, sc.worths
 	wrong := suspectReadings(&s.Belief)
 	var out []Step
 	for i, proc := range bd.Procs {
@@ -109,18 +149,19 @@ func (p *Planner) tests(s State, c *classes) ([]Step, *foreseen, error) {
 				st.Rank *= math.Pow(bd.Settings.Again, float64(n))
 			}
 		}
-		st.Separates = separates(c, worths[i].gauges)
+		st.Separates = worths[i].separates
 		st.Why = p.why(&st)
 		out = append(out, st)
 	}
 	sortSteps(out)
-	return out, &foreseen{asked, forecast, len(forecast)}, nil
+	return out
 }
 
-// worth is what a procedure would say, in bits, and of a measurement by what.
+// worth is what a procedure would say, in bits, and which two cures it would tell
+// apart best.
 type worth struct {
-	bits   float64
-	gauges []gauge
+	bits      float64
+	separates []string
 }
 
 // worths looks at all procedures, on the configured number of goroutines; each
@@ -136,8 +177,11 @@ func (p *Planner) worths(b *diagnosis.Belief, c *classes, asked []*prediction.As
 				case look != nil:
 					out[i].bits = lookGain(b, c, look)
 				case asked[i] != nil && len(asked[i].Probes) <= maxValues:
-					out[i].gauges = prepare(b, c, asked[i], forecast[i])
-					out[i].bits = numericGain(b, c, asked[i], out[i].gauges, p.draws)
+					g := prepare(b, c, asked[i], forecast[i])
+					out[i].bits = numericGain(b, c, asked[i], g, p.draws)
+					if out[i].bits >= p.Board.Settings.Useful {
+						out[i].separates = separates(c, g)
+					}
 				}
 			}
 		})

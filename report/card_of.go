@@ -92,9 +92,14 @@ func (d *desk) route(ctx context.Context, at stage) ([]way, error) {
 	}
 	out := []way{first}
 	for _, s := range at.s.Advice.Next[1:] {
-		if len(out) <= follows && s.Body.Procedure != "" {
-			out = append(out, way{at: at, step: s, when: []string{"instead"}})
+		if len(out) > follows || s.Body.Procedure == "" {
+			continue
 		}
+		whole, err := at.s.Take(s.Body.Procedure)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, way{at: at, step: whole, when: []string{"instead"}})
 	}
 	return out, nil
 }

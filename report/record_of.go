@@ -125,10 +125,10 @@ func (w *writer) after(ctx context.Context, before moment, n int) (moment, error
 	}
 	switch k := w.events[n-1].Kind; {
 	case before.s == nil:
-		s, err := advice.Stand(ctx, w.input(j))
+		s, err := advice.Consider(ctx, w.input(j))
 		return moment{j, s}, err
 	case k == job.Took || k == job.Corrected || k == job.Repaired || k == job.Withdrawn:
-		s, err := before.s.Then(ctx, w.input(j))
+		s, err := before.s.Consider(ctx, w.input(j))
 		return moment{j, s}, err
 	}
 	return moment{j, before.s}, nil

@@ -48,6 +48,9 @@ func (s *shop) asMadeAnew(t *testing.T, at string) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if fresh.stand, err = fresh.stand.Planned(); err != nil {
+		t.Fatal(err)
+	}
 	type seen struct {
 		portions []advice.Portion
 		next     string

@@ -17,6 +17,7 @@ import (
 	"time"
 
 	"chargewright/account"
+	"chargewright/advice"
 	"chargewright/internal/storetest"
 	"chargewright/job"
 	"chargewright/journal"
@@ -33,7 +34,30 @@ type shop struct {
 
 var theSystem = "isolated-earth-side"
 
+// prepared is the system that most jobs are on, with what its first jobs work out:
+// no workshop need do it again.
+var prepared = sync.OnceValues(func() (*advice.Prepared, error) {
+	shelf, err := job.Library()
+	if err != nil {
+		return nil, err
+	}
+	sys, err := shelf.System(theSystem)
+	if err != nil {
+		return nil, err
+	}
+	return advice.Prepare(sys, shelf.PracticeOf(sys), shelf.Catalogue, advice.DefaultSettings())
+})
+
+// makeShop makes a workshop.
 func makeShop(place string, signIn bool) (*shop, error) {
+	ready, err := prepared()
+	if err != nil {
+		return nil, err
+	}
+	return shopWith(place, signIn, ready)
+}
+
+func shopWith(place string, signIn bool, ready *advice.Prepared) (*shop, error) {
 	db, err := store.Open(context.Background(), place)
 	if err != nil {
 		return nil, err
@@ -46,7 +70,7 @@ func makeShop(place string, signIn bool) (*shop, error) {
 	if err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
-	c := Config{Journal: book, Shelf: shelf, Now: time.Now, Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Version: "test", Workshop: "Test shop"}
+	c := Config{Journal: book, Shelf: shelf, Now: time.Now, Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Version: "test", Workshop: "Test shop", Ready: ready}
 	s := &shop{book: book, db: db, accounts: account.New(db, time.Now)}
 	if signIn {
 		c.Accounts = s.accounts
@@ -59,6 +83,19 @@ func makeShop(place string, signIn bool) (*shop, error) {
 func newShop(t *testing.T, signIn bool) *shop {
 	t.Helper()
 	s, err := makeShop(base.Place(t), signIn)
+	return s.kept(t, err)
+}
+
+// coldShop is a workshop in which nobody has asked for anything.
+func coldShop(t *testing.T) *shop {
+	t.Helper()
+	s, err := shopWith(base.Place(t), false, nil)
+	return s.kept(t, err)
+}
+
+// kept is a workshop that ends with its test.
+func (s *shop) kept(t *testing.T, err error) *shop {
+	t.Helper()
 	if err != nil {
 		t.Fatal(err)
 	}

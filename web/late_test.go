@@ -53,7 +53,7 @@ func (s *shop) follow(t *testing.T, a answer, change ...func(*http.Request)) (an
 // anyone waits without a sign. A page says so, without script, and the job comes
 // after it; nothing that it says is worked out twice or shown twice.
 func TestFirstJobShowsProgress(t *testing.T) {
-	cold := newShop(t, false) // nobody has asked for anything
+	cold := coldShop(t)
 	s := hasty(t, cold, 20*time.Millisecond)
 	at := s.newJob(t)
 	began := time.Now()
@@ -197,7 +197,7 @@ func TestBrokenOffBehind(t *testing.T) {
 // TestProgressInABrowser: without script the page that says so is seen, looked at
 // by axe, and gives way to the job by itself.
 func TestProgressInABrowser(t *testing.T) {
-	cold := newShop(t, false)
+	cold := coldShop(t)
 	s := hasty(t, cold, 100*time.Millisecond)
 	server := httptest.NewServer(s)
 	t.Cleanup(server.Close)

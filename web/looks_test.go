@@ -158,3 +158,27 @@ func TestLooksBites(t *testing.T) {
 		}
 	}
 }
+
+// TestAxeBites: axe sees a drawing without a name, a button without one and faint
+// words beside it.
+func TestAxeBites(t *testing.T) {
+	s := theShop(t)
+	server := httptest.NewServer(s)
+	t.Cleanup(server.Close)
+	b := open(browser(t), t, server.URL, 1024, 768)
+	b.go_(s.newJob(t) + "?key=do:drop-feed")
+	if found := b.axeFinds(); len(found) > 0 {
+		t.Fatalf("found before it was there: %q", found)
+	}
+	eval[bool](b, `(() => { const d = [...document.querySelectorAll('svg.drawing')].find(e => e.checkVisibility());
+		d.removeAttribute('aria-labelledby'); d.querySelector('title').remove();
+		const p = document.createElement('p'), b = document.createElement('button');
+		p.textContent = 'faint words'; p.style.setProperty('color', '#ddd'); p.style.setProperty('background', '#fff');
+		document.querySelector('main').append(p, b); return true; })()`)
+	found := strings.Join(b.axeFinds(), "\n")
+	for _, rule := range []string{"svg-img-alt", "button-name", "color-contrast"} {
+		if !strings.Contains(found, rule) {
+			t.Errorf("%s is not seen in %q", rule, found)
+		}
+	}
+}

@@ -50,6 +50,7 @@ type Server struct {
 	endLive context.CancelFunc
 	behind  sync.WaitGroup
 	warming atomic.Bool // a list of jobs is being worked out
+	ahead   atomic.Bool // the next step of a job is being worked out before it is asked for
 	opens   sync.Mutex  // a job is being opened
 	lates   lates
 	forms   *http.ServeMux // what forms that may take long are answered by: see late.go

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
@@ -33,7 +32,7 @@ type works struct {
 	by   map[place]*work
 	used []place // the latest last
 	busy map[string]*sync.Mutex
-	seen map[string]*work // by stream: what was looked at last before it was entered
+	seen map[string]*glance // by stream: what was looked at last before it was entered
 }
 
 type place struct {
@@ -51,7 +50,7 @@ const (
 )
 
 func newWorks() *works {
-	return &works{by: map[place]*work{}, busy: map[string]*sync.Mutex{}, seen: map[string]*work{}}
+	return &works{by: map[place]*work{}, busy: map[string]*sync.Mutex{}, seen: map[string]*glance{}}
 }
 
 func (w *works) get(at place) *work {
@@ -93,27 +92,19 @@ func (w *works) put(x *work) {
 	}
 }
 
-// looked keeps what a preview has worked out: most often the same is entered
-// next.
-func (w *works) looked(x *work) {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	if len(w.seen) >= remembered {
-		clear(w.seen)
-	}
-	w.seen[x.stream] = x
-}
-
 // from is what a state is best made from: the preview of its last event, or the
 // state before.
 func (w *works) from(stream string, events []job.Event) *work {
-	w.mu.Lock()
-	defer w.mu.Unlock()
 	n := len(events)
-	if x := w.seen[stream]; x != nil && x.seq == n && x.events[n-1].Kind == events[n-1].Kind && bytes.Equal(x.events[n-1].Body, events[n-1].Body) {
-		return x
+	w.mu.Lock()
+	g, before := w.seen[stream], w.by[place{stream, n - 1}]
+	w.mu.Unlock()
+	if g != nil && g.of(n, events[n-1]) {
+		if x, err := g.made(); err == nil { // one that is being worked on is waited for
+			return x
+		}
 	}
-	return w.by[place{stream, n - 1}]
+	return before
 }
 
 // one lets one request at a time work on a stream, so that nothing is worked
@@ -169,13 +160,19 @@ func (s *Server) openAt(ctx context.Context, stream string, seq int) (*work, err
 	if err != nil {
 		return nil, err
 	}
+	if x.stand != nil {
+		if x.stand, err = x.stand.Planned(); err != nil {
+			return nil, err
+		}
+	}
 	x.stream, x.seq = stream, seq
 	s.works.put(x)
 	return x, nil
 }
 
-// made folds events and asks for advice, going on from before where that is
-// given: a state of the same job with no reading that these events lack.
+// made folds events and asks what they mean, not yet what comes next, going on from
+// before where that is given: a state of the same job with no reading that these
+// events lack.
 func (s *Server) made(ctx context.Context, events []job.Event, before *work) (*work, error) {
 	shelf, prepared, err := s.shelfOf(ctx, events[0])
 	if err != nil {
@@ -188,9 +185,9 @@ func (s *Server) made(ctx context.Context, events []job.Event, before *work) (*w
 	in := x.job.Input(shelf.PracticeOf(x.job.System), shelf.Catalogue)
 	in.Prepared = prepared
 	if before != nil && before.stand != nil {
-		x.stand, err = before.stand.Then(ctx, in)
+		x.stand, err = before.stand.Consider(ctx, in)
 	} else {
-		x.stand, err = advice.Stand(ctx, in)
+		x.stand, err = advice.Consider(ctx, in)
 	}
 	var refusal *advice.Refusal
 	if errors.As(err, &refusal) {
@@ -211,14 +208,4 @@ func (s *Server) shelfOf(ctx context.Context, opening job.Event) (job.Shelf, *ad
 	}
 	prepared, err := k.prepare()
 	return s.systems.shelf(k.system), prepared, err
-}
-
-// hypothetical is a job with one more event that nobody has recorded.
-func (s *Server) hypothetical(ctx context.Context, w *work, e job.Event) (*work, error) {
-	e.Stream, e.Seq = w.stream, w.seq+1
-	x, err := s.made(ctx, append(slices.Clone(w.events), e), w)
-	if err == nil {
-		s.works.looked(x)
-	}
-	return x, err
 }

@@ -17,8 +17,15 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(ending{m}, map[string]func(){"chargewright": main})
+	testscript.Main(ending{m}, map[string]func(){"chargewright": func() {
+		coldStart = os.Getenv(coldVariable) != ""
+		main()
+	}})
 }
+
+// coldVariable tells a server that a test starts to work nothing out ahead of what
+// is asked. No other program knows it.
+const coldVariable = "CHARGEWRIGHT_TEST_COLD"
 
 // ending ends the tests' database server with them.
 type ending struct{ m *testing.M }

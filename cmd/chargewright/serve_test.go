@@ -30,12 +30,14 @@ func (q *quiet) String() string {
 	return q.b.String()
 }
 
-// served starts the command and returns its address and what ends it.
+// served starts the command and returns its address and what ends it. Only the
+// made-up workshop works out ahead of what is asked, as every server does: it
+// takes the processor from the other tests.
 func served(t *testing.T, c *serveCmd, stderr io.Writer) (base string, stop func() error) {
 	t.Helper()
 	ctx, cancel := context.WithCancel(t.Context())
 	ready, done := make(chan string, 1), make(chan error, 1)
-	go func() { done <- c.serve(ctx, &env{stdout: io.Discard, stderr: stderr}, ready) }()
+	go func() { done <- c.serve(ctx, &env{stdout: io.Discard, stderr: stderr, cold: !c.Demo}, ready) }()
 	select {
 	case at := <-ready:
 		return "http://" + at, func() error { cancel(); return <-done }

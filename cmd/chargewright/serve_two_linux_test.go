@@ -37,7 +37,7 @@ type program struct {
 func begin(t *testing.T, database string) *program {
 	t.Helper()
 	p := &program{cmd: exec.Command("chargewright", "serve", "--listen", "127.0.0.1:0", "--log", "json"), said: &quiet{}}
-	p.cmd.Env = append(os.Environ(), databaseVariable+"="+database)
+	p.cmd.Env = append(os.Environ(), databaseVariable+"="+database, coldVariable+"=1")
 	p.cmd.SysProcAttr = &syscall.SysProcAttr{Pdeathsig: syscall.SIGKILL}
 	p.cmd.Stderr = p.said
 	if err := p.cmd.Start(); err != nil {

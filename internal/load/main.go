@@ -2,7 +2,8 @@
 // many technicians at once, each on a job of their own, over HTTP as a browser
 // sends it, and says how long an answer takes, what went wrong, and whether the
 // journal holds each reading once. With -browser it measures in Chromium instead,
-// over the made-up workshop. It refuses to judge on a machine that others use.
+// over the made-up workshop. It refuses to judge on a machine that others use; there
+// -steps counts the processor time of readings that come one after the other.
 //
 // Readings come when they are due, whether or not the answer to the one before has
 // come (open loop), and count from when they were due.
@@ -34,6 +35,7 @@ type options struct {
 	systems     string
 	seed        uint64
 	browser     int
+	steps       int
 	verbose     bool
 }
 
@@ -48,6 +50,7 @@ func main() {
 	flag.StringVar(&o.systems, "systems", "", "ids of systems, separated by commas; all that are shipped when nothing is said")
 	flag.Uint64Var(&o.seed, "seed", 1, "of the hidden vehicles")
 	flag.IntVar(&o.browser, "browser", 0, "so many readings in Chromium over the made-up workshop, one after the other")
+	flag.IntVar(&o.steps, "steps", 0, "so many readings one after the other, for the processor time of each; no latencies")
 	flag.BoolVar(&o.verbose, "v", false, "say each thing that went wrong")
 	flag.Parse()
 	ctx, end := signal.NotifyContext(context.Background(), os.Interrupt)
@@ -62,6 +65,9 @@ func run(ctx context.Context, o options) error {
 	fmt.Printf("%s, %d cores, %s, load average before %s\n\n", processor(), runtime.NumCPU(), runtime.Version(), loadAverage())
 	if o.browser > 0 {
 		return inBrowser(ctx, o)
+	}
+	if o.steps > 0 {
+		o.technicians, o.every, o.lasts = len(o.ids()), time.Second, time.Second*time.Duration(o.steps/len(o.ids()))
 	}
 	runtime.GOMAXPROCS(1) // the server has the rest
 	began := cpuOfSelf()
@@ -78,6 +84,9 @@ func run(ctx context.Context, o options) error {
 	w, err := newWorkshop(ctx, p, cases, o)
 	if err != nil {
 		return err
+	}
+	if o.steps > 0 {
+		return w.oneByOne(ctx)
 	}
 	if err := w.run(ctx); err != nil {
 		return err

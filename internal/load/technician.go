@@ -33,6 +33,7 @@ type workshop struct {
 	weight int               // of a first load [bytes]
 
 	before, after usage
+	cost          *cost // nil: latencies are measured
 }
 
 // usage is what was used until a moment.
@@ -126,6 +127,9 @@ func (w *workshop) note(what string, due time.Time, a answer, err error, want in
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.took[what] = append(w.took[what], took)
+	if w.cost != nil {
+		w.cost.add(what, cpuOf(w.p.cmd.Process.Pid))
+	}
 	if err == nil && a.code == want {
 		return true
 	}
@@ -193,8 +197,11 @@ func (t *technician) nextJob(ctx context.Context) error {
 	return nil
 }
 
-// until waits for a moment.
-func until(ctx context.Context, at time.Time) {
+// until waits for a moment; nobody waits where only work is counted.
+func (w *workshop) until(ctx context.Context, at time.Time) {
+	if w.cost != nil {
+		return
+	}
 	select {
 	case <-ctx.Done():
 	case <-time.After(time.Until(at)):
@@ -206,7 +213,7 @@ func until(ctx context.Context, at time.Time) {
 // what it says, and the page of the job once more.
 func (t *technician) reading(ctx context.Context, due time.Time) {
 	w := t.shop
-	if until(ctx, due.Add(-7*time.Second)); t.done == len(t.visit.readings) {
+	if w.until(ctx, due.Add(-7*time.Second)); t.done == len(t.visit.readings) {
 		if err := t.nextJob(ctx); err != nil {
 			return // noted
 		}
@@ -214,14 +221,14 @@ func (t *technician) reading(ctx context.Context, due time.Time) {
 	r := t.visit.readings[t.done]
 	t.done++
 	key := "do:" + r.procedure
-	until(ctx, due.Add(-5*time.Second))
+	w.until(ctx, due.Add(-5*time.Second))
 	a, err := t.ask(ctx, t.job+"?key="+url.QueryEscape(key), nil, asPage)
 	if !w.note("the page of a test", due.Add(-5*time.Second), a, err, http.StatusOK) {
 		return
 	}
 	t.knows(a.body)
 	if lines := lineField.FindAllStringSubmatch(a.body, -1); len(lines) > 0 {
-		until(ctx, due.Add(-3*time.Second))
+		w.until(ctx, due.Add(-3*time.Second))
 		form := url.Values{"event": {journal.NewID(time.Now())}, "seen": {strconv.Itoa(t.seen)}, "key": {key}, "line": {lines[len(lines)-1][1]}}
 		a, err = t.ask(ctx, t.job+"/hook-up", form, asPart)
 		w.note("a hook-up is ticked", due.Add(-3*time.Second), a, err, http.StatusOK)
@@ -234,12 +241,12 @@ func (t *technician) reading(ctx context.Context, due time.Time) {
 	for i, text := range r.boxes {
 		form.Set("v"+strconv.Itoa(i), text)
 	}
-	until(ctx, due.Add(-time.Second))
+	w.until(ctx, due.Add(-time.Second))
 	a, err = t.ask(ctx, t.job+"/preview", form, asPart)
 	w.note("a look at what it would do", due.Add(-time.Second), a, err, http.StatusOK)
-	until(ctx, due)
+	w.until(ctx, due)
 	if t.enter(ctx, due, form) {
-		until(ctx, due.Add(2*time.Second))
+		w.until(ctx, due.Add(2*time.Second))
 		a, err = t.ask(ctx, t.job, nil, asPage)
 		w.note("the page of a job", due.Add(2*time.Second), a, err, http.StatusOK)
 	}

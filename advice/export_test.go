@@ -1,0 +1,6 @@
+package advice
+
+import "chargewright/planning"
+
+// Scored is what a job's plan rests on; nil where none was made.
+func (s *Standing) Scored() *planning.Scores { return s.scores.known }
