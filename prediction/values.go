@@ -14,7 +14,7 @@ import (
 // program solves the same vehicle from them.
 type Values struct {
 	Ohms       []float64 // of the system's elements, in their order [Ohm]
-	Battery    []float64 // parameters of battery.Model
+	Batteries  [][]float64 // parameters of battery.Model, of each battery
 	Alternator []float64 // parameters of machine.Alternator
 	Reached    float64   // highest electrical speed since the start, before slip [rad/s]; 0 = the present one
 	Regulator  []float64 // parameters of the regulator's device; its duty is not set
@@ -39,7 +39,6 @@ func (m *Model) Values(h Hypothesis, comp Component, s question.Setup, z []float
 	m.assemble(&a, h, comp, c, z)
 	v := Values{
 		Reached:    c.reached,
-		Battery:    slices.Clone(a.p[m.par.battery:][:battery.Params]),
 		Alternator: slices.Clone(a.p[m.par.alternator:][:machine.NumParams]),
 		Regulator:  slices.Clone(a.p[m.par.regulator:][:m.stage.params]),
 		Law:        slices.Clone(a.p[m.par.law:][:regulator.LawParams]),
@@ -51,12 +50,15 @@ func (m *Model) Values(h Hypothesis, comp Component, s question.Setup, z []float
 	if m.stage.told {
 		v.Asked = a.p[m.par.asked]
 	}
+	for i := range m.bats {
+		v.Batteries = append(v.Batteries, slices.Clone(a.p[m.bats[i].par:][:battery.Params]))
+	}
 	for i, x := range m.stage.rest {
 		v.Resting = append(v.Resting, Resting{x.name, x.from, x.to, a.rest[i]})
 	}
 	for i := range m.elems {
 		v.Ohms = append(v.Ohms, a.p[m.elems[i].main])
 	}
-	v.Density, _ = battery.DensityAt(v.Battery[battery.SoC])
+	v.Density, _ = battery.DensityAt(v.Batteries[0][battery.SoC])
 	return v
 }

@@ -257,6 +257,9 @@ func readNeeds(m *yamlread.Map) Needs {
 		}
 	}
 	out.Serviceable = m.May("battery").OneOf("serviceable") != ""
+	if v := m.May("volts"); v.Present() {
+		out.Volts = v.Quantity(unit.Volt, yamlread.Positive)
+	}
 	m.Done()
 	return out
 }

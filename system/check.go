@@ -41,6 +41,10 @@ func (r *reader) must(ref yamlread.Ref, kind, word string, also ...string) {
 		return
 	}
 	if ref.Line == r.hookAt.Line && ref.Col == r.hookAt.Col {
+		if r.based {
+			r.f.Add(ref.Pos, "the base speaks of "+word+" "+ref.ID+", which this file leaves out", "that "+kind+" kept; or what speaks of it laid over, or under without:")
+			return
+		}
 		r.f.Add(ref.Pos, "the hook-ups speak of "+word+" "+ref.ID+", which this file has not", "that "+kind+"; or its place under places with other sets; or without: [that place]")
 		return
 	}
@@ -132,7 +136,9 @@ func (r *reader) checkFloating() {
 			join(e.From, e.To)
 		}
 	}
-	join(r.s.Battery.Positive, r.s.Battery.Negative)
+	for _, b := range r.s.Accumulators() {
+		join(b.Positive, b.Negative)
+	}
 	join(r.s.Machine.Output, r.s.Machine.Case)
 	join(r.s.Machine.RingA, r.s.Machine.RingB)
 	join(r.s.Regulator.Supply, r.s.Regulator.Field, r.s.Regulator.Case)

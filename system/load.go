@@ -47,7 +47,8 @@ type reader struct {
 	elsewhere []yamlread.Ref          // mentions of what other files declare
 	routeAt   map[string]yamlread.Pos // where the drawing routes an element
 	pairAt    yamlread.Pos            // where the regulator stands
-	hookAt    yamlread.Pos            // where the file takes hook-ups; Line 0 = it does not
+	hookAt    yamlread.Pos            // where the file takes hook-ups or a base; Line 0 = it does not
+	based     bool                    // it is a base
 }
 
 // declare reads an id that must be new among its kind.
@@ -91,6 +92,7 @@ func (r *reader) system(m *yamlread.Map) {
 	r.bank(m.May("bank").Map("bank"))
 	r.params(m.Need("params", "a list of free parameters"))
 	m.May("hook-ups") // read before: see hookups.go
+	m.May("base")
 	m.May("without")
 	r.places(m.Need("places", "a list of switchable places, or hook-ups: "+strings.Join(HookUps(), " or ")))
 	r.never(m.May("never"))

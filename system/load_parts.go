@@ -56,6 +56,9 @@ func (r *reader) battery(m *yamlread.Map) {
 	x.Negative = m.Need("negative", "the point of the negative post").Ref("point")
 	x.AmpHours = m.Need("capacity", "55 Ah").Quantity(unit.AmpHour, yamlread.Positive) / 3600
 	x.Serviceable = m.Need("serviceable", "true or false: do the caps come off").Yes()
+	if link := m.May("link"); link.Present() {
+		x.Upper, x.Lower = r.between(link)
+	}
 	m.Done()
 }
 

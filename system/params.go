@@ -17,6 +17,7 @@ type ParamKind struct {
 	Nominal  float64 // its value where the file gives none
 	Required bool    // has no nominal value: the file must give it
 	Only     string  // the one kind of regulator that has it; "" = every kind
+	Second   bool    // of a second battery
 	About    string
 }
 
@@ -27,6 +28,11 @@ var paramKinds = byID([]ParamKind{
 	{ID: "battery.sulphation", Dim: unit.One, Lo: 1, Hi: 1e4, Nominal: 1, About: "factor on the internal resistance"},
 	{ID: "battery.cell-loss", Dim: unit.Volt, Lo: 0, Hi: 6.4, Nominal: 0, About: "voltage missing in a weak cell"},
 	{ID: "battery.surface", Dim: unit.Volt, Lo: -1, Hi: 2, Nominal: 0, About: "surface charge"},
+	{ID: "second-battery.apart", Dim: unit.One, Lo: -20, Hi: 20, Nominal: 0, Second: true, About: "charge of the second battery against the first: difference of their logits"},
+	{ID: "second-battery.r0", Dim: unit.Ohm, Lo: 1e-5, Hi: 10, Required: true, Second: true, About: "internal resistance of the second battery, full, 25 degC"},
+	{ID: "second-battery.sulphation", Dim: unit.One, Lo: 1, Hi: 1e4, Nominal: 1, Second: true, About: "factor on the internal resistance of the second battery"},
+	{ID: "second-battery.cell-loss", Dim: unit.Volt, Lo: 0, Hi: 6.4, Nominal: 0, Second: true, About: "voltage missing in a weak cell of the second battery"},
+	{ID: "second-battery.surface", Dim: unit.Volt, Lo: -1, Hi: 2, Nominal: 0, Second: true, About: "surface charge of the second battery"},
 	{ID: "machine.flux", Dim: unit.VoltSecond, Lo: 1e-6, Hi: 1, Required: true, About: "peak flux linkage of a phase at the knee, per electrical radian"},
 	{ID: "machine.inductance", Dim: unit.Henry, Lo: 1e-7, Hi: 0.1, Required: true, About: "synchronous inductance of a phase"},
 	{ID: "machine.stator-ohms", Dim: unit.Ohm, Lo: 1e-4, Hi: 100, Required: true, About: "resistance of a phase"},
@@ -83,9 +89,17 @@ func ParamIDs() []string {
 // would change nothing, and nobody would be told.
 func (r *reader) unused(id string, at yamlread.Pos) {
 	kind := r.s.Regulator.Kind
+	if k := paramKinds[id]; k.Second && !r.s.Series() {
+		r.f.Add(at, id+" belongs to a second battery, and this vehicle has one", "no "+id+", or link: [post, post] under battery")
+	}
 	if k := paramKinds[id]; k.Only != "" && kind != "" && k.Only != kind {
 		r.f.Add(at, id+" belongs to a regulator of the kind "+k.Only+", and this one is "+kind, "no "+id+", or kind: "+k.Only)
 	}
+}
+
+// has says whether the file's vehicle has what a parameter belongs to.
+func (r *reader) has(k ParamKind) bool {
+	return (k.Only == "" || k.Only == r.s.Regulator.Kind) && (!k.Second || r.s.Series())
 }
 
 // Nominal returns the value of a parameter before any fault: the median that
@@ -128,7 +142,7 @@ func (r *reader) params(list yamlread.Node) {
 	}
 	for _, id := range ParamIDs() {
 		k := paramKinds[id]
-		if _, given := r.ids["param"][id]; k.Required && (k.Only == "" || k.Only == r.s.Regulator.Kind) && !given && list.IsList() {
+		if _, given := r.ids["param"][id]; k.Required && r.has(k) && !given && list.IsList() {
 			list.Add("params: "+id+" is missing ("+k.About+")", "{id: "+id+", law: …, median: …, spread: …}")
 		}
 	}

@@ -129,9 +129,13 @@ type Machine struct {
 
 // Battery holds the figures of the battery that are not free parameters.
 type Battery struct {
-	Positive, Negative string  // posts
+	Positive, Negative string  // posts between which the vehicle finds its voltage
 	AmpHours           float64 // [Ah]
 	Serviceable        bool    // caps come off: density can be taken
+	// Upper and Lower are the posts that a series link joins, where two alike make
+	// up the voltage: the negative one of the battery with the line's positive
+	// post, and the positive one of the other. Empty = one battery.
+	Upper, Lower string
 }
 
 // Regulator names the regulator's pins and where it senses.

@@ -19,11 +19,16 @@ func (s *situation) deadDeck(b *strings.Builder, seek []question.Observable, v p
 		line := fmt.Sprintf("R%s %s %s %.9g", strings.ReplaceAll(e.ID, "-", "_"), s.node(e.From), s.node(e.To), v.Ohms[i])
 		b.WriteString(s.commented(line) + "\n")
 	}
-	ohms := 0.0
-	if bat, err := battery.New(s.sys.Battery.AmpHours, int(s.sys.Volts/2+0.5)); err == nil { // Compile has refused any other
-		ohms = bat.ACResistance(v.Battery, nil)
+	for i, x := range s.sys.Accumulators() {
+		ohms, name := 0.0, "Rxbat"
+		if bat, err := battery.New(x.AmpHours, int(x.Volts/2+0.5)); err == nil { // Compile has refused any other
+			ohms = bat.ACResistance(v.Batteries[i], nil)
+		}
+		if i > 0 {
+			name += fmt.Sprint(i + 1)
+		}
+		fmt.Fprintf(b, "%s %s %s %.9g ; %s, its ohmic resistance\n", name, s.node(x.Positive), s.node(x.Negative), ohms, x.Device)
 	}
-	fmt.Fprintf(b, "Rxbat %s %s %.9g ; battery, its ohmic resistance\n", s.node(s.sys.Battery.Positive), s.node(s.sys.Battery.Negative), ohms)
 	for i, x := range v.Resting {
 		fmt.Fprintf(b, "Rxreg%d %s %s %.9g ; %s\n", i+1, s.node(x.From), s.node(x.To), x.Ohms, x.Name)
 	}
@@ -85,6 +90,11 @@ func (s *situation) commented(line string) string {
 		return line
 	}
 	words, ok := elementWords[name]
+	if first, second := strings.CutSuffix(name, "2"); second && !ok {
+		if words, ok = elementWords[first]; ok {
+			words = "second battery: " + words
+		}
+	}
 	for _, e := range s.sys.Elements {
 		if name == "R"+strings.ReplaceAll(e.ID, "-", "_") {
 			words, ok = e.Name, true
