@@ -303,7 +303,7 @@ func (m *Model) addDevices(main, passive *circuit.Network) error {
 	}
 	main.Control(circuit.Control{
 		Param: m.par.regulator + regulator.Duty, Plus: at(sys.Regulator.SensePlus), Minus: at(sys.Regulator.SenseMinus),
-		Law: regulator.Law{Volts: sys.Volts, Told: m.stage.told}, LawParams: law,
+		Law: regulator.Law{Volts: sys.Regulator.Volts, Told: m.stage.told}, LawParams: law,
 	})
 	m.par.passiveRotor = passive.Resistor("rotor", at(sys.Machine.RingA), at(sys.Machine.RingB))
 	m.par.passiveRectifier = passive.Resistor("rectifier", at(sys.Machine.Output), at(sys.Machine.Case))

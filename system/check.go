@@ -41,7 +41,14 @@ func (r *reader) must(ref yamlread.Ref, kind, word string, also ...string) {
 		return
 	}
 	if ref.Line == r.hookAt.Line && ref.Col == r.hookAt.Col {
-		if r.based {
+		if key := kind + " " + ref.ID; r.based {
+			if r.gone[key] {
+				return
+			}
+			if r.gone == nil {
+				r.gone = map[string]bool{}
+			}
+			r.gone[key] = true
 			r.f.Add(ref.Pos, "the base speaks of "+word+" "+ref.ID+", which this file leaves out", "that "+kind+" kept; or what speaks of it laid over, or under without:")
 			return
 		}

@@ -2,6 +2,7 @@ package system
 
 import (
 	"bytes"
+	"errors"
 	"io/fs"
 	"slices"
 	"strings"
@@ -123,6 +124,7 @@ var ownOnly = []string{"id", "name", "about", "arrangement", "hook-ups", "base",
 // out what the vehicle has not.
 func (r *reader) onBase(top yamlread.Node, name *yaml.Node, taken []byte) yamlread.Node {
 	m := top.YAML()
+	r.baseless = true
 	if other, _ := layover.Find(m, "hook-ups"); other != nil {
 		r.f.Node(other).Add("a file with base: has the hook-ups of its base", "base: or hook-ups:, not both")
 		return top
@@ -139,15 +141,30 @@ func (r *reader) onBase(top yamlread.Node, name *yaml.Node, taken []byte) yamlre
 		}
 		r.s.Source = slices.Concat(r.s.Source, []byte(takenMark), taken)
 	}
-	own, under := splitTaken(taken)
-	base, ok := r.takenDoc(own, name)
-	if !ok {
+	base, err := baseOf(taken)
+	if err != nil {
+		r.f.Node(name).Add("the base that was taken cannot be read", "the file as it was, or its own part alone")
 		return top
 	}
+	r.baseless = false
+	place(base, name)
+	without, _ := layover.Find(m, "without")
+	r.leaveOut(base, m, without)
+	return r.f.Node(layover.Over(base, m))
+}
+
+// baseOf reads a base that was taken, its own hook-ups laid under it, without what
+// says only what the base itself is.
+func baseOf(taken []byte) (*yaml.Node, error) {
+	own, under := splitTaken(taken)
+	base, err := topOf(own)
+	if err != nil {
+		return nil, err
+	}
 	if under != nil {
-		hooks, ok := r.takenDoc(under, name)
-		if !ok {
-			return top
+		hooks, err := topOf(under)
+		if err != nil {
+			return nil, err
 		}
 		left, _ := layover.Find(base, "without")
 		layover.LeaveOut(hooks, base, left) // the base was read before: it has no problems
@@ -156,9 +173,19 @@ func (r *reader) onBase(top yamlread.Node, name *yaml.Node, taken []byte) yamlre
 	for _, k := range ownOnly {
 		layover.Remove(base, k)
 	}
-	without, _ := layover.Find(m, "without")
-	r.leaveOut(base, m, without)
-	return r.f.Node(layover.Over(base, m))
+	return base, nil
+}
+
+// topOf is the mapping at the top of a text.
+func topOf(text []byte) (*yaml.Node, error) {
+	var doc yaml.Node
+	if err := yaml.Load(text, &doc); err != nil {
+		return nil, err
+	}
+	if len(doc.Content) == 0 || doc.Content[0].Kind != yaml.MappingNode {
+		return nil, errors.New("the text holds no keys")
+	}
+	return doc.Content[0], nil
 }
 
 // withHookUps is the text of a shipped system with what it takes behind it; nil,
@@ -182,13 +209,13 @@ func (r *reader) withHookUps(own []byte, at *yaml.Node) []byte {
 // takenDoc reads the hook-ups. Messages about what stands in them name the line
 // of the file that takes them, which is where they can be mended.
 func (r *reader) takenDoc(taken []byte, at *yaml.Node) (*yaml.Node, bool) {
-	var doc yaml.Node
-	if err := yaml.Load(taken, &doc); err != nil || len(doc.Content) == 0 || doc.Content[0].Kind != yaml.MappingNode {
+	top, err := topOf(taken)
+	if err != nil {
 		r.f.Node(at).Add("the hook-ups that were taken cannot be read", "the file as it was, or its own part alone")
 		return nil, false
 	}
-	place(doc.Content[0], at)
-	return doc.Content[0], true
+	place(top, at)
+	return top, true
 }
 
 // place gives a node and all below it one place.

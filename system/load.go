@@ -27,6 +27,9 @@ func Parse(file string, data []byte) (*System, error) {
 	f, top := yamlread.Open(file, own)
 	r := &reader{f: f, s: &System{Source: append([]byte(nil), data...)}, ids: map[string]map[string]yamlread.Pos{}}
 	top = r.hookUps(top, taken)
+	if r.baseless {
+		return nil, f.Err() // what its base would bring is not missing
+	}
 	r.s.SHA256 = sha256.Sum256(r.s.Source)
 	r.system(top.Map("system"))
 	r.check()
@@ -49,6 +52,8 @@ type reader struct {
 	pairAt    yamlread.Pos            // where the regulator stands
 	hookAt    yamlread.Pos            // where the file takes hook-ups or a base; Line 0 = it does not
 	based     bool                    // it is a base
+	baseless  bool                    // it names a base that cannot be taken
+	gone      map[string]bool         // what of the base was said to be left out
 }
 
 // declare reads an id that must be new among its kind.

@@ -82,6 +82,10 @@ func (r *reader) regulator(m *yamlread.Map) {
 	x.Supply = m.Need("supply", "the point of its supply pin").Ref("point")
 	x.Field = m.Need("field", "the point of its field pin").Ref("point")
 	x.Case = m.Need("case", "the point of its case").Ref("point")
+	x.Volts = r.s.Volts
+	if v := m.May("volts"); v.Present() {
+		x.Volts = v.Quantity(unit.Volt, yamlread.Positive)
+	}
 	sense := m.Need("sense", "[point, point]: between which it senses")
 	x.SensePlus, x.SenseMinus = r.between(sense)
 	if sense.Present() && x.SensePlus != "" && x.Supply != "" && x.Case != "" {

@@ -143,8 +143,9 @@ type Regulator struct {
 	Kind                  string // one of the kinds of load_parts.go
 	Supply, Field, Case   string // points
 	SensePlus, SenseMinus string
-	Lamp                  string // built-in-sensing: its lamp terminal, which wakes it
-	Feedback, Asked       string // commanded: its feedback terminal; the point whose volts are what the control unit says that it asks for
+	Volts                 float64 // nominal [V]: the vehicle's, where the file does not say
+	Lamp                  string  // built-in-sensing: its lamp terminal, which wakes it
+	Feedback, Asked       string  // commanded: its feedback terminal; the point whose volts are what the control unit says that it asks for
 }
 
 // Bank is the load tester.

@@ -184,8 +184,8 @@ func (w *writer) rest() float64 { return system.Rested(w.m.Sys.Volts) }
 // through a load as thick as a starter.
 func (w *writer) high() map[string]float64 {
 	return w.m.Sys.RestVolts(func(i int) float64 {
-		ohms := w.v.Ohms[i]
-		if ohms >= 0.1 || w.m.Sys.Elements[i].Kind == system.Load && ohms > 0.01 {
+		ohms, kind := w.v.Ohms[i], w.m.Sys.Elements[i].Kind
+		if ohms >= 0.1 || kind == system.Load && ohms > 0.01 || kind == system.Gap && ohms > 0.06 { // a load tester, no lead
 			return math.Inf(1)
 		}
 		return ohms
