@@ -69,10 +69,10 @@ const logitEnd = 1e-9
 // about the same one: that of the second stands apart from the first's by a
 // difference of logits.
 func (m *Model) charge(a *assembly, x *accumulator) number {
-	first := m.scalar(a, system.FirstBattery+"soc")
 	if !x.sys.Follows {
-		return first
+		return m.scalar(a, x.sys.Params+"soc")
 	}
+	first := m.scalar(a, system.FirstBattery+"soc")
 	apart := m.scalar(a, system.SecondBattery+"apart")
 	in := math.Min(math.Max(first.v, logitEnd), 1-logitEnd)
 	out := exactly(1 / (1 + (1-in)/in*math.Exp(-apart.v)))

@@ -51,6 +51,7 @@ type Model struct {
 type params struct {
 	alternator, regulator, law, bank circuit.Param
 	passiveRotor, passiveRectifier   circuit.Param
+	relay, passiveRelay              circuit.Param // of a relay, where there is one
 	asked                            circuit.Param // what a control unit says that it asks for, where there is one
 }
 
@@ -117,6 +118,7 @@ var scalarDefaults = []scalarSlot{
 	{id: "battery.surface", law: "fixed"},
 	{id: "battery.capacity", median: 1},
 	{id: "second-battery.apart", law: "fixed"},
+	{id: "second-battery.soc"},
 	{id: "second-battery.r0"},
 	{id: "second-battery.sulphation", median: 1},
 	{id: "second-battery.cell-loss", law: "fixed"},
@@ -146,6 +148,10 @@ var scalarDefaults = []scalarSlot{
 	{id: "regulator.answers", median: 1},
 	{id: "regulator.gain", median: 1},
 	{id: "regulator.stuck", law: "fixed"},
+	{id: "relay.coil-ohms", median: 80},
+	{id: "relay.contact-ohms", median: 2e-3},
+	{id: "relay.closes", median: 8},
+	{id: "relay.opens", median: 5},
 	{id: "bank.amps", median: 30},
 	{id: "temps.bay", median: 15},
 }
@@ -240,8 +246,11 @@ func (m *Model) addScalars() error {
 		}
 	}
 	must := needed
-	if m.Sys.Series() {
-		must = append(slices.Clone(needed), "second-battery.r0")
+	for _, b := range m.Sys.Accumulators()[1:] {
+		must = append(slices.Clone(needed), b.Params+"r0")
+		if !b.Follows {
+			must = append(must, b.Params+"soc")
+		}
 	}
 	for _, id := range must {
 		if m.scalars[m.scalAt[id]].median == 0 {
@@ -275,6 +284,9 @@ func (m *Model) addDevices(main, passive *circuit.Network) error {
 	for _, b := range sys.Accumulators() {
 		named = append(named, b.Positive, b.Negative)
 	}
+	if x := sys.Relay; x.CoilPlus != "" {
+		named = append(named, x.CoilPlus, x.CoilMinus, x.In, x.Out)
+	}
 	for _, id := range named {
 		if _, ok := main.Find(id); !ok {
 			return fmt.Errorf("prediction: system %s: machine, battery, regulator or bank names the point %q, which is not listed under points", sys.ID, id)
@@ -282,6 +294,9 @@ func (m *Model) addDevices(main, passive *circuit.Network) error {
 	}
 	m.altNodes = nodes(terminals, at)
 	if err = m.addBatteries(main, passive); err != nil {
+		return err
+	}
+	if err = m.addRelay(main, passive); err != nil {
 		return err
 	}
 	if m.par.alternator, m.own.field, err = main.Add("alternator", m.alt, m.altNodes...); err != nil {

@@ -1,7 +1,7 @@
 package system
 
-// Accumulator is one battery case with its two posts. A vehicle has one, or two
-// in series.
+// Accumulator is one battery case with its two posts. A vehicle has one, two in
+// series, or a second one beside the first.
 type Accumulator struct {
 	Device             string // of a circuit: "battery", "second battery"
 	Called             string // what the drawing calls it: "battery", "front battery"
@@ -27,6 +27,10 @@ func (s *System) Series() bool { return s.Battery.Upper != "" }
 func (s *System) Accumulators() []Accumulator {
 	b := s.Battery
 	one := Accumulator{Device: "battery", Called: "battery", Params: FirstBattery, Positive: b.Positive, Negative: b.Negative, AmpHours: b.AmpHours, Volts: s.Volts}
+	if b := s.Second; b.Positive != "" {
+		one.Called = "starter battery"
+		return []Accumulator{one, {Device: "second battery", Called: "second battery", Params: SecondBattery, Positive: b.Positive, Negative: b.Negative, AmpHours: b.AmpHours, Volts: s.Volts}}
+	}
 	if !s.Series() {
 		return []Accumulator{one}
 	}

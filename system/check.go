@@ -146,6 +146,9 @@ func (r *reader) checkFloating() {
 	for _, b := range r.s.Accumulators() {
 		join(b.Positive, b.Negative)
 	}
+	if x := r.s.Relay; x.CoilPlus != "" {
+		join(x.CoilPlus, x.CoilMinus) // contacts may stand open
+	}
 	join(r.s.Machine.Output, r.s.Machine.Case)
 	join(r.s.Machine.RingA, r.s.Machine.RingB)
 	join(r.s.Regulator.Supply, r.s.Regulator.Field, r.s.Regulator.Case)

@@ -92,7 +92,11 @@ func (r *reader) system(m *yamlread.Map) {
 	r.loads(m.May("loads"))
 	r.gaps(m.May("gaps"))
 	r.machine(m.Need("machine", "the alternator's figures").Map("machine"))
-	r.battery(m.Need("battery", "the battery's figures").Map("battery"))
+	r.battery(&r.s.Battery, m.Need("battery", "the battery's figures").Map("battery"))
+	if second := m.May("second-battery"); second.Present() {
+		r.battery(&r.s.Second, second.Map("second-battery"))
+	}
+	r.relay(m.May("relay").Map("relay"))
 	r.regulator(m.Need("regulator", "where the regulator is joined").Map("regulator"))
 	r.bank(m.May("bank").Map("bank"))
 	r.params(m.Need("params", "a list of free parameters"))

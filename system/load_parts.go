@@ -50,15 +50,28 @@ func (r *reader) fieldDiodes(m *yamlread.Map) {
 	d.Done()
 }
 
-func (r *reader) battery(m *yamlread.Map) {
-	x := &r.s.Battery
+func (r *reader) battery(x *Battery, m *yamlread.Map) {
 	x.Positive = m.Need("positive", "the point of the positive post").Ref("point")
 	x.Negative = m.Need("negative", "the point of the negative post").Ref("point")
 	x.AmpHours = m.Need("capacity", "55 Ah").Quantity(unit.AmpHour, yamlread.Positive) / 3600
 	x.Serviceable = m.Need("serviceable", "true or false: do the caps come off").Yes()
 	if link := m.May("link"); link.Present() {
 		x.Upper, x.Lower = r.between(link)
+		if x == &r.s.Second || r.s.Second.Positive != "" {
+			link.Add("a pair in series is one battery of the vehicle, and a second one beside it is not modelled", "link: under battery alone, or no second-battery")
+		}
 	}
+	m.Done()
+}
+
+// relay reads a relay that joins a second battery.
+func (r *reader) relay(m *yamlread.Map) {
+	if !m.Present() {
+		return
+	}
+	x := &r.s.Relay
+	x.CoilPlus, x.CoilMinus = r.between(m.Need("coil", "[point, point]: the ends of its winding"))
+	x.In, x.Out = r.between(m.Need("contacts", "[point, point]: the first battery's side, the second's"))
 	m.Done()
 }
 

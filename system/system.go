@@ -38,6 +38,8 @@ type System struct {
 	Elements  []Element // joints, wires, loads, leaks: every two-terminal resistance
 	Machine   Machine
 	Battery   Battery
+	Second    Battery // a second battery beside the first, behind a relay; Positive "" = none
+	Relay     Relay   // what joins it; CoilPlus "" = none
 	Regulator Regulator
 	Bank      Bank
 	Params    []Param // free scalar parameters that are not an element's resistance
@@ -136,6 +138,12 @@ type Battery struct {
 	// up the voltage: the negative one of the battery with the line's positive
 	// post, and the positive one of the other. Empty = one battery.
 	Upper, Lower string
+}
+
+// Relay names the terminals of a relay whose coil closes a pair of contacts.
+type Relay struct {
+	CoilPlus, CoilMinus string
+	In, Out             string // contacts: the side of the first battery, the side of the second
 }
 
 // Regulator names the regulator's pins and where it senses.

@@ -138,6 +138,7 @@ func (v *Vehicle) Write(m *prediction.Model, s question.Setup, o Options, settle
 	for i, b := range w.m.Sys.Accumulators() {
 		w.battery(i, b)
 	}
+	w.relay()
 	w.loadTester()
 	w.line(".end")
 	n.Text = w.String()

@@ -75,6 +75,7 @@ var elementWords = map[string]string{
 	"Bxtells": "feedback terminal, on the case for the duty's share of the time", "Rxasked": "the control unit's word", "Vxasked": "what the control unit asks for",
 	"Rxcap": "output capacitor", "Cxcap": "output capacitor",
 	"Bxhold": "load tester turned to hold the volts",
+	"Rxcoil": "winding of the relay", "Bxsees": "mean coil volts", "Cxsees": "mean coil volts", "Bxpull": "relay, 0 open to 1 closed", "Bxcontacts": "contacts of the relay",
 }
 
 // phaseWords are the same for each phase, by what follows its letter.
