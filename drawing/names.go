@@ -63,6 +63,9 @@ func (s *Sheet) deviceLines() [][]Pt {
 	for _, c := range s.accumulators() {
 		out = append(out, []Pt{c.a, c.b})
 	}
+	if coil, contacts, ok := s.relayEnds(); ok {
+		out = append(out, coil[:], contacts[:])
+	}
 	bridge := s.bridgeBox()
 	for _, p := range []string{s.sys.Machine.Output, s.sys.Machine.Case} {
 		out = append(out, []Pt{s.at[p], bridge.nearest(s.at[p])})

@@ -40,6 +40,7 @@ func (s *Sheet) paint(sc *Scene, h *hookup) {
 	for _, c := range s.accumulators() {
 		symbols.add(c.draw(at(c.plus), at(c.minus))...)
 	}
+	symbols.add(s.relay(at(s.sys.Relay.In), at(s.sys.Relay.Out))...)
 	symbols.add(s.rectifier(h.live[s.sys.Machine.Output])...)
 	symbols.add(s.rotor()...)
 	if s.belt != nil {

@@ -135,6 +135,44 @@ func (c accumulator) signs() []Pt {
 	return []Pt{p.at(-19, -15), p.at(19, -15)}
 }
 
+// relayEnds are the ends of the relay's coil and its contacts; ok is false where the
+// vehicle has none.
+func (s *Sheet) relayEnds() (coil, contacts [2]Pt, ok bool) {
+	x := s.sys.Relay
+	return [2]Pt{s.at[x.CoilPlus], s.at[x.CoilMinus]}, [2]Pt{s.at[x.In], s.at[x.Out]}, x.CoilPlus != ""
+}
+
+// relayBoxes are what coil and contacts take up.
+func (s *Sheet) relayBoxes() []Rect {
+	coil, contacts, ok := s.relayEnds()
+	if !ok {
+		return nil
+	}
+	box := func(e [2]Pt) Rect { return shape{along: 22, across: 20}.box(e[0].to(e[1], 0.5), e[1].sub(e[0]).unit()) }
+	return []Rect{box(coil), box(contacts)}
+}
+
+// relay draws the coil as a box with a slash and the contacts as a blade that stands
+// open: whether it pulls is not the drawing's to say.
+func (s *Sheet) relay(in, out Class) []Item {
+	coil, contacts, ok := s.relayEnds()
+	if !ok {
+		return nil
+	}
+	half := coil[0].far(coil[1]) / 2
+	p := pen{coil[0].to(coil[1], 0.5), coil[1].sub(coil[0]).unit()}
+	winding := append(p.lines(-half, 0, -9, 0), p.rect(-9, -6, 9, 6)...)
+	winding = append(append(winding, p.lines(-4, 6, 4, -6)...), p.lines(9, 0, half, 0)...)
+	reach := contacts[0].far(contacts[1]) / 2
+	q := pen{contacts[0].to(contacts[1], 0.5), contacts[1].sub(contacts[0]).unit()}
+	return []Item{
+		{Class: SymLine, Path: winding, Of: "relay"},
+		{Class: in, Path: q.lines(-reach, 0, -8, 0)},
+		{Class: SymLine, Path: q.lines(-8, 0, 7, -8), Of: "relay"},
+		{Class: out, Path: q.lines(8, 0, reach, 0)},
+	}
+}
+
 func (s *Sheet) pulleys() []Item {
 	c := *s.belt
 	const r1, r2, d = 7.0, 5.0, 13.0

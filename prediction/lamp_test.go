@@ -156,7 +156,7 @@ func apart(a, b []float64) (d float64) {
 // what the model says of it, drawn over the vehicle's figures; -update writes the
 // rows anew. At 24 V the looks are other files, but for those that go dark alike.
 func TestLampTableIsTheModels(t *testing.T) {
-	for _, id := range []string{"lamp-excited", "lamp-excited-24"} {
+	for _, id := range []string{"lamp-excited", "lamp-excited-24", "split-charge"} {
 		t.Run(id, func(t *testing.T) { lampTable(t, carOf(t, id).Model) })
 	}
 }
@@ -168,8 +168,9 @@ func lampTable(t *testing.T, m *prediction.Model) {
 		t.Fatal(err)
 	}
 	for _, l := range seenLooks {
-		if pair := procs[l.procedure+"-pair"]; pair != nil && m.Sys.Series() {
-			l.procedure = pair.ID
+		suffix := map[string]string{"lamp-excited-24": "-pair", "split-charge": "-split"}[m.Sys.ID]
+		if own := procs[l.procedure+suffix]; own != nil {
+			l.procedure = own.ID
 		}
 		p := procs[l.procedure]
 		sound := lookRow(t, m, l, p, -1)
