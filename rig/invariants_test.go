@@ -30,6 +30,9 @@ func invariants(v vehicle) []invariant {
 	if v.has("half-tester") {
 		list = append(list, pairInvariants(v)...)
 	}
+	if v.has("split-link") {
+		list = append(list, splitInvariants(v)...)
+	}
 	if v.has("engine/blip") {
 		list = append(list, lampInvariants(v)...)
 	}
@@ -87,6 +90,22 @@ func pairInvariants(v vehicle) []invariant {
 				return i != half || !(off(from) && draws(to)) && !(draws(from) && off(to))
 			},
 			structural: true,
+		},
+	}
+}
+
+// splitInvariants are those of a second battery behind a relay.
+func splitInvariants(v vehicle) []invariant {
+	keyOff, bankOff := v.in("ignition", "off"), v.in("load-bank", "absent")
+	out, link := v.in("split-link", "off"), v.at("split-link")
+	return []invariant{
+		{
+			name: "R37 a battery is load-tested alone", source: "common practice: else the other one answers for it",
+			state: func(s State) bool { return bankOff(s) || out(s) },
+		},
+		{
+			name: "R37 link out and in with the key off", source: "common practice: no relay pulls then",
+			step: func(from State, i int, to State) bool { return i != link || out(from) == out(to) || keyOff(from) },
 		},
 	}
 }

@@ -240,6 +240,7 @@ var notOnAll = []string{
 	"engine/blip", "field-leads/earthed", // of a machine that a warning lamp wakes
 	"watch-meter", // where nothing is jumped nobody needs one
 	"half-tester", // of two batteries in series
+	"split-link",  // of a second battery behind a relay
 }
 
 // has says whether the vehicle has a place, or a position of one: place/position.

@@ -33,6 +33,7 @@ var pairsOf = []struct {
 	{"output-fed-earth-side", "pairs-output-fed-earth-side.json", 12},
 	{"lamp-excited", "pairs-lamp-excited.json", 20},
 	{"lamp-excited-24", "pairs-lamp-excited-24.json", 15},
+	{"split-charge", "pairs-split-charge.json", 12},
 	{"built-in-sense", "pairs-built-in-sense.json", 12},
 	{"commanded", "pairs-commanded.json", 10},
 }

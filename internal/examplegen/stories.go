@@ -158,6 +158,16 @@ the batteries. The pair reads as it should.`,
 		Procedures: []string{"look-lamp-key-on-pair", "battery-rest-volts", "charge-volts", "half-rest-volts", "half-charge-volts", "middle-amps"},
 	},
 	{
+		System: "split-charge", File: "relay-earth", Complaint: "flat-battery", Words: "battery of the living part never full, two new ones already, the engine always starts",
+		Story: `The second battery that is never full. An invented motor caravan of about 1988 whose second
+battery hangs behind a relay that D+ holds; readings from a time-domain simulation
+through meters with their noise (internal/examplegen, examples/source).
+What is really wrong: the earth of the relay's coil has 400 Ohm under a rusty screw, so
+that the coil gets two volts of fourteen and never pulls.`,
+		Faults: []fault{{ID: "relay-earth-poor", Magnitude: 400}}, Figures: map[string]float64{"battery.soc": 0.5, "second-battery.soc": flat}, Meters: kit, Seed: 22,
+		Procedures: []string{"second-rest-volts", "second-charge-volts", "listen-relay", "relay-drop", "relay-coil-volts"},
+	},
+	{
 		System: "built-in-sense", File: "lamp-pin", Complaint: "no-charge", Words: "charge lamp does not come on any more, battery flat, somebody has a new alternator on order",
 		Story: `No charge, and no charge lamp. An invented hatchback of about 1998 whose regulator
 sits in the alternator and is woken by the lamp's current; readings from a
