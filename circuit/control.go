@@ -50,6 +50,10 @@ var scan = [...]float64{1, 0.99, 0.97, 0.94, 0.9, 0.84, 0.77, 0.69, 0.6, 0.5, 0.
 
 const dutyTolerance = 1e-11
 
+// fallen is the share of the sensed voltage above the root under which the point below
+// it is one of a machine that does not charge. A battery alone holds more.
+const fallen = 0.5
+
 // controlled finds the root with the largest duty: the branch a real regulator
 // is on when it comes from full field at start-up. It looks at full field first.
 // Where the sensed voltage rises with duty there, the root is the only one; else
@@ -87,6 +91,7 @@ func (s *Solver) controlled() error {
 		return nil
 	default:
 		copy(s.x, s.full)
+		copy(s.above, s.full)
 		if ok, err := s.bracketed(0, 1, math.Max(1+g, 0.5)); err != nil || !ok {
 			return s.stuck(err)
 		}
@@ -133,7 +138,7 @@ const fullGap = 1e-3
 // atFull looks for a root at full field by joint iteration from where x stands.
 func (s *Solver) atFull() bool {
 	s.Duty = 1
-	return s.joint(maxClose, 1-fullGap, 1)
+	return s.joint(maxClose, 1-fullGap, 1) && s.steady()
 }
 
 // sureRise is the slope of the sensed voltage by duty at full field [V] with which
@@ -229,6 +234,7 @@ func (s *Solver) scanned(gTop float64) error {
 // to it.
 func (s *Solver) latchCheck() error {
 	keep := s.Duty
+	copy(s.above, s.x)
 	roots, prev := 0, -1.0
 	for _, d := range scan[1:] {
 		g, _, err := s.gap(d)
@@ -240,6 +246,7 @@ func (s *Solver) latchCheck() error {
 		}
 		prev = g
 	}
+	copy(s.x, s.above)
 	if ok, err := s.bracketed(scan[1], 1, keep); err != nil || !ok {
 		return s.stuck(err)
 	}
@@ -307,9 +314,25 @@ func (s *Solver) dutySlope() float64 {
 	return s.paramDot(s.lam, c.Param)
 }
 
-// bracketed is Newton on the gap, kept inside a bracket that has g >= 0 at lo
-// and g <= 0 at hi.
+// bracketed finds a root in a bracket that has g >= 0 at lo and g <= 0 at hi, on the
+// branch of the point above it. A machine that died at a duty of the search stays dead
+// at all that follow, up to full field.
 func (s *Solver) bracketed(lo, hi, d float64) (bool, error) {
+	ok, err := s.closedIn(lo, hi, d)
+	if err != nil || !ok || s.across(s.x) >= fallen*s.across(s.above) {
+		return ok, err
+	}
+	copy(s.below, s.x)
+	duty := s.Duty
+	if !s.descend() {
+		copy(s.x, s.below)
+		s.setDuty(duty)
+	}
+	return true, nil
+}
+
+// closedIn is Newton on the gap, kept inside the bracket.
+func (s *Solver) closedIn(lo, hi, d float64) (bool, error) {
 	width := hi - lo
 	for k := range 80 {
 		if k%4 == 3 {

@@ -4,11 +4,12 @@ import "math"
 
 // Limits of the search over a jump.
 const (
-	jumpParts  = 24   // of the voltage between its two sides, at first
-	jumpLeast  = 1e-5 // stride under which it is given up [V]
-	jumpHalves = 40   // halvings of the part that holds the root
-	jumpNewton = 40   // steps for one voltage
-	jumpClose  = 1e-7 // step after which a voltage counts as held
+	jumpParts    = 24   // of the voltage between its two sides, at first
+	descendParts = 6    // of the way down to where the law asks for everything
+	jumpLeast    = 1e-5 // stride under which it is given up [V]
+	jumpHalves   = 40   // halvings of the part that holds the root
+	jumpNewton   = 40   // steps for one voltage
+	jumpClose    = 1e-7 // step after which a voltage counts as held
 )
 
 // overJump finds the operating point that the closed loop holds where a fixed duty
@@ -46,8 +47,15 @@ func (s *Solver) overJump() bool {
 }
 
 // halved ends the search between two voltages of which the lower wants less duty
-// than the law gives and the upper more.
+// than the law gives and the upper more. Joint iteration from the lower may end it.
 func (s *Solver) halved(lo, hi float64) bool {
+	copy(s.keep, s.x)
+	duty := s.Duty
+	if s.joint(maxFar, 0, 1) && s.across(s.x) > lo && s.across(s.x) < hi {
+		return true
+	}
+	copy(s.x, s.keep)
+	s.setDuty(duty)
 	for range jumpHalves {
 		v := 0.5 * (lo + hi)
 		if !s.holdVolts(v) {
@@ -89,6 +97,38 @@ func (s *Solver) holdVolts(v float64) bool {
 		if size < jumpClose {
 			return s.Duty > -slack && s.Duty < 1+slack
 		}
+	}
+	return false
+}
+
+// descend finds the operating point that the closed loop holds on the branch of the
+// point above, where the point below it is off that branch: a machine that died can be
+// led back to it by no duty. It goes down in volts from the point above to where the
+// law asks for everything.
+func (s *Solver) descend() bool {
+	copy(s.x, s.above)
+	at := s.across(s.x)
+	end := at / 2
+	if s.lineSlope < 0 {
+		end = math.Min(at, s.lineVolts+1/s.lineSlope)
+	}
+	for stride := (at - end) / descendParts; stride > jumpLeast; {
+		copy(s.keep, s.x)
+		duty, v := s.Duty, at-stride
+		held := s.holdVolts(v)
+		if law, _ := s.law(); held && law > s.Duty {
+			return s.halved(v, at)
+		}
+		if held && v < end {
+			return false
+		}
+		if held {
+			at = v
+			continue
+		}
+		copy(s.x, s.keep)
+		s.setDuty(duty)
+		stride /= 3
 	}
 	return false
 }

@@ -12,7 +12,7 @@ func (s *Solver) Start(x []float64) { copy(s.X, x) }
 // guess; a false transient from there; the same from flat.
 func (s *Solver) fixed() error {
 	copy(s.prev, s.x)
-	if !s.gentle && s.newton() {
+	if !s.gentle && s.newton() && s.steady() {
 		return nil
 	}
 	s.Work.Rungs++
@@ -69,6 +69,23 @@ func (s *Solver) transient() bool {
 		}
 	}
 	return false
+}
+
+// steady reports whether the Jacobian at the last iteration has the sign that the
+// same network has when it is held fast: an even number of its modes grow. Where it
+// has not, Newton has come to the point between a dead machine and one that feeds its
+// own field, at which no vehicle stays.
+func (s *Solver) steady() bool {
+	if s.pin >= 0 {
+		return true // a current that is held cannot run away
+	}
+	odd := (s.c.n-s.c.nn)%2 != 0 // held fast, a node's pivot is positive and an own unknown's negative
+	for _, at := range s.c.core.diag {
+		if s.cv[at] < 0 {
+			odd = !odd
+		}
+	}
+	return !odd
 }
 
 func (c *Compiled) unknownName(i int) string {

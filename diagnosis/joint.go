@@ -15,6 +15,7 @@ import (
 // normal of the values, reading noise not included.
 type Joint struct {
 	Hyp    int
+	Fit    int       // of the hypothesis
 	Weight float64   // share of the job: hypothesis times fit
 	Mean   []float64 // per numeric value
 	Cov    []float64 // row-major
@@ -197,7 +198,7 @@ func (f *fitter) forecast(h, k int, asked []*prediction.Asked) []*Joint {
 			last = ""
 			continue
 		}
-		j := &Joint{Hyp: h, Weight: weight, Mean: make([]float64, len(a.Probes))}
+		j := &Joint{Hyp: h, Fit: k, Weight: weight, Mean: make([]float64, len(a.Probes))}
 		for v := range a.Probes {
 			j.Mean[v] = f.read(&a.Probes[v], -1, ft.z, f.rows[v])
 		}

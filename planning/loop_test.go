@@ -176,3 +176,21 @@ func TestSameStepsOnOneCoreAndTwo(t *testing.T) {
 		t.Errorf("one worker: %s\ntwo: %s", runs[0], runs[1])
 	}
 }
+
+// TestRollouts: with rollouts the planner still finds the cure by a legal way, the same
+// way twice.
+func TestRollouts(t *testing.T) {
+	s := newShop(t)
+	s.board.Settings.Rollouts = 16
+	var runs []string
+	for range 2 {
+		stop, steps := s.play(t, s.vehicle(t, "feed-joint-bulkhead-a", 2), 3)
+		runs = append(runs, fmt.Sprint(steps, stop.Do, stop.Repair))
+		if stop.Do != planning.Repair || stop.Repair != "mend-bulkhead" {
+			t.Errorf("%s %s after %v, want mend-bulkhead (common practice: a poor pin is cleaned or renewed)", stop.Do, stop.Repair, steps)
+		}
+	}
+	if runs[0] != runs[1] {
+		t.Errorf("once %s\nand once %s", runs[0], runs[1])
+	}
+}

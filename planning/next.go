@@ -28,12 +28,15 @@ func NewPlanner(b *Board) *Planner {
 func (p *Planner) Next(s State) (Plan, error) {
 	b := &s.Belief
 	c := classify(b)
-	tests, work, err := p.tests(s, &c)
+	tests, f, err := p.tests(s, &c)
 	if err != nil {
 		return Plan{}, err
 	}
-	plan := Plan{Next: tests, Work: work}
+	plan := Plan{Next: tests, Work: f.work}
 	stop := p.stop(s, &c, tests)
+	if p.Board.Settings.Rollouts > 0 {
+		stop = p.rollOut(s, &c, f, tests, stop)
+	}
 	repairs := p.repairs(s, &c)
 	if stop != nil {
 		plan.Stop = stop
@@ -60,12 +63,20 @@ func (p *Planner) Policy(s State) (Step, error) {
 	return plan.Next[0], nil
 }
 
+// foreseen is what the tests were scored by: the questions, and what every fit says
+// to each.
+type foreseen struct {
+	asked    []*prediction.Asked
+	forecast [][]diagnosis.Joint
+	work     int
+}
+
 // tests scores every procedure that can be done.
-func (p *Planner) tests(s State, c *classes) ([]Step, int, error) {
+func (p *Planner) tests(s State, c *classes) ([]Step, *foreseen, error) {
 	bd := p.Board
 	asked, err := bd.Ask(s.Setup)
 	if err != nil {
-		return nil, 0, err
+		return nil, nil, err
 	}
 	for i, proc := range bd.Procs {
 		if s.Barred[proc.ID] {
@@ -103,7 +114,7 @@ func (p *Planner) tests(s State, c *classes) ([]Step, int, error) {
 		out = append(out, st)
 	}
 	sortSteps(out)
-	return out, len(forecast), nil
+	return out, &foreseen{asked, forecast, len(forecast)}, nil
 }
 
 // worth is what a procedure would say, in bits, and of a measurement by what.

@@ -89,6 +89,7 @@ type Settings struct {
 	Waiting  float64 // what a minute of waiting counts against one of work
 	Useful   float64 // bits under which a test is not worth offering
 	Again    float64 // factor on the score of a test already done
+	Rollouts int     // ends of the job played for each of the best steps; 0 = the step of most bits a minute
 }
 
 // DefaultSettings returns the settings the benchmark is printed for.

@@ -11,9 +11,12 @@ import (
 )
 
 // shortScene is every measuring setup of the reference system once.
-func shortScene(t *testing.T) (*Model, []Asked) {
+func shortScene(t *testing.T) (*Model, []Asked) { return scene(t, system.Library()[0]) }
+
+// scene is every measuring setup of a system once.
+func scene(t *testing.T, id string) (*Model, []Asked) {
 	t.Helper()
-	sys, err := system.ByID(system.Library()[0])
+	sys, err := system.ByID(id)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -100,9 +103,10 @@ func TestShortWays(t *testing.T) {
 	if n < 500 || apart > 1+n/1000 {
 		t.Errorf("%d of %d points differ", apart, n)
 	}
-	// Measured 12.1, half of the points being cold; 20.7 before decision 018.
-	if got := float64(newton) / float64(2*n); got > 13 {
-		t.Errorf("%.1f Newton iterations a point: at most 13", got)
+	// Measured 14.5, half of the points being cold; 20.7 before decision 018. Two of
+	// them go into staying on the branch (decision 022).
+	if got := float64(newton) / float64(2*n); got > 15.5 {
+		t.Errorf("%.1f Newton iterations a point: at most 15.5", got)
 	}
 }
 

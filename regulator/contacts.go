@@ -119,7 +119,7 @@ func (c Contacts) at(x, p []float64) (o pairs) {
 }
 
 // Stamp writes the terminal currents and the residual of the field terminal's
-// mean voltage.
+// mean voltage: the volts left over to drive the current, which fall as it grows.
 func (c Contacts) Stamp(x, p, f, jac []float64) {
 	o := c.at(x, p)
 	i, a, e := x[current], o.first, o.second
@@ -128,7 +128,7 @@ func (c Contacts) Stamp(x, p, f, jac []float64) {
 	f[supply] = own + (a+b)*i + e*o.taken
 	f[field] = -i
 	f[ground] = -own + e*(i-o.taken)
-	f[current] = x[field] - a*o.closed - b*o.open - e*o.earthed
+	f[current] = a*o.closed + b*o.open + e*o.earthed - x[field]
 
 	bySupply, byEarth := 1/(o.g*o.series), 1/(o.g*secondOhms) // of the earthed terminal; they add up to 1
 	lost := 1/o.coil + e*byEarth/o.series
@@ -139,8 +139,8 @@ func (c Contacts) Stamp(x, p, f, jac []float64) {
 	put(field, 0, 0, 0, -1)
 	put(ground, -lost, 0, lost, e*byEarth)
 	put(current,
-		-(a + b + e*bySupply), 1, -e*byEarth,
-		a*(o.both+o.portion*o.drop*o.dSign)+b*o.series+e/o.g)
+		a+b+e*bySupply, -1, e*byEarth,
+		-a*(o.both+o.portion*o.drop*o.dSign)-b*o.series-e/o.g)
 }
 
 // Grad writes the derivatives of Stamp's f by the parameters.
@@ -160,8 +160,8 @@ func (c Contacts) Grad(x, p, dfdp []float64) {
 	row(supply)[CoilOhms], row(ground)[CoilOhms] = -held, held
 
 	own := row(current)
-	own[Duty] = -o.dFirst*(o.closed-o.open) - o.dSecond*(o.earthed-o.open)
-	own[Drop] = a * o.portion * o.sign * o.dDrop
-	own[OnOhms] = a * o.portion * (o.portion*i - o.drop*o.sign/whole) * o.dOn
-	own[SeriesOhms] = (a*other*(other*i+o.drop*o.sign/whole) + b*i + e*o.taken/(o.g*o.series)) * o.dRest
+	own[Duty] = o.dFirst*(o.closed-o.open) + o.dSecond*(o.earthed-o.open)
+	own[Drop] = -a * o.portion * o.sign * o.dDrop
+	own[OnOhms] = -a * o.portion * (o.portion*i - o.drop*o.sign/whole) * o.dOn
+	own[SeriesOhms] = -(a*other*(other*i+o.drop*o.sign/whole) + b*i + e*o.taken/(o.g*o.series)) * o.dRest
 }

@@ -66,13 +66,14 @@ func TestContactDerivatives(t *testing.T) {
 	})
 }
 
-// The own equation keeps its diagonal: the least of the three ways is a closed
-// first pair of half a milliohm.
+// The own equation falls with the current and keeps its diagonal: the least of the
+// three ways is a closed first pair of half a milliohm. Were it to rise, what holds an
+// unknown back in circuit's false transient would drive this one away.
 func TestContactDiagonal(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c, x, p := drawnContacts(t)
 		p[Duty] = math.Min(math.Max(p[Duty], 0), 1)
-		if _, jac, _ := evalContacts(c, x, p); !(jac[size*size-1] >= 4e-4) {
+		if _, jac, _ := evalContacts(c, x, p); !(jac[size*size-1] <= -4e-4) {
 			t.Fatalf("diagonal %v", jac[size*size-1])
 		}
 	})
@@ -103,7 +104,7 @@ func fed(c Contacts, p []float64, feed, r, brush float64) (amps, taken float64) 
 	for range 100 {
 		amps = (lo + hi) / 2
 		f, _, _ = evalContacts(c, []float64{feed, brush + r*amps, 0, amps}, p)
-		if f[current] < 0 { // the terminal stands too low: more current
+		if f[current] > 0 { // the terminal stands too low: more current
 			lo = amps
 		} else {
 			hi = amps

@@ -83,8 +83,11 @@ func jobLine(l journal.Line, x *work, state int) page.JobLine {
 		To: "/jobs/" + l.Stream, ID: l.Job, Vehicle: l.Note, Complaint: complaintWords(l.Complaint), Next: lastWords[l.Last],
 		NextNote: strings.Join(nonEmpty(some(l.Readings, "reading", "readings"), some(l.Repairs, "repair", "repairs"), l.Changed.Format("2 Jan 15:04")), ", "),
 	}
-	if state == stateProve {
+	switch state {
+	case stateProve:
 		out.Next = "Next: prove it and sign"
+	case stateWaits:
+		out.Next = "For " + waitWords[l.Waits]
 	}
 	if out.ID == "" {
 		out.ID = "–"

@@ -24,10 +24,9 @@ type demoCmd struct {
 	Seed  uint64 `help:"Which hidden vehicle." default:"1"`
 	JSON  bool   `name:"json" help:"Print the events of the job as JSON."`
 	Fault string `help:"Hide this fault instead of a drawn one." placeholder:"ID"`
+	// The default is what the README and the benchmark are about.
+	System string `help:"The arrangement that the vehicle has." default:"isolated-earth-side" placeholder:"ID"`
 }
-
-// demoSystem is the arrangement that the demonstration is played on.
-const demoSystem = "isolated-earth-side"
 
 // stageStream separates the stage's chances from all others of a seed.
 const stageStream = 15
@@ -113,11 +112,11 @@ type hiddenVehicle struct {
 
 // stage hides a fault and hears the complaint.
 func (c *demoCmd) stage() (*advice.Desk, *hiddenVehicle, error) {
-	sys, err := system.ByID(demoSystem)
+	sys, err := system.ByID(c.System)
 	if err != nil {
 		return nil, nil, err
 	}
-	practice, err := system.DefaultPractice()
+	practice, err := system.PracticeFor(c.System)
 	if err != nil {
 		return nil, nil, err
 	}

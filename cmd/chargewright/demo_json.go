@@ -19,6 +19,7 @@ type demoJSON struct {
 	Format   int         `json:"format"`
 	Invented bool        `json:"invented"`
 	Seed     uint64      `json:"seed"`
+	System   string      `json:"system"`
 	Hidden   []string    `json:"hidden"` // what was really wrong
 	Events   []demoEvent `json:"events"`
 	Outcome  demoOutcome `json:"outcome"`
@@ -54,7 +55,7 @@ func (p *played) outcome() demoOutcome {
 }
 
 func (d *demonstration) json(w io.Writer) error {
-	out := demoJSON{Format: outputFormat, Invented: true, Seed: d.seed, Hidden: append([]string{}, d.hidden.faults...), Outcome: d.ours.outcome(), Others: []demoOther{}}
+	out := demoJSON{Format: outputFormat, Invented: true, Seed: d.seed, System: d.desk.System.ID, Hidden: append([]string{}, d.hidden.faults...), Outcome: d.ours.outcome(), Others: []demoOther{}}
 	events, err := d.events()
 	if err != nil {
 		return err

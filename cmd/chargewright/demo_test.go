@@ -10,7 +10,18 @@ import (
 // TestDemoEvents: the events of a demonstration fold into a job with the same
 // readings in the same hook-ups, so that they can be kept as a job's log.
 func TestDemoEvents(t *testing.T) {
-	d, hidden, err := (&demoCmd{Seed: 1, Fault: "regulator-no-field"}).stage()
+	for _, c := range []demoCmd{
+		{System: demoSystem, Fault: "regulator-no-field"},
+		{System: "lamp-excited", Fault: "lamp-blown"},
+		{System: "commanded", Fault: "command-open"},
+	} {
+		c.Seed = 1
+		t.Run(c.System, func(t *testing.T) { demoEvents(t, &c) })
+	}
+}
+
+func demoEvents(t *testing.T, c *demoCmd) {
+	d, hidden, err := c.stage()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -32,6 +32,7 @@ const (
 
 // tale is a job of the made-up workshop: what is hidden, and how far it went.
 type tale struct {
+	system                         string // the arrangement; "" is that of most
 	vehicle, words, customer, kind string
 	fault                          string
 	read                           []string // procedures, in order
@@ -96,8 +97,23 @@ var tales = []tale{
 		vehicle: "Four-door saloon, 1.6 litre", words: "goes flat with the lamps on", customer: "Bridge keeper", kind: "low-charge", fault: "feed-joint-junction",
 		read: []string{"look-belt", "battery-rest-volts", "charge-volts"}, toward: "drop-feed", lines: 2,
 	},
+	{
+		system: "lamp-excited", vehicle: "Delivery van, 1.9 litre diesel", words: "warning lamp glows a little on the road", customer: "Two plasterers", kind: "low-charge", fault: "trio-joint",
+		read: []string{"look-belt", "look-lamp-key-on", "charge-volts", "look-lamp-idle"}, toward: "dplus-volts", lines: 1,
+	},
+	{
+		system: "supply-side-contact", vehicle: "Touring saloon, 2.2 litre", words: "boils its battery since the regulator was painted", customer: "Brass band, second cornet", kind: "overcharge", fault: "regulator-earth",
+		read: []string{"look-belt", "battery-rest-volts", "charge-volts"},
+	},
+	{
+		system: "commanded", vehicle: "Family estate, 1.4 litre", words: "battery lamp comes on in the rain", customer: "Chess club treasurer", kind: "no-charge", fault: "command-open",
+		read: []string{"look-codes", "look-belt", "charge-volts"}, waits: job.WaitsBody{For: "customer", What: "car comes back on a wet day"},
+	},
 	{vehicle: "Open two-seater, 1.8 litre", words: "no charge after standing all winter", customer: "Beekeeper", kind: "no-charge", fault: "brush-sticking"},
 }
+
+// demoSystem is the arrangement of most of the vehicles.
+const demoSystem = "isolated-earth-side"
 
 // tempDir makes a directory for a workshop that is not kept.
 func (s *shop) tempDir() (string, error) {
@@ -108,31 +124,43 @@ func (s *shop) tempDir() (string, error) {
 	return dir, err
 }
 
-// makeUp fills an empty journal with the tales.
+// makeUp fills an empty journal with the tales. It returns the arrangement of most.
 func makeUp(ctx context.Context, book *journal.Store, shelf job.Shelf, tick *clock) (*advice.Prepared, error) {
-	sys, err := shelf.System(demoSystem)
-	if err != nil {
-		return nil, err
-	}
-	if err := book.Keep(ctx, journal.Sum(sha256.Sum256(sys.Source)), sys.Source); err != nil {
-		return nil, err
-	}
-	prepared, err := advice.Prepare(sys, shelf.PracticeOf(sys), shelf.Catalogue, advice.DefaultSettings())
-	if err != nil {
-		return nil, err
-	}
+	ready := map[string]*advice.Prepared{}
 	now := time.Now().Truncate(time.Minute)
 	defer tick.set.Store(nil)
 	for i, t := range tales {
+		if t.system == "" {
+			t.system = demoSystem
+		}
+		if ready[t.system] == nil {
+			p, err := keepPrepared(ctx, book, shelf, t.system)
+			if err != nil {
+				return nil, err
+			}
+			ready[t.system] = p
+		}
 		w := &telling{
-			tale: t, number: 401 + i, book: book, shelf: shelf, prepared: prepared, tick: tick, ids: rand.New(rand.NewPCG(demoSeed, uint64(i))),
+			tale: t, number: 401 + i, book: book, shelf: shelf, prepared: ready[t.system], tick: tick, ids: rand.New(rand.NewPCG(demoSeed, uint64(i))),
 			at: now.Add(-time.Duration(len(tales)-i) * 95 * time.Minute),
 		}
 		if err := w.tell(ctx); err != nil {
 			return nil, fmt.Errorf("job %d: %w", w.number, err)
 		}
 	}
-	return prepared, nil
+	return ready[demoSystem], nil
+}
+
+// keepPrepared puts an arrangement into the journal and makes it ready to be asked.
+func keepPrepared(ctx context.Context, book *journal.Store, shelf job.Shelf, id string) (*advice.Prepared, error) {
+	sys, err := shelf.System(id)
+	if err != nil {
+		return nil, err
+	}
+	if err := book.Keep(ctx, journal.Sum(sha256.Sum256(sys.Source)), sys.Source); err != nil {
+		return nil, err
+	}
+	return advice.Prepare(sys, shelf.PracticeOf(sys), shelf.Catalogue, advice.DefaultSettings())
 }
 
 // telling is a tale being told.

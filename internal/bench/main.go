@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"runtime/pprof"
+	"slices"
 	"strings"
 	"syscall"
 	"time"
@@ -18,26 +19,28 @@ import (
 
 // options are what the command line sets.
 type options struct {
-	only    string
-	system  string
-	points  int
-	jobs    int
-	seed    uint64
-	policy  string
-	verbose bool
-	one     int
-	out     string
-	stops   [2]float64
+	only     string
+	system   string
+	points   int
+	jobs     int
+	seed     uint64
+	policy   string
+	rollouts int
+	verbose  bool
+	one      int
+	out      string
+	stops    [2]float64
 }
 
 func main() {
 	var o options
-	flag.StringVar(&o.only, "only", "", "parts, separated by commas: solver, dc, speed, hidden, stress, outside, pairs, content")
+	flag.StringVar(&o.only, "only", "", "parts, separated by commas: solver, dc, speed, hidden, stress, outside, pairs, content, growth")
 	flag.StringVar(&o.system, "system", "isolated-earth-side", "the arrangement; stress is of the first alone")
 	flag.IntVar(&o.points, "n", 100000, "operating points of the solver table")
 	flag.IntVar(&o.jobs, "jobs", 200, "hidden vehicles")
 	flag.Uint64Var(&o.seed, "seed", 1001, "seed of the hidden vehicles: 1001 reports, 1 to 9 tune")
-	flag.StringVar(&o.policy, "policy", "", "one policy by its first words")
+	flag.StringVar(&o.policy, "policy", "", "policies by their first words, separated by commas")
+	flag.IntVar(&o.rollouts, "rollouts", 0, "also the planner with so many rollouts of each of its best steps")
 	flag.BoolVar(&o.verbose, "v", false, "list the cases that went wrong")
 	flag.IntVar(&o.one, "case", -1, "one hidden vehicle, every reading printed")
 	flag.StringVar(&o.out, "out", "", "also write the report to this folder")
@@ -94,6 +97,7 @@ func run(o options) error {
 		{"outside", func(out io.Writer) error { return w.outsideFaults(out, 5) }},
 		{"pairs", func(out io.Writer) error { return w.doubleFaults(out, 20) }},
 		{"content", w.content},
+		{"growth", w.growth},
 	}
 	for _, p := range parts {
 		if o.only != "" && !strings.Contains(","+o.only+",", ","+p.name+",") {
@@ -182,14 +186,14 @@ func (w *world) stress(out io.Writer, o options) error {
 
 // compare plays cases with every policy and prints the tables.
 func (w *world) compare(out io.Writer, cases []*hiddenCase, o options) error {
-	pols, err := w.policies(o.stops[0], o.stops[1])
+	pols, err := w.policies(o.stops[0], o.stops[1], o.rollouts)
 	if err != nil {
 		return err
 	}
 	var all []summary
 	var base []outcome
 	for _, p := range pols {
-		if o.policy != "" && !strings.HasPrefix(p.name, o.policy) {
+		if o.policy != "" && !slices.ContainsFunc(strings.Split(o.policy, ","), func(a string) bool { return strings.HasPrefix(p.name, a) }) {
 			continue
 		}
 		t := time.Now()

@@ -18,21 +18,28 @@ type named struct {
 	infers bool
 }
 
-// policies are the planner and its four baselines.
-func (w *world) policies(stopFixed, stopClamp float64) ([]named, error) {
+// policies are the planner, where asked for with rollouts, and its four baselines.
+func (w *world) policies(stopFixed, stopClamp float64, rollouts int) ([]named, error) {
 	p := planning.NewPlanner(w.board)
 	fixed, clamp := w.prac.Orders["fixed"].Steps, w.prac.Orders["clamp"].Steps
 	limits, err := p.PlainLimits(fixed, question.Setup{})
 	if err != nil {
 		return nil, err
 	}
-	return []named{
+	rolled := *w.board
+	rolled.Settings.Rollouts = rollouts
+	out := []named{
 		{"planner", p.Policy, true},
+		{"rollouts on the planner", planning.NewPlanner(&rolled).Policy, true},
 		{"fixed order, same inference", p.Ordered(fixed, stopFixed), true},
 		{"good technician with a clamp, same inference", p.Ordered(clamp, stopClamp), true},
 		{"fixed order, plain limits", limits, false},
 		{"parts by rate over cost", p.PartsFirst(), false},
-	}, nil
+	}
+	if rollouts == 0 {
+		out = slices.Delete(out, 1, 2)
+	}
+	return out, nil
 }
 
 // play runs every case with a policy, two at a time.

@@ -26,18 +26,25 @@ type world struct {
 }
 
 func newWorld(id string) (*world, error) {
-	w := &world{}
-	var err error
-	if w.sys, err = system.ByID(id); err != nil {
+	sys, err := system.ByID(id)
+	if err != nil {
 		return nil, err
 	}
+	prac, err := system.PracticeFor(id)
+	if err != nil {
+		return nil, err
+	}
+	return worldOf(sys, prac)
+}
+
+// worldOf makes a world of a vehicle and the figures of a workshop.
+func worldOf(sys *system.System, prac *system.Practice) (*world, error) {
+	w := &world{sys: sys, prac: prac}
+	var err error
 	if w.model, err = prediction.Compile(w.sys); err != nil {
 		return nil, err
 	}
 	if w.procs, err = question.Library(); err != nil {
-		return nil, err
-	}
-	if w.prac, err = system.PracticeFor(id); err != nil {
 		return nil, err
 	}
 	if w.board, err = planning.NewBoard(w.model, w.prac, w.procs, planning.DefaultSettings()); err != nil {
