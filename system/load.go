@@ -94,6 +94,9 @@ func (r *reader) system(m *yamlread.Map) {
 	r.machine(m.Need("machine", "the alternator's figures").Map("machine"))
 	r.battery(&r.s.Battery, m.Need("battery", "the battery's figures").Map("battery"))
 	if second := m.May("second-battery"); second.Present() {
+		if r.s.Series() {
+			second.Add("a second battery beside a pair in series is not modelled", "link: under battery, or second-battery, not both")
+		}
 		r.battery(&r.s.Second, second.Map("second-battery"))
 	}
 	r.relay(m.May("relay").Map("relay"))

@@ -57,8 +57,8 @@ func (r *reader) battery(x *Battery, m *yamlread.Map) {
 	x.Serviceable = m.Need("serviceable", "true or false: do the caps come off").Yes()
 	if link := m.May("link"); link.Present() {
 		x.Upper, x.Lower = r.between(link)
-		if x == &r.s.Second || r.s.Second.Positive != "" {
-			link.Add("a pair in series is one battery of the vehicle, and a second one beside it is not modelled", "link: under battery alone, or no second-battery")
+		if x == &r.s.Second {
+			link.Add("a second battery is one battery", "link: under battery alone")
 		}
 	}
 	m.Done()
