@@ -134,8 +134,9 @@ func (a *Accounts) link(ctx context.Context, tx *sql.Tx, hash []byte) (acc Accou
 }
 
 // Claim uses up a link: it sets name and password of the account that it is for,
-// which keeps the id there was, and ends every session of it. Names and passwords
-// that will not do leave the link good.
+// which keeps the id there was, and ends every session and passkey of it: whatever
+// opened it before, which somebody else may hold, opens it no more. Names and
+// passwords that will not do leave the link good.
 func (a *Accounts) Claim(ctx context.Context, token, name, password string) (Account, error) {
 	if err := a.CheckLink(ctx, token); err != nil { // before the work of hashing
 		return Account{}, err
@@ -162,6 +163,9 @@ func (a *Accounts) Claim(ctx context.Context, token, name, password string) (Acc
 			return err
 		}
 		_, err := tx.ExecContext(ctx, "DELETE FROM session WHERE account = $1", acc.ID)
+		if err == nil {
+			_, err = tx.ExecContext(ctx, "DELETE FROM passkey WHERE account = $1", acc.ID)
+		}
 		return err
 	})
 	if err != nil {
@@ -206,15 +210,17 @@ func (a *Accounts) write(ctx context.Context, tx *sql.Tx, acc Account, stored st
 	return acc, errors.Join(err, a.did(ctx, tx, Change{By: acc.ID, What: what, Account: acc.ID, Role: acc.Role}))
 }
 
-// EndAll ends every session and makes every link no good: for a workshop that was
-// restored from a copy, in which some may stand that have ended since.
+// EndAll ends every session and passkey and makes every link no good: for a workshop
+// that was restored from a copy, in which some may stand that have ended since. A
+// passkey of a lost device would open its account again.
 func (a *Accounts) EndAll(ctx context.Context) error {
 	return a.db.Write(ctx, func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, "DELETE FROM session")
-		if err == nil {
-			_, err = tx.ExecContext(ctx, "DELETE FROM link")
+		for _, t := range []string{"session", "link", "passkey", "challenge"} {
+			if _, err := tx.ExecContext(ctx, "DELETE FROM "+t); err != nil {
+				return err
+			}
 		}
-		return err
+		return nil
 	})
 }
 

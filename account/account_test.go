@@ -351,7 +351,7 @@ func TestPace(t *testing.T) {
 	is(t, "another name from there", p.allow(t.Context(), now, "ben", home, ""), nil)
 	is(t, "a device that is known", p.allow(t.Context(), now, "mara", home, "tablet"), nil)
 	is(t, "later", p.allow(t.Context(), now.Add(pairEvery), "mara", home, ""), nil)
-	is(t, "forgetting", p.forget(t.Context(), "mara", home, ""), nil)
+	is(t, "forgetting", p.forget(t.Context(), now.Add(pairEvery), "mara", home, ""), nil)
 	is(t, "after a right one", p.allow(t.Context(), now.Add(pairEvery), "mara", home, ""), nil)
 
 	p = freshPace(t)
@@ -512,8 +512,8 @@ func TestPaceIsShared(t *testing.T) {
 	err := db.Read(t.Context(), func(tx *sql.Tx) error {
 		return tx.QueryRowContext(t.Context(), "SELECT count(*) FROM pace").Scan(&rows)
 	})
-	if err != nil || rows != 3 {
-		t.Errorf("%d rows are kept (%v), want those of the last try, 3", rows, err)
+	if err != nil || rows != 4 {
+		t.Errorf("%d rows are kept (%v), want those of the last try, 4", rows, err)
 	}
 }
 
@@ -590,7 +590,7 @@ func TestPasswordChangedMeanwhile(t *testing.T) {
 	if _, err := a.Claim(t.Context(), link(t, a), "Mara", other); err != nil {
 		t.Fatal(err)
 	}
-	token, _, err := a.begin(t.Context(), acc, before.String(), before.String())
+	token, _, err := a.begin(t.Context(), acc, before.String(), before.String(), nil)
 	is(t, "the old password", err, ErrWrong)
 	if token != "" {
 		t.Error("a session was begun")

@@ -25,8 +25,9 @@ var withDatabase = map[string]func(*testing.T){
 	"TestOwnerLink": TestOwnerLink, "TestOneOfManyClaims": TestOneOfManyClaims, "TestSignIn": TestSignIn,
 	"TestPasswordTypedElsewhere": TestPasswordTypedElsewhere, "TestSession": TestSession, "TestSetPassword": TestSetPassword,
 	"TestSignInIsPaced": TestSignInIsPaced, "TestOneDeviceLocksNobodyOut": TestOneDeviceLocksNobodyOut, "TestNamesThatNobodyHas": TestNamesThatNobodyHas,
-	"TestPeople": TestPeople, "TestInvitations": TestInvitations, "TestAuditHolds": TestAuditHolds,
-	"TestEndAll": TestEndAll, "TestPace": TestPace, "TestPaceIsShared": TestPaceIsShared, "TestOlderPasswordIsStoredAnew": TestOlderPasswordIsStoredAnew, "TestPasswordChangedMeanwhile": TestPasswordChangedMeanwhile,
+	"TestPeople": TestPeople, "TestPasskeys": TestPasskeys, "TestPasskeyAnswers": TestPasskeyAnswers, "TestPasskeysEnd": TestPasskeysEnd, "TestPasskeysAreBounded": TestPasskeysAreBounded,
+	"TestInvitations": TestInvitations, "TestAuditHolds": TestAuditHolds,
+	"TestEndAll": TestEndAll, "TestPace": TestPace, "TestMorning": TestMorning, "TestOwnAccountClearsNothing": TestOwnAccountClearsNothing, "TestShares": TestShares, "TestPaceIsShared": TestPaceIsShared, "TestOlderPasswordIsStoredAnew": TestOlderPasswordIsStoredAnew, "TestPasswordChangedMeanwhile": TestPasswordChangedMeanwhile,
 }
 
 // without are those that want none, or the files of one.

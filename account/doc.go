@@ -1,7 +1,7 @@
 // Package account says who is at the other end and what they may do: a one-time
-// link makes the workshop's owner and whoever the owner invites, a password signs
-// in, a session stays signed in until it is idle too long, too old, signed out,
-// or its account withdrawn. role.go has the one table of roles and duties.
+// link makes the workshop's owner and whoever the owner invites, a password or a
+// passkey signs in, a session stays signed in until it is idle too long, too old,
+// signed out, or its account withdrawn. role.go has the one table of roles and duties.
 //
 // It refuses weak passwords, telling everything that is wrong with one at once;
 // a link that was used, replaced or has run out; and sign-ins that come too fast
@@ -13,5 +13,5 @@
 // What an account did stands in the journal, under its id; so does what was done
 // to it, written by Audit in the transaction that does it.
 //
-// Open account.go first, then signin.go, role.go, people.go.
+// Open account.go first, then signin.go, passkey.go, role.go, people.go.
 package account

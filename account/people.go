@@ -44,6 +44,8 @@ const (
 	DidWithdraw  What = "withdrawn"
 	DidPassword  What = "password"
 	DidSignedOut What = "signed out everywhere"
+	DidPasskey   What = "passkey"
+	DidNoPasskey What = "no passkey"
 )
 
 // Audit writes a change down within the transaction that makes it: both stand,
@@ -67,13 +69,15 @@ type Person struct {
 	Joined   time.Time
 	Seen     time.Time // used last; zero = not signed in
 	Sessions int       // devices that are signed in
+	Passkeys int
 }
 
 // People lists the accounts: the owner, the others by name, those who left.
 func (a *Accounts) People(ctx context.Context) (out []Person, err error) {
 	now := a.now()
 	err = a.db.Read(ctx, func(tx *sql.Tx) error {
-		rows, err := tx.QueryContext(ctx, `SELECT a.id, a.name, a.role, a.withdrawn, a.created, coalesce(max(s.seen), 0), count(s.hash) FROM account a
+		rows, err := tx.QueryContext(ctx, `SELECT a.id, a.name, a.role, a.withdrawn, a.created, coalesce(max(s.seen), 0), count(s.hash),
+			(SELECT count(*) FROM passkey k WHERE k.account = a.id) FROM account a
 			LEFT JOIN session s ON s.account = a.id AND s.seen > $1 AND s.created > $2
 			GROUP BY a.id, a.name, a.folded, a.role, a.withdrawn, a.created ORDER BY a.withdrawn, CASE a.role WHEN 'owner' THEN 0 ELSE 1 END, a.folded`, now.Add(-IdleAfter).Unix(), now.Add(-OldAfter).Unix())
 		if err != nil {
@@ -83,7 +87,7 @@ func (a *Accounts) People(ctx context.Context) (out []Person, err error) {
 		for rows.Next() {
 			var p Person
 			var joined, seen int64
-			if err := rows.Scan(&p.ID, &p.Name, &p.Role, &p.Withdrawn, &joined, &seen, &p.Sessions); err != nil {
+			if err := rows.Scan(&p.ID, &p.Name, &p.Role, &p.Withdrawn, &joined, &seen, &p.Sessions, &p.Passkeys); err != nil {
 				return err
 			}
 			p.Joined = time.Unix(joined, 0).In(now.Location())
@@ -205,11 +209,11 @@ func (a *Accounts) SetRole(ctx context.Context, by, id string, role Role) error 
 	})
 }
 
-// Withdraw lets somebody sign in no more: sessions and links end with it. The
+// Withdraw lets somebody sign in no more: sessions, links and passkeys end with it. The
 // account's row stays, because the journal names its id.
 func (a *Accounts) Withdraw(ctx context.Context, by, id string) error {
 	return a.change(ctx, id, func(tx *sql.Tx, acc Account) error {
-		for _, s := range []string{"UPDATE account SET withdrawn = 1 WHERE id = $1", "DELETE FROM session WHERE account = $1", "DELETE FROM link WHERE account = $1"} {
+		for _, s := range []string{"UPDATE account SET withdrawn = 1 WHERE id = $1", "DELETE FROM session WHERE account = $1", "DELETE FROM link WHERE account = $1", "DELETE FROM passkey WHERE account = $1"} {
 			if _, err := tx.ExecContext(ctx, s, id); err != nil {
 				return err
 			}

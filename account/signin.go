@@ -51,7 +51,7 @@ func (a *Accounts) SignIn(ctx context.Context, name, password string, from From)
 	if !known || !fits {
 		return "", s, ErrWrong
 	}
-	if err := a.pace.forget(ctx, fold(name), from.Address, device); err != nil {
+	if err := a.pace.forget(ctx, a.now(), fold(name), from.Address, device); err != nil {
 		return "", s, err
 	}
 	before, after := stored.String(), stored.String()
@@ -60,7 +60,7 @@ func (a *Accounts) SignIn(ctx context.Context, name, password string, from From)
 			return "", s, err
 		}
 	}
-	return a.begin(ctx, acc, before, after)
+	return a.begin(ctx, acc, before, after, nil)
 }
 
 // find looks an account up by id or folded name.
@@ -86,8 +86,9 @@ func (a *Accounts) Name(ctx context.Context, id string) (string, error) {
 }
 
 // begin writes a new session, and clears those that have run out. The password
-// must still be the one that was checked: it may have been changed meanwhile.
-func (a *Accounts) begin(ctx context.Context, acc Account, before, after string) (token string, s Session, err error) {
+// must still be the one that was there: it may have been changed meanwhile. also,
+// where it is given, is done in the same transaction.
+func (a *Accounts) begin(ctx context.Context, acc Account, before, after string, also func(*sql.Tx) error) (token string, s Session, err error) {
 	now := a.now().Truncate(time.Second)
 	token, hash := newToken()
 	err = a.db.Write(ctx, func(tx *sql.Tx) error {
@@ -97,6 +98,11 @@ func (a *Accounts) begin(ctx context.Context, acc Account, before, after string)
 		}
 		if n, err := is.RowsAffected(); err != nil || n != 1 {
 			return errors.Join(err, ErrWrong)
+		}
+		if also != nil {
+			if err := also(tx); err != nil {
+				return err
+			}
 		}
 		if _, err := tx.ExecContext(ctx, "DELETE FROM session WHERE seen <= $1 OR created <= $2", now.Add(-IdleAfter).Unix(), now.Add(-OldAfter).Unix()); err != nil {
 			return err
@@ -171,29 +177,39 @@ func (a *Accounts) SignOutEverywhere(ctx context.Context, id string) error {
 	})
 }
 
-// SetPassword changes the password of whoever is signed in with the token, and
-// ends every other session. The old password is asked for as at a sign-in.
-func (a *Accounts) SetPassword(ctx context.Context, token, before, password string) error {
+// proven is whoever is signed in with a token, who gives the password once more, as
+// at a sign-in: ErrWrong when it is not theirs.
+func (a *Accounts) proven(ctx context.Context, token, password string) (Account, error) {
 	s, err := a.Session(ctx, token)
 	if err != nil {
-		return err
+		return Account{}, err
 	}
 	session := string(tokenHash(token)) // has a pace of its own, as a device has
 	if err := a.pace.allow(ctx, a.now(), "", "", session); err != nil {
-		return err
+		return Account{}, err
 	}
 	_, stored, err := a.find(ctx, "id", s.Account.ID)
 	if err != nil {
+		return Account{}, err
+	}
+	fits, err := a.fits(ctx, password, stored)
+	if err != nil {
+		return Account{}, err
+	}
+	if !fits {
+		return s.Account, ErrWrong
+	}
+	return s.Account, a.pace.forget(ctx, a.now(), "", "", session)
+}
+
+// SetPassword changes the password of whoever is signed in with the token, and
+// ends every other session. The old password is asked for as at a sign-in.
+func (a *Accounts) SetPassword(ctx context.Context, token, before, password string) error {
+	acc, err := a.proven(ctx, token, before)
+	if err != nil && !errors.Is(err, ErrWrong) {
 		return err
 	}
-	fits, err := a.fits(ctx, before, stored)
-	if err == nil && !fits {
-		err = ErrWrong
-	}
-	if err = errors.Join(err, checkPassword(s.Account.Name, password)); err != nil {
-		return err
-	}
-	if err := a.pace.forget(ctx, "", "", session); err != nil {
+	if err = errors.Join(err, checkPassword(acc.Name, password)); err != nil {
 		return err
 	}
 	again, err := a.hash(ctx, password)
@@ -201,10 +217,10 @@ func (a *Accounts) SetPassword(ctx context.Context, token, before, password stri
 		return err
 	}
 	return a.db.Write(ctx, func(tx *sql.Tx) error {
-		if _, err := tx.ExecContext(ctx, "UPDATE account SET password = $2, changed = $3 WHERE id = $1", s.Account.ID, again, a.now().Unix()); err != nil {
+		if _, err := tx.ExecContext(ctx, "UPDATE account SET password = $2, changed = $3 WHERE id = $1", acc.ID, again, a.now().Unix()); err != nil {
 			return err
 		}
-		_, err := tx.ExecContext(ctx, "DELETE FROM session WHERE account = $1 AND hash <> $2", s.Account.ID, tokenHash(token))
-		return errors.Join(err, a.did(ctx, tx, Change{By: s.Account.ID, What: DidPassword, Account: s.Account.ID}))
+		_, err := tx.ExecContext(ctx, "DELETE FROM session WHERE account = $1 AND hash <> $2", acc.ID, tokenHash(token))
+		return errors.Join(err, a.did(ctx, tx, Change{By: acc.ID, What: DidPassword, Account: acc.ID}))
 	})
 }

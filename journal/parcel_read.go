@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"reflect"
 	"strings"
 
 	"chargewright/problem"
@@ -66,7 +67,11 @@ func (r *unpacking) decode(line []byte, into any) bool {
 			r.say(r.line, "", "something stands after the line's end; a line holds one object")
 			return false
 		}
-		return true
+		lacks := lacking(line, into)
+		for _, key := range lacks {
+			r.say(r.line, "the file as it was exported", "%s is missing", key)
+		}
+		return len(lacks) == 0
 	}
 	var syntax *json.SyntaxError
 	var kind *json.UnmarshalTypeError
@@ -83,6 +88,22 @@ func (r *unpacking) decode(line []byte, into any) bool {
 		r.say(r.line, "", "%s", strings.TrimPrefix(err.Error(), "json: "))
 	}
 	return false
+}
+
+// lacking are the keys that a line must have and has not: encoding/json takes what
+// is missing for what is empty.
+func lacking(line []byte, into any) (out []string) {
+	var has map[string]json.RawMessage
+	if json.Unmarshal(line, &has) != nil {
+		return nil // said
+	}
+	for f := range reflect.TypeOf(into).Elem().Fields() {
+		key, maybe, _ := strings.Cut(f.Tag.Get("json"), ",")
+		if _, there := has[key]; !there && maybe == "" {
+			out = append(out, key)
+		}
+	}
+	return out
 }
 
 // head reads the first line. A file without one is not looked at any further.

@@ -299,6 +299,7 @@ func TestParseParcelBites(t *testing.T) {
 		"customer":         {with(9, `"customer":"c1"`, `"customer":"c2"`), []string{":9: customer c2 is not the one that the opening names"}},
 		"customer twice":   {good + "\n" + lines[8], []string{":10: a customer stands in line 9 already"}},
 		"customer's name":  {with(9, `"N"`, `"N\u0000"`), []string{`:9: the customer's name "N\x00" holds what is no text`}},
+		"missing":          {with(9, `,"plate":"P","contact":"C"`, ``), []string{":9: plate is missing; write instead: the file as it was exported", ":9: contact is missing"}},
 		"hash":             {with(8, `"hash":"`, `"hash":"g`), []string{":8: hash: ", ":8: it was changed", ":1: it says that the last"}},
 		"no events":        {lines[0] + "\n" + lines[1], []string{":1: it holds no event"}},
 		"not an opening":   {with(3, `"kind":"opened"`, `"kind":"opene"`), []string{":3: it was changed", ":3: a job begins with its opening; its first event is a opene"}},

@@ -10,6 +10,7 @@ needs=(
 	"pdftotext poppler-utils what stands on the printed report"
 	"chromium chromium a whole job in a browser, and what a screen reader is told"
 	"strace strace proof that an event is synced to the disk before it is acknowledged"
+	"systemd-analyze systemd whether the units in packaging are understood"
 	"postgres postgresql the journal on a database that several servers share"
 )
 

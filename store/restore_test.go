@@ -29,6 +29,8 @@ func filled(t *testing.T, k kind) *DB {
 		"INSERT INTO session VALUES (" + bytes(zeros) + ", 'p', 3, 4)",
 		"INSERT INTO asked VALUES ('t', 'p', '/jobs/1/readings?a=b', 'v0=12.1', 6)",
 		"INSERT INTO pace VALUES (" + bytes(zeros) + ", 7)",
+		"INSERT INTO passkey VALUES ('k', (SELECT min(id) FROM account), " + bytes(zeros) + ", 'shop.example', 'Phone', '{}', 8, 9)",
+		"INSERT INTO challenge VALUES (" + bytes(zeros) + ", 'p', '{}', 10)",
 		"INSERT INTO link (hash, role, expires) VALUES (" + bytes(zeros) + ", 'owner', 5)",
 	} {
 		exec1(t, d, st)

@@ -67,14 +67,7 @@ var (
 		if err != nil {
 			return nil, err
 		}
-		options := []chromedp.ExecAllocatorOption{
-			chromedp.ExecPath("chromium"), chromedp.Headless, chromedp.DisableGPU, chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck,
-			chromedp.UserDataDir(dir), chromedp.Flag("hide-scrollbars", true), chromedp.Flag("disable-background-networking", true),
-		}
-		if os.Geteuid() == 0 {
-			options = append(options, chromedp.NoSandbox)
-		}
-		all, end := chromedp.NewExecAllocator(context.Background(), options...)
+		all, end := chromedp.NewExecAllocator(context.Background(), chromiumOptions(dir)...)
 		ctx, cancel := chromedp.NewContext(all)
 		endChromium = func() {
 			_ = chromedp.Cancel(ctx)
@@ -86,6 +79,21 @@ var (
 	})
 	endChromium = func() {}
 )
+
+// chromiumOptions are how it is started on a profile.
+func chromiumOptions(profile string) []chromedp.ExecAllocatorOption {
+	options := []chromedp.ExecAllocatorOption{
+		chromedp.ExecPath("chromium"), chromedp.Headless, chromedp.DisableGPU, chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck,
+		chromedp.UserDataDir(profile), chromedp.Flag("hide-scrollbars", true), chromedp.Flag("disable-background-networking", true),
+	}
+	if os.Geteuid() == 0 {
+		options = append(options, chromedp.NoSandbox)
+	}
+	return options
+}
+
+// nothing takes what a server says of connections that are cut.
+var nothing = slog.NewLogLogger(slog.DiscardHandler, 0)
 
 // browser is the browser.
 func browser(t *testing.T) context.Context {
@@ -187,9 +195,9 @@ func eval[T any](b *tab, expression string) T {
 // press clicks a thing, and waits for the page that follows.
 func (b *tab) press(selector string) {
 	b.t.Helper()
-	eval[bool](b, "window.before = true")
+	eval[bool](b, "window.pageBefore = true") // no field has that id
 	b.do("pressing "+selector, chromedp.Click(chromedp.CSS(selector)))
-	b.until("after "+selector, "!window.before && document.readyState === 'complete'")
+	b.until("after "+selector, "!window.pageBefore && document.readyState === 'complete'")
 }
 
 func (b *tab) tick(selector string) {
@@ -317,7 +325,7 @@ func TestInABrowser(t *testing.T) {
 			line := &wire{to: serverFor(t, s, small)} // on the phone somebody is signed in
 			server := httptest.NewServer(line)
 			t.Cleanup(server.Close)
-			server.Config.ErrorLog = slog.NewLogLogger(slog.DiscardHandler, 0)
+			server.Config.ErrorLog = nothing
 			b := open(all, t, server.URL, size[0], size[1])
 			if small {
 				b.go_("/sign-in")

@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"log/slog"
@@ -16,6 +17,7 @@ import (
 	"time"
 
 	"chargewright/account"
+	"chargewright/internal/storetest"
 	"chargewright/job"
 	"chargewright/journal"
 	"chargewright/store"
@@ -26,26 +28,26 @@ type shop struct {
 	*Server
 	book     *journal.Store
 	accounts *account.Accounts
-	dir      string
+	db       *store.DB
 }
 
 var theSystem = "isolated-earth-side"
 
-func makeShop(dir string, signIn bool) (*shop, error) {
-	db, err := store.Open(context.Background(), dir)
+func makeShop(place string, signIn bool) (*shop, error) {
+	db, err := store.Open(context.Background(), place)
 	if err != nil {
 		return nil, err
 	}
 	book, err := journal.Open(context.Background(), db, time.Now)
 	if err != nil {
-		return nil, err
+		return nil, errors.Join(err, db.Close())
 	}
 	shelf, err := job.Library()
 	if err != nil {
-		return nil, err
+		return nil, errors.Join(err, db.Close())
 	}
 	c := Config{Journal: book, Shelf: shelf, Now: time.Now, Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Version: "test", Workshop: "Test shop"}
-	s := &shop{book: book, dir: dir, accounts: account.New(db, time.Now)}
+	s := &shop{book: book, db: db, accounts: account.New(db, time.Now)}
 	if signIn {
 		c.Accounts = s.accounts
 	}
@@ -53,33 +55,89 @@ func makeShop(dir string, signIn bool) (*shop, error) {
 	return s, err
 }
 
-// one workshop serves most tests: what its first jobs work out, the others need
-// not. Each test opens jobs of its own.
-var shared = sync.OnceValues(func() (*shop, error) {
-	dir, err := os.MkdirTemp("", "chargewright-web-test-")
+// newShop is a workshop that the test has for itself.
+func newShop(t *testing.T, signIn bool) *shop {
+	t.Helper()
+	s, err := makeShop(base.Place(t), signIn)
 	if err != nil {
-		return nil, err
+		t.Fatal(err)
 	}
-	return makeShop(dir, false)
-})
+	t.Cleanup(s.end)
+	return s
+}
+
+func (s *shop) end() {
+	s.Close()
+	_ = s.db.Close() // what is in it goes
+}
+
+// onVariable is the environment variable that says on which kind of database the
+// tests of this package run: postgres; otherwise, SQLite.
+const onVariable = "CHARGEWRIGHT_WEB_ON"
+
+// base is the kind of database that workshops are made on; TestOnPostgres takes the
+// other one.
+var base = func() storetest.Kind {
+	if os.Getenv(onVariable) == storetest.Postgres.Name {
+		return storetest.Postgres
+	}
+	return storetest.SQLite
+}()
+
+// one workshop of a kind serves most tests: what its first jobs work out, the
+// others need not. Each test opens jobs of its own.
+var shared = map[string]*shop{}
+
+// sharedDir is where those that are files stand.
+var sharedDir = sync.OnceValues(func() (string, error) { return os.MkdirTemp("", "chargewright-web-test-") })
 
 func TestMain(m *testing.M) {
-	code := m.Run()
+	code := storetest.Run(m)
 	endChromium()
-	if s, err := shared(); err == nil {
-		s.Close()
-		_ = os.RemoveAll(s.dir)
+	for _, s := range shared {
+		s.end()
+	}
+	if dir, err := sharedDir(); err == nil {
+		_ = os.RemoveAll(dir)
 	}
 	os.Exit(code)
 }
 
 func theShop(t *testing.T) *shop {
 	t.Helper()
-	s, err := shared()
+	if s := shared[base.Name]; s != nil {
+		return s
+	}
+	place, err := sharedDir()
+	if base.Name == storetest.Postgres.Name {
+		place = base.Place(t)
+	}
 	if err != nil {
 		t.Fatal(err)
 	}
+	s, err := makeShop(place, false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, other := range shared { // there is one at most: what the system's first job works out is the same
+		s.readyFrom(t, other)
+	}
+	shared[base.Name] = s
 	return s
+}
+
+// readyFrom takes over what another workshop has prepared of the system.
+func (s *shop) readyFrom(t *testing.T, other *shop) {
+	t.Helper()
+	k, err := other.systems.find(t.Context(), theSystem)
+	if err != nil {
+		t.Fatal(err)
+	}
+	prepared, err := k.prepare()
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.systems.ready(prepared)
 }
 
 // answer is what came back.

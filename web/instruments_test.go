@@ -48,20 +48,8 @@ func (s *shop) enterInstrument(t *testing.T, kind string, pairs ...string) strin
 // calibration as it stood then, whatever becomes of the instrument; its own
 // figures are those that the reading counts with.
 func TestInstruments(t *testing.T) {
-	s, err := makeShop(t.TempDir(), false) // a list of its own: in the others' shop every reading would name it
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(s.Close)
-	k, err := theShop(t).systems.find(t.Context(), theSystem)
-	if err != nil {
-		t.Fatal(err)
-	}
-	prepared, err := k.prepare() // once for all tests
-	if err != nil {
-		t.Fatal(err)
-	}
-	s.systems.ready(prepared)
+	s := newShop(t, false)     // a list of its own: in the others' shop every reading would name it
+	s.readyFrom(t, theShop(t)) // once for all tests
 
 	bad := s.get(t, "/instruments/new?meter=dmm").form(t, "/instruments", "calibrated", "2 March", "due", "2026-03-01", "percent-volts", "about one", "percent-ohms", "0", "counts-ohms", "0")
 	s.ask(t, http.MethodPost, "/instruments", bad).want(t, 422, "Write what it is called here", "“2 March” is no day", "wants that of the last one", "DC volts: write plain numbers", "Resistance: no instrument is exact", "5 places")

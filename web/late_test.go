@@ -26,7 +26,7 @@ func hasty(t *testing.T, s *shop, patience time.Duration) *shop {
 		t.Fatal(err)
 	}
 	t.Cleanup(again.Close)
-	return &shop{Server: again, book: s.book, accounts: s.accounts, dir: s.dir}
+	return &shop{Server: again, book: s.book, accounts: s.accounts, db: s.db}
 }
 
 var refresh = regexp.MustCompile(`<meta http-equiv="refresh" content="0; url=([^"]+)">`)
@@ -53,11 +53,7 @@ func (s *shop) follow(t *testing.T, a answer, change ...func(*http.Request)) (an
 // anyone waits without a sign. A page says so, without script, and the job comes
 // after it; nothing that it says is worked out twice or shown twice.
 func TestFirstJobShowsProgress(t *testing.T) {
-	cold, err := makeShop(t.TempDir(), false) // nobody has asked for anything
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer cold.Close()
+	cold := newShop(t, false) // nobody has asked for anything
 	s := hasty(t, cold, 20*time.Millisecond)
 	at := s.newJob(t)
 	began := time.Now()
@@ -201,11 +197,7 @@ func TestBrokenOffBehind(t *testing.T) {
 // TestProgressInABrowser: without script the page that says so is seen, looked at
 // by axe, and gives way to the job by itself.
 func TestProgressInABrowser(t *testing.T) {
-	cold, err := makeShop(t.TempDir(), false)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer cold.Close()
+	cold := newShop(t, false)
 	s := hasty(t, cold, 100*time.Millisecond)
 	server := httptest.NewServer(s)
 	t.Cleanup(server.Close)

@@ -30,6 +30,8 @@ type wire struct {
 	cut  atomic.Bool
 	lose atomic.Int64 // so many answers to readings are lost
 	lost atomic.Int64
+
+	pages atomic.Int64 // that were asked for while it was not cut
 }
 
 func (w *wire) ServeHTTP(out http.ResponseWriter, r *http.Request) {
@@ -38,6 +40,9 @@ func (w *wire) ServeHTTP(out http.ResponseWriter, r *http.Request) {
 	w.mu.Unlock()
 	if w.cut.Load() {
 		panic(http.ErrAbortHandler)
+	}
+	if r.Header.Get("Sec-Fetch-Dest") == "document" {
+		w.pages.Add(1)
 	}
 	if strings.HasSuffix(r.URL.Path, "/waiting") && w.lose.Add(-1) >= 0 {
 		to.ServeHTTP(httptest.NewRecorder(), r)

@@ -141,6 +141,13 @@ func changeWords(c account.Change, whom string, self bool) string {
 		return "changed the password"
 	case account.DidSignedOut:
 		return "signed out everywhere"
+	case account.DidPasskey:
+		return "added a passkey"
+	case account.DidNoPasskey:
+		if self {
+			return "removed a passkey"
+		}
+		return "removed the passkeys of " + whom
 	}
 	if self {
 		return string(c.What)
@@ -226,6 +233,7 @@ func (s *Server) personPage(w http.ResponseWriter, r *http.Request) {
 func (s *Server) showPerson(w http.ResponseWriter, r *http.Request, code int, p account.Person, problem string) {
 	s.show(w, r, code, page.PersonPage(page.Person{
 		Shell: s.shell(r, p.Name), PersonLine: s.personLine(p), Owner: p.Role == account.Owner, Left: p.Withdrawn, Roles: roleChoices(string(p.Role)), Does: p.Role.Words(), Problem: problem,
+		Passkeys: passkeyCount(p.Passkeys),
 	}))
 }
 
@@ -287,7 +295,7 @@ func (s *Server) newLink(w http.ResponseWriter, r *http.Request) {
 		s.changed(w, r, "", err)
 		return
 	}
-	what := "It sets a new password; every device of " + p.Name + " is signed out when it is used."
+	what := "It sets a new password; when it is used every device of " + p.Name + " is signed out, and passkeys are removed."
 	if p.Withdrawn {
 		what = "It lets " + p.Name + " come back as " + string(p.Role) + ", with a new password."
 	}

@@ -20,10 +20,11 @@ import (
 // 017 and not from the table: o owner, t technician, a adviser, i instructor,
 // p apprentice, n nobody signed in.
 var whoMay = map[string]string{
-	"GET /healthz": "otaipn", "GET /static/": "otaipn", "GET /favicon.ico": "otaipn", "GET /worker.js": "otaipn", "GET /sign-in": "otaipn", "POST /sign-in": "otaipn",
+	"GET /healthz": "otaipn", "GET /static/": "otaipn", "GET /favicon.ico": "otaipn", "GET /worker.js": "otaipn", "GET /sign-in": "otaipn", "POST /sign-in": "otaipn", "POST /sign-in/passkey/ask": "otaipn", "POST /sign-in/passkey": "otaipn",
 	"GET /owner/{token}": "otaipn", "POST /owner/{token}": "otaipn", "GET /join/{token}": "otaipn", "POST /join/{token}": "otaipn",
 	"GET /metrics": "o",
 	"GET /account": "otaip", "POST /account/password": "otaip", "POST /account/sign-out-everywhere": "otaip",
+	"POST /account/passkeys/ask": "otaip", "POST /account/passkeys": "otaip", "POST /account/passkeys/{passkey}/name": "otaip", "POST /account/passkeys/{passkey}/remove": "otaip",
 	"POST /sign-out": "otaip", "POST /views": "otaip", "GET /keys": "otaip", "GET /later/{ticket}": "otaip",
 	"GET /{$}": "otaip", "GET /jobs/{job}": "otaip", "GET /jobs/{job}/live": "otaip", "GET /jobs/{job}/log": "otaip", "GET /jobs/{job}/proof": "otaip",
 	"GET /jobs/{job}/readings/{reading}": "otaip", "GET /jobs/{job}/report": "otaip", "GET /jobs/{job}/report.pdf": "otaip", "GET /jobs/{job}/report.json": "otaip",
@@ -38,7 +39,7 @@ var whoMay = map[string]string{
 	"GET /systems/{system}/edit": "o", "POST /systems/check": "o", "POST /systems": "o",
 	"GET /instruments": "otaip", "GET /instruments/{instrument}": "otaip", "POST /instruments/here": "otp", "GET /instruments/new": "o", "POST /instruments": "o", "POST /instruments/{instrument}": "o",
 	"GET /people": "o", "POST /people": "o", "GET /people/{person}": "o", "POST /people/{person}/role": "o", "POST /people/{person}/link": "o",
-	"POST /people/{person}/uninvite": "o", "POST /people/{person}/withdraw": "o",
+	"POST /people/{person}/uninvite": "o", "POST /people/{person}/withdraw": "o", "POST /people/{person}/no-passkeys": "o",
 }
 
 const wingLamp = "a lamp on the wing"
@@ -141,15 +142,7 @@ func waysOn(body string) [][2]string {
 // do, and every form of a job that a role may send is offered to it somewhere.
 func TestPagesShowWhatOneMay(t *testing.T) {
 	s, cookies := staffed(t)
-	k, err := theShop(t).systems.find(t.Context(), theSystem)
-	if err != nil {
-		t.Fatal(err)
-	}
-	prepared, err := k.prepare() // once for all tests
-	if err != nil {
-		t.Fatal(err)
-	}
-	s.systems.ready(prepared)
+	s.readyFrom(t, theShop(t)) // once for all tests
 	owner := with(cookies["o"])
 	f := s.ask(t, http.MethodGet, "/jobs/new", nil, owner).form(t, "/jobs", "kind", "low-charge", "system", theSystem, "meter", "dmm", "meter", "dc-clamp")
 	at := s.ask(t, http.MethodPost, "/jobs", f, owner).want(t, 303).Get("Location")

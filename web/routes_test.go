@@ -27,6 +27,13 @@ var rows = map[string]row{
 	"POST /jobs/{job}/waiting":                    {"J/waiting", plainForm("event", "e-12345678", "seen", "1", "taken", "1", "at", "2026-11-25T14:05:00+01:00", "key", "do:battery-rest-volts", "v0", "lots"), 422, []string{"Write instead"}},
 	"GET /sign-in":                                {"/sign-in", nil, 303, nil},
 	"POST /sign-in":                               {"/sign-in", plainForm(), 303, nil},
+	"POST /sign-in/passkey/ask":                   {"/sign-in/passkey/ask", plainForm(), 404, nil}, // nobody signs in there: TestPasskeys
+	"POST /sign-in/passkey":                       {"/sign-in/passkey", plainForm(), 303, nil},
+	"POST /account/passkeys/ask":                  {"/account/passkeys/ask", plainForm(), 404, nil},
+	"POST /account/passkeys":                      {"/account/passkeys", plainForm(), 404, nil},
+	"POST /account/passkeys/{passkey}/name":       {"/account/passkeys/x/name", plainForm(), 404, nil},
+	"POST /account/passkeys/{passkey}/remove":     {"/account/passkeys/x/remove", plainForm(), 404, nil},
+	"POST /people/{person}/no-passkeys":           {"/people/x/no-passkeys", plainForm(), 404, nil},
 	"GET /owner/{token}":                          {"/owner/x", nil, 404, nil},
 	"POST /owner/{token}":                         {"/owner/x", plainForm(), 404, nil},
 	"GET /join/{token}":                           {"/join/x", nil, 404, nil}, // nobody signs in there, as on the pages of people: TestPeople

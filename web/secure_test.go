@@ -16,7 +16,7 @@ import (
 // pathOf is an address of a route, of things that are not there.
 func pathOf(pattern string) (method, path string) {
 	method, path, _ = strings.Cut(pattern, " ")
-	return method, strings.NewReplacer("{$}", "", "{job}", "x", "{reading}", "r1", "{system}", "x", "{token}", "x", "{person}", "x", "{instrument}", "x").Replace(path)
+	return method, strings.NewReplacer("{$}", "", "{job}", "x", "{reading}", "r1", "{system}", "x", "{token}", "x", "{person}", "x", "{instrument}", "x", "{passkey}", "x").Replace(path)
 }
 
 // TestEveryFormIsGuarded: every route that changes something is a POST, and none
@@ -80,11 +80,7 @@ func TestEveryBodyIsBounded(t *testing.T) {
 // signedShop is a workshop with an owner, and what its log says.
 func signedShop(t *testing.T) (*shop, *bytes.Buffer) {
 	t.Helper()
-	s, err := makeShop(t.TempDir(), true)
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(s.Close)
+	s := newShop(t, true)
 	said := &bytes.Buffer{}
 	s.Log = slog.New(slog.NewTextHandler(said, nil))
 	token, _, err := s.accounts.OwnerLink(t.Context())
@@ -298,11 +294,7 @@ func TestNamesOfFiles(t *testing.T) {
 // TestLiveIsBounded: a page that cannot be told of news says so, and gives back
 // its place.
 func TestLiveIsBounded(t *testing.T) {
-	s, err := makeShop(t.TempDir(), false)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer s.Close()
+	s := newShop(t, false)
 	s.streams.Store(mostLive)
 	a := s.get(t, "/jobs/none/live").want(t, 503, "Too many pages are open")
 	if a.Get("Retry-After") == "" || s.streams.Load() != mostLive {
@@ -339,11 +331,7 @@ func TestPoliciesOfPages(t *testing.T) {
 // TestOrigins: a form from the address that a proxy serves under is taken; what
 // is no such address is refused in words.
 func TestOrigins(t *testing.T) {
-	s, err := makeShop(t.TempDir(), false)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer s.Close()
+	s := newShop(t, false)
 	c := s.Config
 	c.Origins = []string{"https://shop.example/"}
 	behind, err := New(c)

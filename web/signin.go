@@ -28,7 +28,12 @@ func (s *Server) askName(w http.ResponseWriter, r *http.Request, code int, probl
 	}
 	sh := s.shell(r, "Sign in")
 	sh.Nav = nil
-	s.show(w, r, code, page.SignIn(sh, page.SignInForm{To: local(r.FormValue("to")), Name: r.FormValue("name"), Problem: problem, Nobody: !has}))
+	f := page.SignInForm{To: local(r.FormValue("to")), Name: r.FormValue("name"), Problem: problem, Nobody: !has}
+	if sh.Passkeys, f.Instead, err = s.passkeysHere(r); err != nil {
+		s.broken(w, r, err)
+		return
+	}
+	s.show(w, r, code, page.SignIn(sh, f))
 }
 
 func (s *Server) signIn(w http.ResponseWriter, r *http.Request) {
@@ -46,16 +51,21 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request) {
 	case err != nil:
 		s.broken(w, r, err)
 	default:
-		if old := cookie(r, s.sessionCookie()); old != "" { // one device, one session
-			if err := s.Accounts.SignOut(r.Context(), old); err != nil {
-				s.broken(w, r, err)
-				return
-			}
-		}
-		s.setCookie(w, s.sessionCookie(), token, session.Expires.Sub(s.Now()))
-		s.setCookie(w, s.deviceCookie(), session.Device, year)
-		http.Redirect(w, r, local(r.FormValue("to")), http.StatusSeeOther)
+		s.begun(w, r, token, session)
 	}
+}
+
+// begun gives the device its session, and goes where it wanted to go.
+func (s *Server) begun(w http.ResponseWriter, r *http.Request, token string, session account.Session) {
+	if old := cookie(r, s.sessionCookie()); old != "" { // one device, one session
+		if err := s.Accounts.SignOut(r.Context(), old); err != nil {
+			s.broken(w, r, err)
+			return
+		}
+	}
+	s.setCookie(w, s.sessionCookie(), token, session.Expires.Sub(s.Now()))
+	s.setCookie(w, s.deviceCookie(), session.Device, year)
+	http.Redirect(w, r, local(r.FormValue("to")), http.StatusSeeOther)
 }
 
 // address is where a request comes from. Behind a proxy that is what the proxy

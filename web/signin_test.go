@@ -12,11 +12,7 @@ import (
 // TestSignIn: nothing but the sign-in is shown to whoever is not signed in; the
 // owner's link is good once.
 func TestSignIn(t *testing.T) {
-	s, err := makeShop(t.TempDir(), true)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer s.Close()
+	s := newShop(t, true)
 	for _, r := range s.routes {
 		method, path, _ := strings.Cut(r.pattern, " ")
 		path = strings.NewReplacer("{$}", "", "{job}", "x", "{reading}", "r1", "{system}", "isolated-earth-side", "{token}", "x", "{person}", "x", "{instrument}", "x").Replace(path)

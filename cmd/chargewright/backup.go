@@ -92,7 +92,7 @@ func (c *restoreCmd) Run(e *env) error {
 	if c.Head == "" {
 		t.line(0, "no head was given: whether the copy is the one that was made, or an older one, cannot be told")
 	}
-	t.line(0, "everybody has to sign in anew")
+	t.line(0, "everybody has to sign in anew, with name and password: passkeys are added anew")
 	return t.to(e.stdout)
 }
 

@@ -71,18 +71,23 @@ func main() {
 	os.Exit(run(e))
 }
 
-// run is main with everything handed in; it returns the exit code.
-func run(e *env) int {
-	var c cli
-	stopped, code := false, exitAnswer
-	parser, err := kong.New(&c,
+// commandLine reads a command line. exit is called where one asks for nothing but
+// help or the version, which are printed.
+func commandLine(e *env, exit func(int)) (*kong.Kong, error) {
+	return kong.New(&cli{},
 		kong.Name("chargewright"), kong.WithHyphenPrefixedParameters(true),
 		kong.Description("Diagnosis of a vehicle's charging system. It defers to the vehicle maker's manual, local rules and qualified practice."),
 		kong.Writers(e.stdout, e.stderr),
 		kong.Vars{"version": version},
-		kong.Exit(func(n int) { stopped, code = true, n }),
+		kong.Exit(exit),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
 	)
+}
+
+// run is main with everything handed in; it returns the exit code.
+func run(e *env) int {
+	stopped, code := false, exitAnswer
+	parser, err := commandLine(e, func(n int) { stopped, code = true, n })
 	if err != nil {
 		_, _ = fmt.Fprintln(e.stderr, err) // nowhere else to say it
 		return exitUsage

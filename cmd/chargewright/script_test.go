@@ -30,6 +30,7 @@ func (e ending) Run() int { return pgtest.Run(e.m) }
 // after its command. Beside what testscript knows they may say
 //
 //	valid NAME                what the last command printed satisfies schema NAME
+//	lines NAME FILE           a file with one JSON object a line satisfies schema NAME
 //	agree JSON LIST           what simulate and ngspice printed is the same (netlist_test.go)
 //	work DIR NUMBER N         records N more events of a job that the program can read (journal_test.go)
 //	record DIR N              records N more events in the journal of DIR (journal_test.go)
@@ -66,7 +67,7 @@ func scripts(t *testing.T, dir, database string) {
 			}
 			return os.WriteFile(filepath.Join(e.WorkDir, "isolated-earth-side.yaml"), data, 0o600)
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"valid": valid, "agree": agree, "record": record, "work": workOn, "status": status, "tamper": tamper, "hashed": hashed, "blocks": blocks},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"valid": valid, "lines": lines, "agree": agree, "record": record, "work": workOn, "status": status, "tamper": tamper, "hashed": hashed, "blocks": blocks},
 	})
 }
 
@@ -96,4 +97,19 @@ func valid(ts *testscript.TestScript, neg bool, args []string) {
 	s, err := schematest.Compile(args[0])
 	ts.Check(err)
 	ts.Check(schematest.Validate(s, []byte(ts.ReadFile("stdout"))))
+}
+
+func lines(ts *testscript.TestScript, neg bool, args []string) {
+	if len(args) != 2 {
+		ts.Fatalf("usage: [!] lines NAME FILE")
+	}
+	s, err := schematest.Compile(args[0])
+	ts.Check(err)
+	err = schematest.ValidateLines(s, []byte(ts.ReadFile(args[1])))
+	if neg && err == nil {
+		ts.Fatalf("%s satisfies schema %s", args[1], args[0])
+	}
+	if !neg {
+		ts.Check(err)
+	}
 }

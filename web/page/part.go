@@ -16,7 +16,8 @@ type Portion = advice.Portion
 // SignInForm is the form of a sign-in.
 type SignInForm struct {
 	To, Name, Problem string
-	Nobody            bool // there is no account yet
+	Nobody            bool   // there is no account yet
+	Instead           string // why no passkey can be used here, where some have one
 }
 
 // OwnerForm is the form of a one-time link.

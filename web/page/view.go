@@ -32,6 +32,7 @@ type Shell struct {
 	Seq              int    // last event that the page knows
 	Follow           bool   // shows news by itself while nobody types
 	Again            string // asked for at once: what this page waits for; "" = it waits for nothing
+	Passkeys         bool   // the page asks the device for one
 }
 
 // May is what whoever looks may do: a page shows no way to anything else.

@@ -74,7 +74,7 @@
   // News from other devices: shown at once where nobody is typing. While this
   // page sends something itself, its own event is no news.
   const live = root.dataset.live;
-  let latest = 0, sending = false;
+  let latest = 0, sending = root.dataset.sending === "on";
   const news = () => {
     if (sending || latest <= Number(root.dataset.seq || 0)) return;
     const typing = [...document.querySelectorAll("form input[type=text]")].some((i) => i.value !== i.defaultValue);

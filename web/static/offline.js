@@ -85,16 +85,27 @@
   const alone = (act) => navigator.locks ? navigator.locks.request("chargewright-waiting", act) : act();
   async function run() {
     clearTimeout(again);
-    for (;;) {
-      const held = new Set();
-      const next = (await all()).find((x) => { if (x.who !== me || held.has(x.job)) return false; held.add(x.job); return !x.answer; });
-      if (!next || ended) return;
-      if (!await sendOne(next)) break;
-      draw();
-    }
+    sending(true);
+    try {
+      for (;;) {
+        const held = new Set();
+        const next = (await all()).find((x) => { if (x.who !== me || held.has(x.job)) return false; held.add(x.job); return !x.answer; });
+        if (!next || ended) return;
+        if (!await sendOne(next)) break;
+        draw();
+      }
+    } finally { sending(false); }
     goneNow();
     again = setTimeout(send, 4000 + 4000 * Math.random());
   }
+  // What this device's own readings bring about is no news while it sends: the page
+  // is loaded anew once, when all are sent, and not after each.
+  let sends = 0;
+  const sending = (is) => {
+    sends += is ? 1 : -1;
+    root.dataset.sending = sends > 0 ? "on" : "off"; // for who comes later to listen
+    if (sends === (is ? 1 : 0)) document.dispatchEvent(new CustomEvent("sending", { detail: is }));
+  };
   const last = new Map(); // what became of an entry, for the page that made it
   async function sendOne(item) {
     const unplugged = navigator.onLine === false;
@@ -155,7 +166,7 @@
       if (!holds(form) && !lost) return; // the server says what is missing
       hold(e);
       enter(form, by);
-    } else if (lost && !form.action.endsWith("/sign-in")) {
+    } else if (lost && !/\/sign-in(\/passkey)?$/.test(form.action)) {
       hold(e);
       needs(form, "There is no connection: this cannot be sent now. What you wrote stays in the form.");
     } else if (/\/(sign|proof)$/.test(form.action) && waitsHere > 0) {
@@ -222,7 +233,7 @@
   async function atOnce(form, by, item) {
     const go = $("#entry .go .act") || by;
     if (go) go.setAttribute("aria-busy", "true");
-    document.dispatchEvent(new CustomEvent("sending", { detail: true }));
+    sending(true);
     const sign = setTimeout(() => { const p = $("#preview"); if (p) p.textContent = "Working it out"; }, 300);
     const tried = async () => { while (running) await running; await send(); }; // one at a time
     await Promise.race([tried(), new Promise((yes) => setTimeout(yes, 8000))]); // a network that has gone often says nothing
@@ -231,7 +242,7 @@
     const got = last.get(item.event);
     if (got && got.code === 200) { location.href = got.data.to; return true; }
     if (got && got.code === 422) { await drop(item.n); asForm(form, by); return true; } // with the server's words at each box
-    document.dispatchEvent(new CustomEvent("sending", { detail: false }));
+    sending(false);
     return false;
   }
   const asForm = (form, by) => { plain = true; form.requestSubmit(by && by.form === form ? by : undefined); };
@@ -405,5 +416,6 @@
     navigator.serviceWorker.register("/worker.js").then(() => navigator.serviceWorker.ready).then((r) => { if (first && r.active) r.active.postMessage({ keep: location.href }); }).catch(() => {});
   }
   if (root.dataset.kept) goneNow();
-  draw().then(send);
+  sending(true); // what was recorded while the page came
+  draw().then(send).finally(() => sending(false));
 })();

@@ -24,7 +24,7 @@ self.addEventListener("fetch", (e) => {
   if (method === "GET" && url.pathname.startsWith(base)) e.respondWith(caches.match(e.request, { cacheName: own }).then((r) => r || fetch(e.request)));
   else if (method === "GET" && e.request.mode === "navigate" && isPage(url.pathname)) e.respondWith(page(e));
   else if (method === "POST" && url.pathname.endsWith("/hook-up") && e.request.headers.has("HX-Request")) e.respondWith(part(e));
-  else if (method === "POST" && (url.pathname === "/sign-in" || url.pathname === "/sign-out")) e.waitUntil(caches.delete(pages)); // somebody else's eyes
+  else if (method === "POST" && ["/sign-in", "/sign-in/passkey", "/sign-out"].includes(url.pathname)) e.waitUntil(caches.delete(pages)); // somebody else's eyes
 });
 
 // A page that was open before there was a worker is fetched once more.

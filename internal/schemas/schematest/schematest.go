@@ -1,4 +1,4 @@
-// Package schematest holds YAML files against the JSON Schemas. It serves tests
+// Package schematest holds YAML and JSON files against the JSON Schemas. It serves tests
 // only; the program does not link a validator.
 package schematest
 
@@ -50,4 +50,18 @@ func Validate(s *jsonschema.Schema, data []byte) error {
 		return fmt.Errorf("the file is empty")
 	}
 	return s.Validate(yamlread.Plain(doc.Content[0]))
+}
+
+// ValidateLines holds a file with one JSON object a line against a schema of the
+// list of its lines.
+func ValidateLines(s *jsonschema.Schema, data []byte) error {
+	var lines []any
+	for line := range bytes.Lines(data) {
+		v, err := jsonschema.UnmarshalJSON(bytes.NewReader(line))
+		if err != nil {
+			return fmt.Errorf("line %d: %w", len(lines)+1, err)
+		}
+		lines = append(lines, v)
+	}
+	return s.Validate(lines)
 }
