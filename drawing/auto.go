@@ -126,8 +126,15 @@ func (a *autoPlan) machine(y float64) {
 // battery sets the posts one over the other.
 func (a *autoPlan) battery(y float64) {
 	y = whole(y)
-	a.at[a.sys.Battery.Positive] = system.XY{X: autoPost, Y: y - 5}
-	a.at[a.sys.Battery.Negative] = system.XY{X: autoPost, Y: y + 5}
+	y -= 5
+	if a.sys.Series() {
+		y -= 8
+	}
+	for _, x := range a.sys.Accumulators() {
+		a.at[x.Positive] = system.XY{X: autoPost, Y: y}
+		a.at[x.Negative] = system.XY{X: autoPost, Y: y + 10}
+		y += 16 // room for the link
+	}
 }
 
 // rest are the points that stand in the middle, nearest to the chains first.
@@ -186,5 +193,5 @@ func (a *autoPlan) middle(y float64, rest []string) float64 {
 
 // fixed says whether a point is one of the battery's, which are set last.
 func (a *autoPlan) fixed(p string) bool {
-	return p == a.sys.Battery.Positive || p == a.sys.Battery.Negative
+	return slices.ContainsFunc(a.sys.Accumulators(), func(x system.Accumulator) bool { return p == x.Positive || p == x.Negative })
 }

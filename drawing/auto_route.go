@@ -38,9 +38,11 @@ func (a *autoPlan) routes() {
 		l.raise(p, 1, closeCost)
 		l.raise(p, 0, 500)
 	}
-	for _, b := range []system.Box{a.d.Machine.Box, a.d.Regulator, {
-		From: add(a.at[a.sys.Battery.Positive], -4, 1), To: add(a.at[a.sys.Battery.Negative], 4, -1),
-	}} {
+	boxes := []system.Box{a.d.Machine.Box, a.d.Regulator}
+	for _, x := range a.sys.Accumulators() {
+		boxes = append(boxes, system.Box{From: add(a.at[x.Positive], -4, 1), To: add(a.at[x.Negative], 4, -1)})
+	}
+	for _, b := range boxes {
 		l.block(b)
 	}
 	index := map[string]int{}

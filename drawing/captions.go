@@ -17,8 +17,13 @@ func (o *overlay) captions(numbered bool) {
 	if numbered {
 		return
 	}
-	if box, ok := o.device("battery"); ok {
-		o.caption("battery", "battery", box, false)
+	for _, x := range o.s.sys.Accumulators() {
+		if box, ok := o.device(x.Device); ok {
+			o.caption(x.Device, x.Called, box, false)
+		}
+	}
+	if box, ok := o.device("relay"); ok {
+		o.caption("relay", "relay", box, false)
 	}
 	for _, c := range o.sc.Cables {
 		if c.Kind != "jumper" {

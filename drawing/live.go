@@ -34,6 +34,11 @@ type fitted struct {
 // ammeter has 1-3 mOhm, a starter 50 (docs/models/vehicle.md).
 const meterOhms = 10e-3
 
+// leadOhms: what is put across a gap and has more than this is no lead but a load
+// tester; what lies behind it is not joined. Source: the thinnest lead of the
+// library has 40 mOhm, a load tester on one battery 70.
+const leadOhms = 60e-3
+
 // hookUp reads a state of the system's places.
 func hookUp(sys *system.System, state rig.State) *hookup {
 	h := &hookup{sys: sys, state: state, shown: state, open: map[string]int{}, closed: map[string]bool{}, series: map[string]bool{}, gaps: map[string]*fitted{}}
@@ -49,7 +54,7 @@ func hookUp(sys *system.System, state rig.State) *hookup {
 			case set.Open:
 				h.open[e.ID] = i
 			case e.Kind == system.Gap:
-				h.closed[e.ID] = !fuseOut(set)
+				h.closed[e.ID] = set.Value <= leadOhms
 			case set.Closed:
 				h.closed[e.ID] = true
 			case set.Add > 0 && e.Kind == system.Joint:
@@ -146,8 +151,13 @@ func (h *hookup) reach(from string, wall map[string]bool) map[string]bool {
 func (h *hookup) walk() {
 	earth := h.reach(h.sys.Battery.Negative, map[string]bool{h.sys.Battery.Positive: true})
 	h.live = map[string]bool{}
-	if len(earth) > 1 {
-		h.live = h.reach(h.sys.Battery.Positive, earth)
+	if len(earth) <= 1 {
+		return
+	}
+	for _, x := range h.sys.Accumulators() { // the middle of two is live as well
+		for p := range h.reach(x.Positive, earth) {
+			h.live[p] = true
+		}
 	}
 }
 

@@ -58,9 +58,14 @@ func (s *Sheet) ground(clipped func(kind string) bool) *field {
 
 // deviceLines are lines that belong to no element.
 func (s *Sheet) deviceLines() [][]Pt {
-	a, b := s.posts()
 	ra, rb := s.rotorEnds()
-	out := append([][]Pt{{a, b}, {ra, rb}}, s.pinLines()...)
+	out := append([][]Pt{{ra, rb}}, s.pinLines()...)
+	for _, c := range s.accumulators() {
+		out = append(out, []Pt{c.a, c.b})
+	}
+	if coil, contacts, ok := s.relayEnds(); ok {
+		out = append(out, coil[:], contacts[:])
+	}
 	bridge := s.bridgeBox()
 	for _, p := range []string{s.sys.Machine.Output, s.sys.Machine.Case} {
 		out = append(out, []Pt{s.at[p], bridge.nearest(s.at[p])})

@@ -31,11 +31,16 @@ func (s *Sheet) paint(sc *Scene, h *hookup) {
 		wires.add(Item{Class: c, Path: drawn[c]})
 	}
 	wires.add(Item{Class: SymInk, Path: s.junctions()})
-	plus := WireLine
-	if h.live[s.sys.Battery.Positive] {
-		plus = LiveLine
+	at := func(point string) Class {
+		if h.live[point] {
+			return LiveLine
+		}
+		return WireLine
 	}
-	symbols.add(s.battery(plus)...)
+	for _, c := range s.accumulators() {
+		symbols.add(c.draw(at(c.plus), at(c.minus))...)
+	}
+	symbols.add(s.relay(at(s.sys.Relay.In), at(s.sys.Relay.Out))...)
 	symbols.add(s.rectifier(h.live[s.sys.Machine.Output])...)
 	symbols.add(s.rotor()...)
 	if s.belt != nil {

@@ -243,9 +243,14 @@ func (s *Sheet) layBoxes() {
 	s.edges = append(s.edges, outline(s.machine))
 	s.mark("rectifier", "", s.bridgeBox())
 	s.mark("rotor", "", s.rotorBox())
-	s.mark("battery", "", s.batteryBox())
-	for _, p := range s.signs() {
-		s.mark("sign", "", p.sized(11, 13))
+	for _, c := range s.accumulators() {
+		s.mark(c.of, "", c.box())
+		for _, p := range c.signs() {
+			s.mark("sign", "", p.sized(11, 13))
+		}
+	}
+	for _, b := range s.relayBoxes() {
+		s.mark("relay", "", b)
 	}
 	if s.belt != nil {
 		s.mark("belt", "", s.belt.sized(beltWidth, beltHeight))

@@ -84,46 +84,93 @@ func (s *Sheet) rotor() []Item {
 		p.lines(-half, 0, -coil, 0), p.bumps(-coil, coil, 4)...), p.lines(coil, 0, half, 0)...)}}
 }
 
-func (s *Sheet) posts() (plus, minus Pt) {
-	return s.at[s.sys.Battery.Positive], s.at[s.sys.Battery.Negative]
+// accumulator is one battery on the sheet: its device and its posts.
+type accumulator struct {
+	of          string // "battery", "second battery"
+	plus, minus string
+	a, b        Pt
 }
 
-func (s *Sheet) batteryBox() Rect {
-	a, b := s.posts()
-	return shape{along: 26, across: 38}.box(a.to(b, 0.5), b.sub(a).unit())
+// accumulators are the vehicle's batteries.
+func (s *Sheet) accumulators() []accumulator {
+	var out []accumulator
+	for _, x := range s.sys.Accumulators() {
+		out = append(out, accumulator{x.Device, x.Positive, x.Negative, s.at[x.Positive], s.at[x.Negative]})
+	}
+	return out
 }
 
-// battery draws two cells between the posts; plus is the class of the line that
-// comes from the positive post.
-func (s *Sheet) battery(plus Class) []Item {
-	a, b := s.posts()
-	half := a.far(b) / 2
-	p := pen{a.to(b, 0.5), b.sub(a).unit()}
+func (c accumulator) box() Rect {
+	return shape{along: 26, across: 38}.box(c.a.to(c.b, 0.5), c.b.sub(c.a).unit())
+}
+
+// draw draws two cells between the posts; plus is the class of the line that
+// comes from the positive post, minus of the one from the negative.
+func (c accumulator) draw(plus, minus Class) []Item {
+	half := c.a.far(c.b) / 2
+	p := pen{c.a.to(c.b, 0.5), c.b.sub(c.a).unit()}
 	long := append(p.lines(-9, -17, -9, 17), p.lines(3, -17, 3, 17)...)
 	short := append(p.rect(-5, -9, -1.5, 9), p.rect(7, -9, 10.5, 9)...)
 	sign := func(k int, text string) Item {
-		return Item{Class: Caps, Text: text, At: s.signs()[k].add(Pt{0, 5}), Size: smallest, Align: Middle}
+		return Item{Class: Caps, Text: text, At: c.signs()[k].add(Pt{0, 5}), Size: smallest, Align: Middle}
 	}
 	out := []Item{
 		{Class: plus, Path: p.lines(-half, 0, -9, 0)},
-		{Class: WireLine, Path: p.lines(10, 0, half, 0)},
-		{Class: SymLine, Path: long, Of: "battery"},
-		{Class: SymInk, Path: short, Of: "battery"},
+		{Class: minus, Path: p.lines(10, 0, half, 0)},
+		{Class: SymLine, Path: long, Of: c.of},
+		{Class: SymInk, Path: short, Of: c.of},
 	}
-	if len(s.signs()) > 0 {
+	if len(c.signs()) > 0 {
 		out = append(out, sign(0, "+"), sign(1, "−"))
 	}
 	return out
 }
 
 // signs are where + and - stand beside the battery, where there is room.
-func (s *Sheet) signs() []Pt {
-	a, b := s.posts()
-	if a.far(b) < 48 {
+func (c accumulator) signs() []Pt {
+	if c.a.far(c.b) < 48 {
 		return nil
 	}
-	p := pen{a.to(b, 0.5), b.sub(a).unit()}
+	p := pen{c.a.to(c.b, 0.5), c.b.sub(c.a).unit()}
 	return []Pt{p.at(-19, -15), p.at(19, -15)}
+}
+
+// relayEnds are the ends of the relay's coil and its contacts; ok is false where the
+// vehicle has none.
+func (s *Sheet) relayEnds() (coil, contacts [2]Pt, ok bool) {
+	x := s.sys.Relay
+	return [2]Pt{s.at[x.CoilPlus], s.at[x.CoilMinus]}, [2]Pt{s.at[x.In], s.at[x.Out]}, x.CoilPlus != ""
+}
+
+// relayBoxes are what coil and contacts take up.
+func (s *Sheet) relayBoxes() []Rect {
+	coil, contacts, ok := s.relayEnds()
+	if !ok {
+		return nil
+	}
+	box := func(e [2]Pt) Rect { return shape{along: 22, across: 20}.box(e[0].to(e[1], 0.5), e[1].sub(e[0]).unit()) }
+	return []Rect{box(coil), box(contacts)}
+}
+
+// relay draws the coil as a box with a slash and the contacts as a blade that stands
+// open: whether it pulls is not the drawing's to say.
+func (s *Sheet) relay(in, out Class) []Item {
+	coil, contacts, ok := s.relayEnds()
+	if !ok {
+		return nil
+	}
+	half := coil[0].far(coil[1]) / 2
+	p := pen{coil[0].to(coil[1], 0.5), coil[1].sub(coil[0]).unit()}
+	winding := append(p.lines(-half, 0, -9, 0), p.rect(-9, -6, 9, 6)...)
+	winding = append(append(winding, p.lines(-4, 6, 4, -6)...), p.lines(9, 0, half, 0)...)
+	reach := contacts[0].far(contacts[1]) / 2
+	q := pen{contacts[0].to(contacts[1], 0.5), contacts[1].sub(contacts[0]).unit()}
+	return []Item{
+		{Class: SymLine, Path: winding, Of: "relay"},
+		{Class: in, Path: q.lines(-reach, 0, -8, 0)},
+		{Class: SymLine, Path: q.lines(-8, 0, 7, -8), Of: "relay"},
+		{Class: out, Path: q.lines(8, 0, reach, 0)},
+	}
 }
 
 func (s *Sheet) pulleys() []Item {

@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"chargewright/battery"
 	"chargewright/circuit"
 	"chargewright/internal/smooth"
 	"chargewright/machine"
@@ -330,7 +329,8 @@ func belowOne(slip number) number {
 
 // putDevices writes the devices' parameters.
 func (m *Model) putDevices(a *assembly, c conditions, pattern int, z []float64) {
-	m.putBattery(a, c)
+	m.putBatteries(a, c)
+	m.putRelay(a)
 	al := m.par.alternator
 	m.put(a, al+machine.Flux, m.scalar(a, "machine.flux"))
 	ind := m.scalar(a, "machine.inductance")
@@ -360,26 +360,6 @@ func (m *Model) putDevices(a *assembly, c conditions, pattern int, z []float64) 
 		hold = c.holdVolts
 	}
 	m.put(a, m.par.bank+testerHold, exactly(hold))
-}
-
-func (m *Model) putBattery(a *assembly, c conditions) {
-	b := m.par.battery
-	m.put(a, b+battery.SoC, m.scalar(a, "battery.soc"))
-	m.put(a, b+battery.R0, m.scalar(a, "battery.r0"))
-	m.put(a, b+battery.Sulphation, m.scalar(a, "battery.sulphation"))
-	m.put(a, b+battery.CellLoss, m.scalar(a, "battery.cell-loss"))
-	m.put(a, b+battery.Surface, m.scalar(a, "battery.surface"))
-	m.put(a, b+battery.Temperature, exactly(c.batteryT))
-	m.put(a, b+battery.Capacity, m.scalar(a, "battery.capacity"))
-	// The ohmic part alone, for ripple and resistance.
-	var grad [battery.Params]float64
-	r := number{v: m.bat.ACResistance(a.p[b:b+battery.Params], grad[:])}
-	m.putPassive(a, m.par.passiveBattery, r)
-	for _, l := range a.links {
-		if l.p >= b && l.p < b+battery.Params && grad[l.p-b] != 0 {
-			a.plink = append(a.plink, link{m.par.passiveBattery, l.z, grad[l.p-b] * l.d})
-		}
-	}
 }
 
 // looseSpread is how much wider the load tester's current is known when the

@@ -25,7 +25,7 @@ const askedOhms = 1.0
 func insideStage(s *system.System) stage {
 	r := s.Regulator
 	return stage{
-		device: regulator.Inside{Volts: s.Volts}, pins: []string{r.Supply, r.Field, r.Case, r.Lamp}, params: regulator.InsideParams,
+		device: regulator.Inside{Volts: s.Regulator.Volts}, pins: []string{r.Supply, r.Field, r.Case, r.Lamp}, params: regulator.InsideParams,
 		more: func(m *Model, a *assembly, c conditions) {
 			first := m.par.regulator
 			m.put(a, first+regulator.Turning, m.turning(a, c))
@@ -39,7 +39,7 @@ func insideStage(s *system.System) stage {
 func commandedStage(s *system.System) stage {
 	r := s.Regulator
 	return stage{
-		device: regulator.Commanded{Volts: s.Volts}, pins: []string{r.Supply, r.Field, r.Case, r.Feedback}, params: regulator.CommandedParams, told: true,
+		device: regulator.Commanded{Volts: s.Regulator.Volts}, pins: []string{r.Supply, r.Field, r.Case, r.Feedback}, params: regulator.CommandedParams, told: true,
 		more: func(m *Model, a *assembly, c conditions) {
 			first := m.par.regulator
 			m.put(a, first+regulator.Turning, m.turning(a, c))

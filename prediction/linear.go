@@ -24,7 +24,8 @@ type Linear struct {
 
 	m                                *Model
 	ohms                             []circuit.Param
-	battery, emf, diode, rotor       circuit.Param
+	emf, diode, rotor                circuit.Param
+	batteries                        []circuit.Param
 	stage, draw, testerA, testerOhms circuit.Param
 }
 
@@ -63,7 +64,6 @@ func (m *Model) Linear() (*Linear, error) {
 		first *circuit.Param
 		terms []circuit.Node
 	}{
-		{"battery", circuit.EMF{}, &l.battery, []circuit.Node{at(sys.Battery.Positive), at(sys.Battery.Negative)}},
 		{"machine", circuit.EMF{}, &l.emf, []circuit.Node{inner, at(sys.Machine.Case)}},
 		{"rectifier", circuit.Diode{}, &l.diode, []circuit.Node{inner, at(sys.Machine.Output)}},
 		{"load tester", circuit.Source{}, &l.testerA, []circuit.Node{at(sys.Bank.Minus), at(sys.Bank.Plus)}},
@@ -73,6 +73,13 @@ func (m *Model) Linear() (*Linear, error) {
 			return nil, err
 		}
 		*d.first = first
+	}
+	for _, b := range sys.Accumulators() {
+		first, _, err := net.Add(b.Device, circuit.EMF{}, at(b.Positive), at(b.Negative))
+		if err != nil {
+			return nil, err
+		}
+		l.batteries = append(l.batteries, first)
 	}
 	var err error
 	l.Net, err = net.Compile()
@@ -86,10 +93,12 @@ func (l *Linear) Params(h Hypothesis, comp Component, s question.Setup, z []floa
 	for i, q := range l.ohms {
 		p[q] = v.Ohms[i]
 	}
-	soc := math.Min(math.Max(v.Battery[battery.SoC], 0), 1)
-	open, _ := l.m.bat.OpenCircuitVolts(soc) // within its range
-	p[l.battery] = open + v.Battery[battery.Surface] - v.Battery[battery.CellLoss]
-	p[l.battery+1] = l.m.bat.ACResistance(v.Battery, nil)
+	for i, b := range v.Batteries {
+		soc := math.Min(math.Max(b[battery.SoC], 0), 1)
+		open, _ := l.m.bats[i].model.OpenCircuitVolts(soc) // within its range
+		p[l.batteries[i]] = open + b[battery.Surface] - b[battery.CellLoss]
+		p[l.batteries[i]+1] = l.m.bats[i].model.ACResistance(b, nil)
+	}
 	p[l.emf], p[l.emf+1] = l.m.standIn(v.Alternator)
 	p[l.diode] = sys.Machine.DiodeSaturation
 	p[l.diode+1] = 2 * sys.Machine.DiodeEmission * spiceVolt

@@ -78,7 +78,7 @@ func mixed(t *testing.T, h harness, a alternator, way [2]string) *prediction.Mod
 	t.Helper()
 	sys, other := carOf(t, h.system).Sys, carOf(t, a.of).Sys
 	inner := []string{"ring-a", "ring-b", "f1", "f2", "fe-lead", "fe-ring"}
-	if h.system == lampOnly {
+	if strings.HasPrefix(h.system, lampOnly) {
 		inner = []string{"ring-a", "ring-b", "trio", "dplus", "reg-sup", "reg-fld", "reg-case"}
 	}
 	out := *sys
@@ -119,7 +119,7 @@ func mixed(t *testing.T, h harness, a alternator, way [2]string) *prediction.Mod
 	switch {
 	case a.own:
 		out.Machine.DPlus = "trio"
-		out.Regulator = system.Regulator{Kind: system.BuiltInLampExcited, Supply: "one", Field: "inside", Case: "case", SensePlus: "one", SenseMinus: "case"}
+		out.Regulator = system.Regulator{Kind: system.BuiltInLampExcited, Volts: other.Volts, Supply: "one", Field: "inside", Case: "case", SensePlus: "one", SenseMinus: "case"}
 	case h.system == lampOnly: // a regulator that does nothing stands in for none
 		out.Regulator = system.Regulator{Kind: system.EarthSideElectronic, Supply: "inside", Field: "inside", Case: "case", SensePlus: "inside", SenseMinus: "case"}
 		out.Elements = append(out.Elements, system.Element{ID: "no regulator", Kind: system.Joint, From: "inside", To: "case", Median: 1, Spread: 1})

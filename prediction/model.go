@@ -7,7 +7,6 @@ import (
 	"strings"
 	"sync"
 
-	"chargewright/battery"
 	"chargewright/circuit"
 	"chargewright/regulator"
 	"chargewright/system"
@@ -41,7 +40,7 @@ type Model struct {
 	// patterns is the rectifier pattern of each fault.
 	patterns []int
 
-	bat      battery.Model
+	bats     []accumulator
 	mu       sync.Mutex
 	stock    []*Worker // idle workers
 	alt      alternator
@@ -50,13 +49,13 @@ type Model struct {
 
 // params holds where the devices' parameters begin.
 type params struct {
-	battery, alternator, regulator, law, bank circuit.Param
-	passiveBattery, passiveRotor              circuit.Param
-	passiveRectifier                          circuit.Param
-	asked                                     circuit.Param // what a control unit says that it asks for, where there is one
+	alternator, regulator, law, bank circuit.Param
+	passiveRotor, passiveRectifier   circuit.Param
+	relay, passiveRelay              circuit.Param // of a relay, where there is one
+	asked                            circuit.Param // what a control unit says that it asks for, where there is one
 }
 
-type owns struct{ battery, field, regulator int }
+type owns struct{ field, regulator int }
 
 type elemSlot struct {
 	main, passive circuit.Param
@@ -101,7 +100,7 @@ type Drift struct {
 func (m *Model) Drifts() []Drift {
 	var out []Drift
 	for _, s := range m.scalars {
-		volts, moves := map[string]float64{"battery.surface": driftVolts, "regulator.commanded": commandVolts}[s.id]
+		volts, moves := map[string]float64{"battery.surface": driftVolts, "second-battery.surface": driftVolts, "regulator.commanded": commandVolts}[s.id]
 		if moves && s.z >= 0 && s.spread > 0 {
 			out = append(out, Drift{s.z, volts / s.spread})
 		}
@@ -118,6 +117,13 @@ var scalarDefaults = []scalarSlot{
 	{id: "battery.cell-loss", law: "fixed"},
 	{id: "battery.surface", law: "fixed"},
 	{id: "battery.capacity", median: 1},
+	{id: "second-battery.apart", law: "fixed"},
+	{id: "second-battery.soc"},
+	{id: "second-battery.r0"},
+	{id: "second-battery.sulphation", median: 1},
+	{id: "second-battery.cell-loss", law: "fixed"},
+	{id: "second-battery.surface", law: "fixed"},
+	{id: "second-battery.capacity", median: 1},
 	{id: "machine.flux"},
 	{id: "machine.inductance"},
 	{id: "machine.stator-ohms"},
@@ -142,6 +148,10 @@ var scalarDefaults = []scalarSlot{
 	{id: "regulator.answers", median: 1},
 	{id: "regulator.gain", median: 1},
 	{id: "regulator.stuck", law: "fixed"},
+	{id: "relay.coil-ohms", median: 80},
+	{id: "relay.contact-ohms", median: 2e-3},
+	{id: "relay.closes", median: 8},
+	{id: "relay.opens", median: 5},
 	{id: "bank.amps", median: 30},
 	{id: "temps.bay", median: 15},
 }
@@ -189,7 +199,10 @@ func Compile(sys *system.System) (*Model, error) {
 	if m.passive, err = passive.Compile(); err != nil {
 		return nil, err
 	}
-	m.own = owns{m.main.Own(m.own.battery), m.main.Own(m.own.field), m.main.Own(m.own.regulator)}
+	m.own = owns{m.main.Own(m.own.field), m.main.Own(m.own.regulator)}
+	for i := range m.bats {
+		m.bats[i].own = m.main.Own(m.bats[i].own)
+	}
 	return m, nil
 }
 
@@ -232,7 +245,14 @@ func (m *Model) addScalars() error {
 			s.z = m.coordinate(p.ID, p.Name, p.Dim)
 		}
 	}
-	for _, id := range needed {
+	must := needed
+	for _, b := range m.Sys.Accumulators()[1:] {
+		must = append(slices.Clone(needed), b.Params+"r0")
+		if !b.Follows {
+			must = append(must, b.Params+"soc")
+		}
+	}
+	for _, id := range must {
 		if m.scalars[m.scalAt[id]].median == 0 {
 			return fmt.Errorf("prediction: system %s gives no %s: add it under params", m.Sys.ID, id)
 		}
@@ -260,18 +280,23 @@ func (m *Model) addDevices(main, passive *circuit.Network) error {
 	if m.alt, terminals, err = newAlternator(sys); err != nil {
 		return err
 	}
-	for _, id := range slices.Concat(terminals, []string{
-		sys.Battery.Positive, sys.Battery.Negative, sys.Bank.Plus, sys.Bank.Minus,
-	}, m.stage.pins) {
+	named := slices.Concat(terminals, []string{sys.Bank.Plus, sys.Bank.Minus}, m.stage.pins)
+	for _, b := range sys.Accumulators() {
+		named = append(named, b.Positive, b.Negative)
+	}
+	if x := sys.Relay; x.CoilPlus != "" {
+		named = append(named, x.CoilPlus, x.CoilMinus, x.In, x.Out)
+	}
+	for _, id := range named {
 		if _, ok := main.Find(id); !ok {
 			return fmt.Errorf("prediction: system %s: machine, battery, regulator or bank names the point %q, which is not listed under points", sys.ID, id)
 		}
 	}
 	m.altNodes = nodes(terminals, at)
-	if m.bat, err = battery.New(sys.Battery.AmpHours, int(math.Round(sys.Volts/2))); err != nil {
+	if err = m.addBatteries(main, passive); err != nil {
 		return err
 	}
-	if m.par.battery, m.own.battery, err = main.Add("battery", m.bat, at(sys.Battery.Positive), at(sys.Battery.Negative)); err != nil {
+	if err = m.addRelay(main, passive); err != nil {
 		return err
 	}
 	if m.par.alternator, m.own.field, err = main.Add("alternator", m.alt, m.altNodes...); err != nil {
@@ -293,9 +318,8 @@ func (m *Model) addDevices(main, passive *circuit.Network) error {
 	}
 	main.Control(circuit.Control{
 		Param: m.par.regulator + regulator.Duty, Plus: at(sys.Regulator.SensePlus), Minus: at(sys.Regulator.SenseMinus),
-		Law: regulator.Law{Volts: sys.Volts, Told: m.stage.told}, LawParams: law,
+		Law: regulator.Law{Volts: sys.Regulator.Volts, Told: m.stage.told}, LawParams: law,
 	})
-	m.par.passiveBattery = passive.Resistor("battery", at(sys.Battery.Positive), at(sys.Battery.Negative))
 	m.par.passiveRotor = passive.Resistor("rotor", at(sys.Machine.RingA), at(sys.Machine.RingB))
 	m.par.passiveRectifier = passive.Resistor("rectifier", at(sys.Machine.Output), at(sys.Machine.Case))
 	for i := range m.stage.rest {

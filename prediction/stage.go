@@ -42,20 +42,20 @@ const (
 var stages = map[string]func(*system.System) stage{
 	system.EarthSideElectronic: func(s *system.System) stage {
 		r := s.Regulator
-		return stage{device: regulator.Device{Volts: s.Volts}, pins: []string{r.Supply, r.Field, r.Case}, params: regulator.Params}
+		return stage{device: regulator.Device{Volts: s.Regulator.Volts}, pins: []string{r.Supply, r.Field, r.Case}, params: regulator.Params}
 	},
 	system.EarthSideThreeWay: func(s *system.System) stage {
 		r := s.Regulator
-		return stage{device: regulator.Sensing{Volts: s.Volts}, pins: []string{r.Supply, r.Field, r.Case, r.SensePlus}, params: regulator.Params}
+		return stage{device: regulator.Sensing{Volts: s.Regulator.Volts}, pins: []string{r.Supply, r.Field, r.Case, r.SensePlus}, params: regulator.Params}
 	},
 	system.BuiltInLampExcited: func(s *system.System) stage {
 		r := s.Regulator
-		return stage{device: regulator.SelfFed{Volts: s.Volts}, pins: []string{r.Supply, r.Field, r.Case}, params: regulator.Params}
+		return stage{device: regulator.SelfFed{Volts: s.Regulator.Volts}, pins: []string{r.Supply, r.Field, r.Case}, params: regulator.Params}
 	},
 	system.SupplySideVibrating: func(s *system.System) stage {
 		r := s.Regulator
 		return stage{
-			device: regulator.Contacts{Volts: s.Volts}, pins: []string{r.Supply, r.Field, r.Case}, params: regulator.ContactParams, feeds: true,
+			device: regulator.Contacts{Volts: s.Regulator.Volts}, pins: []string{r.Supply, r.Field, r.Case}, params: regulator.ContactParams, feeds: true,
 			rest: []resting{
 				{name: "regulator contacts", from: r.Supply, to: r.Field, param: "regulator.on-ohms"},
 				{name: "regulator series resistance", from: r.Supply, to: r.Field, param: "regulator.series-ohms"},

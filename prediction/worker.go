@@ -5,6 +5,7 @@ import (
 
 	"chargewright/circuit"
 	"chargewright/machine"
+	"chargewright/system"
 )
 
 // warm is a solution to go on from; doubt says that a charging one was looked
@@ -83,32 +84,21 @@ func (m *Model) NewWorker() *Worker {
 // that settling comes down to it.
 const chargingGuess = 1.6
 
-// coldStart guesses 12.5 V on every point that hangs on the positive side when
-// everything is joined: closer than flat for any hook-up.
+// coldStart guesses a rested battery's volts on every point that hangs on the
+// positive side when everything is joined: closer than flat for any hook-up.
 func (m *Model) coldStart() []float64 {
 	x := make([]float64, m.main.Unknowns())
-	high := map[string]bool{m.Sys.Battery.Positive: true}
-	for changed := true; changed; {
-		changed = false
-		for _, e := range m.Sys.Elements {
-			if e.Median > 0.1 {
-				continue
-			}
-			if high[e.From] != high[e.To] {
-				high[e.From], high[e.To], changed = true, true, true
-			}
-		}
-	}
+	level := m.Sys.RestVolts(func(e int) float64 { return m.Sys.Elements[e].Median })
 	for i, name := range m.main.Network().Names() {
-		if at := m.main.At(circuit.Node(i)); high[name] && at >= 0 {
-			x[at] = m.restVolts()
+		if at := m.main.At(circuit.Node(i)); at >= 0 {
+			x[at] = level[name]
 		}
 	}
 	return x
 }
 
 // restVolts is about what the battery stands at [V].
-func (m *Model) restVolts() float64 { return m.Sys.Volts * 12.5 / 12 }
+func (m *Model) restVolts() float64 { return system.Rested(m.Sys.Volts) }
 
 // CountRoots makes the solver label full-field points that hide other roots.
 func (w *Worker) CountRoots() { w.main.CountRoots = true }
@@ -192,7 +182,7 @@ func (w *Worker) canCharge() bool {
 // tables end, at nothing, at 0.51.
 const cutIn = 0.5
 
-func (w *Worker) alone() bool { return math.Abs(w.main.X[w.M.own.battery]) < aloneAmps }
+func (w *Worker) alone() bool { return math.Abs(w.main.X[w.M.bats[0].own]) < aloneAmps }
 
 // upper looks for a charging operating point where a doubtful one was found: a
 // machine that was charging stays so when loads come on, and that is how the

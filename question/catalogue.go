@@ -257,6 +257,12 @@ func readNeeds(m *yamlread.Map) Needs {
 		}
 	}
 	out.Serviceable = m.May("battery").OneOf("serviceable") != ""
+	if n := m.May("batteries"); n.Present() {
+		out.Batteries = n.Count(yamlread.Within(1, 2, "1 or 2"))
+	}
+	if v := m.May("volts"); v.Present() {
+		out.Volts = v.Quantity(unit.Volt, yamlread.Positive)
+	}
 	m.Done()
 	return out
 }

@@ -8,6 +8,7 @@ import (
 	"chargewright/problem"
 	"chargewright/rig"
 	"chargewright/system"
+	"chargewright/unit"
 )
 
 // Procedure is a named question of the catalogue, with what a person needs to
@@ -55,6 +56,8 @@ type LookQuestion struct {
 type Needs struct {
 	Arrangements []string // system ids or regulator kinds, any of them
 	Serviceable  bool     // the battery's caps must come off
+	Volts        float64  // nominal [V]; 0 = any
+	Batteries    int      // how many; 0 = any
 }
 
 // Refs returns every mention of a point, branch, place, position, fault,
@@ -89,6 +92,12 @@ func (p *Procedure) Applies(s *system.System) (bool, string) {
 func (p *Procedure) Meant(s *system.System) (bool, string) {
 	if p.Needs.Serviceable && !s.Battery.Serviceable {
 		return false, "the battery is sealed"
+	}
+	if n := p.Needs.Batteries; n != 0 && n != len(s.Accumulators()) {
+		return false, "it is for another number of batteries"
+	}
+	if v := p.Needs.Volts; v != 0 && v != s.Volts {
+		return false, "it is for " + unit.Format(unit.Volt, v)
 	}
 	if len(p.Needs.Arrangements) == 0 {
 		return true, ""

@@ -3,8 +3,8 @@ package regulator
 // SelfFed is the output stage of Device built into the machine: its supply is the
 // point that feeds the field, D+. Its transistor is driven from there and conducts
 // as soon as there is anything to conduct, so no voltage puts it to sleep; a warning
-// lamp's tenths of an ampere pass it. Its divider takes 6 mA at 12 V. It is a circuit.Device with the terminals
-// supply, field and case, and one unknown, the current [A] into the field terminal.
+// lamp's tenths of an ampere pass it. Its divider takes 6 mA at the nominal voltage. It is a circuit.Device with the
+// terminals supply, field and case, and one unknown, the current [A] into the field terminal.
 type SelfFed struct {
 	Volts float64 // nominal of the system [V]: 6, 12, 24; 0 means 12
 }
@@ -18,7 +18,10 @@ func (SelfFed) Size() (terminals, unknowns, params int) { return 3, 1, Params }
 
 // Stamp writes the terminal currents and the residual of the field terminal's mean
 // voltage, as Device does.
-func (SelfFed) Stamp(x, p, f, jac []float64) { stageAt(x, p, 1, 0, 1.0/senseOhms).stamp(x, f, jac) }
+func (d SelfFed) Stamp(x, p, f, jac []float64) { stageAt(x, p, 1, 0, d.divider()).stamp(x, f, jac) }
+
+// divider is what the divider conducts [S].
+func (d SelfFed) divider() float64 { return 1 / (senseOhms * scale(d.Volts)) }
 
 // Grad writes the derivatives of Stamp's f by the parameters.
-func (SelfFed) Grad(x, p, dfdp []float64) { stageAt(x, p, 1, 0, 1.0/senseOhms).grad(x, dfdp) }
+func (d SelfFed) Grad(x, p, dfdp []float64) { stageAt(x, p, 1, 0, d.divider()).grad(x, dfdp) }

@@ -27,6 +27,12 @@ func invariants(v vehicle) []invariant {
 	if v.fed {
 		list = append(list, fedInvariants(v)...)
 	}
+	if v.has("half-tester") {
+		list = append(list, pairInvariants(v)...)
+	}
+	if v.has("split-link") {
+		list = append(list, splitInvariants(v)...)
+	}
 	if v.has("engine/blip") {
 		list = append(list, lampInvariants(v)...)
 	}
@@ -52,6 +58,54 @@ func lampInvariants(v vehicle) []invariant {
 		{
 			name: "R6 regulator out and in only dead", source: "US Army TM 10-3930-669-20 p. 7-106 (earthed cable first): its screws lie beside the output stud",
 			step: func(from State, i int, to State) bool { return i != plug || out(from) == out(to) || dead(from) },
+		},
+	}
+}
+
+// pairInvariants are those of two batteries in series.
+func pairInvariants(v vehicle) []invariant {
+	off, stopped, keyOff := v.in("half-tester", "absent"), v.stopped(), v.in("ignition", "off")
+	draws, earthOff := v.in("half-tester", "front-drawing", "rear-drawing"), v.in("earth-cable", "off")
+	bankOff, half := v.in("load-bank", "absent"), v.at("half-tester")
+	return []invariant{
+		{
+			name: "R38 a 12 V tester is on one battery of a vehicle that stands", source: "memory: 12 V tools never end to end",
+			state: func(s State) bool { return off(s) || stopped(s) },
+		},
+		{
+			name: "R38 one load tester at a time", source: "memory: 12 V tools never end to end",
+			state: func(s State) bool { return off(s) || bankOff(s) },
+		},
+		{
+			name: "R7 earth cable with nothing drawing from one battery", source: "29 CFR 1917.157, for jump leads; common practice",
+			state: func(s State) bool { return !draws(s) || !earthOff(s) },
+		},
+		{
+			name: "R10 clips of one battery with the key off", source: "29 CFR 1910.178(g)(10)-(11) (no sparks near charging)",
+			step: func(from State, i int, to State) bool { return i != half || off(from) == off(to) || keyOff(from) },
+		},
+		{
+			name: "R9 12 V tester clipped at zero load", source: "technician study guide; common practice",
+			step: func(from State, i int, to State) bool {
+				return i != half || !(off(from) && draws(to)) && !(draws(from) && off(to))
+			},
+			structural: true,
+		},
+	}
+}
+
+// splitInvariants are those of a second battery behind a relay.
+func splitInvariants(v vehicle) []invariant {
+	keyOff, bankOff := v.in("ignition", "off"), v.in("load-bank", "absent")
+	out, link := v.in("split-link", "off"), v.at("split-link")
+	return []invariant{
+		{
+			name: "R37 a battery is load-tested alone", source: "common practice: else the other one answers for it",
+			state: func(s State) bool { return bankOff(s) || out(s) },
+		},
+		{
+			name: "R37 link out and in with the key off", source: "common practice: no relay pulls then",
+			step: func(from State, i int, to State) bool { return i != link || out(from) == out(to) || keyOff(from) },
 		},
 	}
 }

@@ -219,6 +219,9 @@ func structuralInvariantsBite(t *testing.T, v vehicle) {
 		"R9 load tester clipped at zero load":    adds("load-bank", 2),
 		"R1 cranked only with the coil lead off": adds("engine", 1),
 	}
+	if v.has("half-tester") {
+		mutants["R9 12 V tester clipped at zero load"] = adds("half-tester", 2)
+	}
 	if v.has("field-jumper") {
 		mutants["R14 no press without fitting first"] = adds("field-jumper", 2)
 		mutants["R19 start with the field open"] = v.lax(t, "R17", "R43")

@@ -102,6 +102,15 @@ func readNode(t testing.TB, name string) *yaml.Node {
 func loadFile(t testing.TB, name string) vehicle {
 	t.Helper()
 	own := readNode(t, name)
+	if on, _ := layover.Find(own, "base"); on != nil {
+		base := readNode(t, library+on.Value+".yaml")
+		layover.Remove(base, "id")
+		without, _ := layover.Find(own, "without")
+		if wrong := layover.LeaveOut(base, own, without); len(wrong) > 0 {
+			t.Fatalf("%s: %+v", name, wrong)
+		}
+		own = layover.Over(base, own)
+	}
 	if taken, _ := layover.Find(own, "hook-ups"); taken != nil {
 		base := readNode(t, library+"hook-ups/"+taken.Value+".yaml")
 		without, _ := layover.Find(own, "without")
@@ -229,6 +238,9 @@ func (v vehicle) in(place string, positions ...string) func(State) bool {
 var notOnAll = []string{
 	"field-jumper", "regulator-plug", "field-leads/ammeter", "bypass/field-feed", "bypass/field-feed-out", "bypass/reg-earth",
 	"engine/blip", "field-leads/earthed", // of a machine that a warning lamp wakes
+	"watch-meter", // where nothing is jumped nobody needs one
+	"half-tester", // of two batteries in series
+	"split-link",  // of a second battery behind a relay
 }
 
 // has says whether the vehicle has a place, or a position of one: place/position.

@@ -41,6 +41,17 @@ func (r *reader) must(ref yamlread.Ref, kind, word string, also ...string) {
 		return
 	}
 	if ref.Line == r.hookAt.Line && ref.Col == r.hookAt.Col {
+		if key := kind + " " + ref.ID; r.based {
+			if r.gone[key] {
+				return
+			}
+			if r.gone == nil {
+				r.gone = map[string]bool{}
+			}
+			r.gone[key] = true
+			r.f.Add(ref.Pos, "the base speaks of "+word+" "+ref.ID+", which this file leaves out", "that "+kind+" kept; or what speaks of it laid over, or under without:")
+			return
+		}
 		r.f.Add(ref.Pos, "the hook-ups speak of "+word+" "+ref.ID+", which this file has not", "that "+kind+"; or its place under places with other sets; or without: [that place]")
 		return
 	}
@@ -132,7 +143,12 @@ func (r *reader) checkFloating() {
 			join(e.From, e.To)
 		}
 	}
-	join(r.s.Battery.Positive, r.s.Battery.Negative)
+	for _, b := range r.s.Accumulators() {
+		join(b.Positive, b.Negative)
+	}
+	if x := r.s.Relay; x.CoilPlus != "" {
+		join(x.CoilPlus, x.CoilMinus) // contacts may stand open
+	}
 	join(r.s.Machine.Output, r.s.Machine.Case)
 	join(r.s.Machine.RingA, r.s.Machine.RingB)
 	join(r.s.Regulator.Supply, r.s.Regulator.Field, r.s.Regulator.Case)

@@ -2,6 +2,7 @@ package system_test
 
 import (
 	"bytes"
+	"math"
 	"strings"
 	"testing"
 
@@ -135,4 +136,80 @@ func hasPlace(s *system.System, id string) bool {
 		}
 	}
 	return false
+}
+
+// TestVersionOfABase: a file that is a version of a shipped system says what differs
+// and is the rest; what it took travels with it, so that pinned bytes read the same.
+func TestVersionOfABase(t *testing.T) {
+	own := read(t, "testdata/good/version.yaml")
+	s, err := system.Parse("version.yaml", own)
+	if err != nil {
+		t.Fatal(err)
+	}
+	base, err := system.ByID("lamp-excited")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s.ID != "my-van" || s.Arrangement != "lamp-excited" || s.About != "" {
+		t.Errorf("id %s, arrangement %s, about %q: what the base is was taken", s.ID, s.Arrangement, s.About)
+	}
+	if !bytes.Equal(s.Own(), own) {
+		t.Error("its own text is not what was written")
+	}
+	if len(s.Faults) != len(base.Faults)-2 || len(s.Limits) != len(base.Limits)-1 || len(s.Elements) != len(base.Elements) || len(s.Points) != len(base.Points) {
+		t.Errorf("%d faults, %d limits, %d elements, %d points of %d, %d, %d, %d", len(s.Faults), len(s.Limits), len(s.Elements), len(s.Points),
+			len(base.Faults), len(base.Limits), len(base.Elements), len(base.Points))
+	}
+	for i, e := range s.Elements {
+		was := base.Elements[i]
+		switch e.ID {
+		case "w-charge":
+			// closed form: 2.4 m for 1.6 m of the same section
+			if math.Abs(e.Median/was.Median-1.5) > 1e-12 || e.Area != was.Area || e.Name != was.Name || e.Source != "measured" {
+				t.Errorf("charge wire %+v", e)
+			}
+		case "coil":
+			if e.Median != 6 || e.Spread != was.Spread || e.From != was.From {
+				t.Errorf("coil %+v", e)
+			}
+		default:
+			if e != was {
+				t.Errorf("%s moved: %+v", e.ID, e)
+			}
+		}
+	}
+	again, err := system.Parse("version.yaml", s.Source)
+	if err != nil || again.SHA256 != s.SHA256 || !equal(same(t, "version", own), same(t, "version", s.Source)) {
+		t.Errorf("bytes that were pinned do not give themselves: %v", err)
+	}
+	if older := bytes.Replace(s.Source, []byte("{id: w-lamp, name: warning lamp wire"), []byte("{id: w-lamp, name: thin wire"), 1); true {
+		if before, err := system.Parse("version.yaml", older); err != nil || equal(same(t, "v", s.Source), same(t, "v", before.Source)) {
+			t.Errorf("the library overrode what was pinned: %v", err)
+		}
+	}
+}
+
+// TestPairOfBatteries: two in series are two devices of half the volts, in order
+// from the line's positive post.
+func TestPairOfBatteries(t *testing.T) {
+	s, err := system.ByID("lamp-excited-24")
+	if err != nil {
+		t.Fatal(err)
+	}
+	a := s.Accumulators()
+	if len(a) != 2 || a[0].Positive != "batp" || a[0].Negative != "front-neg" || a[1].Positive != "rear-pos" || a[1].Negative != "batn" || a[0].Volts != 12 || a[1].Volts != 12 {
+		t.Fatalf("batteries %+v", a)
+	}
+	level := s.RestVolts(func(i int) float64 { return s.Elements[i].Median })
+	// closed form: 12.5 V each
+	if level["stud"] != 25 || level["link-rear"] != 12.5 || level["rear-pos"] != 12.5 {
+		t.Errorf("stud %v, link %v", level["stud"], level["link-rear"])
+	}
+	van, err := system.ByID("lamp-excited")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if a := van.Accumulators(); len(a) != 1 || a[0].Volts != 12 || van.Series() {
+		t.Errorf("a van with %+v", a)
+	}
 }

@@ -8,6 +8,8 @@ import (
 	"slices"
 	"sort"
 	"strings"
+
+	"go.yaml.in/yaml/v4"
 )
 
 //go:embed library
@@ -93,5 +95,19 @@ func PracticeFor(id string) (*Practice, error) {
 	if err != nil {
 		return nil, err
 	}
+	if under := practiceUnder(data); under != "" && under != id {
+		if base, err = PracticeFor(under); err != nil {
+			return nil, err
+		}
+		return Override(base, name, data)
+	}
 	return ForArrangement(base, name, data)
+}
+
+// practiceUnder is the system whose practice figures a file is laid over, rates and
+// orders included: over: lamp-excited. Empty where it says none.
+func practiceUnder(data []byte) string {
+	var head struct{ Over string }
+	_ = yaml.Unmarshal(data, &head) // the reader itself reports what is wrong
+	return head.Over
 }

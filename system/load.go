@@ -27,6 +27,9 @@ func Parse(file string, data []byte) (*System, error) {
 	f, top := yamlread.Open(file, own)
 	r := &reader{f: f, s: &System{Source: append([]byte(nil), data...)}, ids: map[string]map[string]yamlread.Pos{}}
 	top = r.hookUps(top, taken)
+	if r.baseless {
+		return nil, f.Err() // what its base would bring is not missing
+	}
 	r.s.SHA256 = sha256.Sum256(r.s.Source)
 	r.system(top.Map("system"))
 	r.check()
@@ -47,7 +50,10 @@ type reader struct {
 	elsewhere []yamlread.Ref          // mentions of what other files declare
 	routeAt   map[string]yamlread.Pos // where the drawing routes an element
 	pairAt    yamlread.Pos            // where the regulator stands
-	hookAt    yamlread.Pos            // where the file takes hook-ups; Line 0 = it does not
+	hookAt    yamlread.Pos            // where the file takes hook-ups or a base; Line 0 = it does not
+	based     bool                    // it is a base
+	baseless  bool                    // it names a base that cannot be taken
+	gone      map[string]bool         // what of the base was said to be left out
 }
 
 // declare reads an id that must be new among its kind.
@@ -86,11 +92,19 @@ func (r *reader) system(m *yamlread.Map) {
 	r.loads(m.May("loads"))
 	r.gaps(m.May("gaps"))
 	r.machine(m.Need("machine", "the alternator's figures").Map("machine"))
-	r.battery(m.Need("battery", "the battery's figures").Map("battery"))
+	r.battery(&r.s.Battery, m.Need("battery", "the battery's figures").Map("battery"))
+	if second := m.May("second-battery"); second.Present() {
+		if r.s.Series() {
+			second.Add("a second battery beside a pair in series is not modelled", "link: under battery, or second-battery, not both")
+		}
+		r.battery(&r.s.Second, second.Map("second-battery"))
+	}
+	r.relay(m.May("relay").Map("relay"))
 	r.regulator(m.Need("regulator", "where the regulator is joined").Map("regulator"))
 	r.bank(m.May("bank").Map("bank"))
 	r.params(m.Need("params", "a list of free parameters"))
 	m.May("hook-ups") // read before: see hookups.go
+	m.May("base")
 	m.May("without")
 	r.places(m.Need("places", "a list of switchable places, or hook-ups: "+strings.Join(HookUps(), " or ")))
 	r.never(m.May("never"))

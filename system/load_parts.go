@@ -50,12 +50,28 @@ func (r *reader) fieldDiodes(m *yamlread.Map) {
 	d.Done()
 }
 
-func (r *reader) battery(m *yamlread.Map) {
-	x := &r.s.Battery
+func (r *reader) battery(x *Battery, m *yamlread.Map) {
 	x.Positive = m.Need("positive", "the point of the positive post").Ref("point")
 	x.Negative = m.Need("negative", "the point of the negative post").Ref("point")
 	x.AmpHours = m.Need("capacity", "55 Ah").Quantity(unit.AmpHour, yamlread.Positive) / 3600
 	x.Serviceable = m.Need("serviceable", "true or false: do the caps come off").Yes()
+	if link := m.May("link"); link.Present() {
+		x.Upper, x.Lower = r.between(link)
+		if x == &r.s.Second {
+			link.Add("a second battery is one battery", "link: under battery alone")
+		}
+	}
+	m.Done()
+}
+
+// relay reads a relay that joins a second battery.
+func (r *reader) relay(m *yamlread.Map) {
+	if !m.Present() {
+		return
+	}
+	x := &r.s.Relay
+	x.CoilPlus, x.CoilMinus = r.between(m.Need("coil", "[point, point]: the ends of its winding"))
+	x.In, x.Out = r.between(m.Need("contacts", "[point, point]: the first battery's side, the second's"))
 	m.Done()
 }
 
@@ -79,6 +95,10 @@ func (r *reader) regulator(m *yamlread.Map) {
 	x.Supply = m.Need("supply", "the point of its supply pin").Ref("point")
 	x.Field = m.Need("field", "the point of its field pin").Ref("point")
 	x.Case = m.Need("case", "the point of its case").Ref("point")
+	x.Volts = r.s.Volts
+	if v := m.May("volts"); v.Present() {
+		x.Volts = v.Quantity(unit.Volt, yamlread.Positive)
+	}
 	sense := m.Need("sense", "[point, point]: between which it senses")
 	x.SensePlus, x.SenseMinus = r.between(sense)
 	if sense.Present() && x.SensePlus != "" && x.Supply != "" && x.Case != "" {

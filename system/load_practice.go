@@ -58,6 +58,7 @@ func parsePractice(file string, data []byte, over *Practice, rated bool) (*Pract
 	m := top.Map("practice")
 	r.p.Format = ReadFormat(m, PracticeFormat)
 	r.name(m.May("name"))
+	m.May("over") // PracticeFor has followed it
 	r.rates(r.part(m, "rates", "{per: 100 jobs, faults: {…}}"))
 	r.procedures(r.section(m, "procedures", "{procedure-id: {attended: 1 min, basis: memory}}"))
 	r.repairs(r.section(m, "repairs", "{repair-id: {name: …, attended: 10 min, parts: 0, basis: memory}}"))

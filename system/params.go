@@ -17,6 +17,7 @@ type ParamKind struct {
 	Nominal  float64 // its value where the file gives none
 	Required bool    // has no nominal value: the file must give it
 	Only     string  // the one kind of regulator that has it; "" = every kind
+	Of       string  // what a vehicle must have for it: secondBattery, pair, split, relay; "" = nothing
 	About    string
 }
 
@@ -27,6 +28,12 @@ var paramKinds = byID([]ParamKind{
 	{ID: "battery.sulphation", Dim: unit.One, Lo: 1, Hi: 1e4, Nominal: 1, About: "factor on the internal resistance"},
 	{ID: "battery.cell-loss", Dim: unit.Volt, Lo: 0, Hi: 6.4, Nominal: 0, About: "voltage missing in a weak cell"},
 	{ID: "battery.surface", Dim: unit.Volt, Lo: -1, Hi: 2, Nominal: 0, About: "surface charge"},
+	{ID: "second-battery.apart", Dim: unit.One, Lo: -20, Hi: 20, Nominal: 0, Of: pair, About: "charge of the second battery against the first: difference of their logits"},
+	{ID: "second-battery.soc", Dim: unit.One, Lo: 0, Hi: 1, Required: true, Of: split, About: "state of charge of the second battery"},
+	{ID: "second-battery.r0", Dim: unit.Ohm, Lo: 1e-5, Hi: 10, Required: true, Of: secondBattery, About: "internal resistance of the second battery, full, 25 degC"},
+	{ID: "second-battery.sulphation", Dim: unit.One, Lo: 1, Hi: 1e4, Nominal: 1, Of: secondBattery, About: "factor on the internal resistance of the second battery"},
+	{ID: "second-battery.cell-loss", Dim: unit.Volt, Lo: 0, Hi: 6.4, Nominal: 0, Of: secondBattery, About: "voltage missing in a weak cell of the second battery"},
+	{ID: "second-battery.surface", Dim: unit.Volt, Lo: -1, Hi: 2, Nominal: 0, Of: secondBattery, About: "surface charge of the second battery"},
 	{ID: "machine.flux", Dim: unit.VoltSecond, Lo: 1e-6, Hi: 1, Required: true, About: "peak flux linkage of a phase at the knee, per electrical radian"},
 	{ID: "machine.inductance", Dim: unit.Henry, Lo: 1e-7, Hi: 0.1, Required: true, About: "synchronous inductance of a phase"},
 	{ID: "machine.stator-ohms", Dim: unit.Ohm, Lo: 1e-4, Hi: 100, Required: true, About: "resistance of a phase"},
@@ -51,6 +58,10 @@ var paramKinds = byID([]ParamKind{
 	{ID: "regulator.gain", Dim: unit.One, Lo: 0.1, Hi: 10, Nominal: 1, Only: Commanded, About: "what it holds over what it means to hold"},
 	{ID: "regulator.answers", Dim: unit.One, Lo: 0, Hi: 1, Nominal: 1, Only: Commanded, About: "1 reports its duty on the feedback line, 0 is silent"},
 	{ID: "regulator.stuck", Dim: unit.One, Lo: -1, Hi: 1, Nominal: 0, About: "-1 no field, 0 works, 1 full field"},
+	{ID: "relay.coil-ohms", Dim: unit.Ohm, Lo: 1, Hi: 1e9, Required: true, Of: relay, About: "winding of the relay"},
+	{ID: "relay.contact-ohms", Dim: unit.Ohm, Lo: 1e-5, Hi: 1e9, Nominal: 2e-3, Of: relay, About: "contacts of the relay while they are closed"},
+	{ID: "relay.closes", Dim: unit.Volt, Lo: 0.1, Hi: 60, Required: true, Of: relay, About: "coil voltage from which the relay is closed"},
+	{ID: "relay.opens", Dim: unit.Volt, Lo: 0.1, Hi: 60, Required: true, Of: relay, About: "coil voltage up to which the relay is open"},
 	{ID: "bank.amps", Dim: unit.Amp, Lo: 0, Hi: 2000, Nominal: 0, About: "current the load tester draws"},
 	{ID: "temps.bay", Dim: unit.KelvinDiff, Lo: -50, Hi: 200, Nominal: 0, About: "engine bay over ambient"},
 })
@@ -83,9 +94,43 @@ func ParamIDs() []string {
 // would change nothing, and nobody would be told.
 func (r *reader) unused(id string, at yamlread.Pos) {
 	kind := r.s.Regulator.Kind
+	if of := paramKinds[id].Of; of != "" && !r.s.hasPart(of) {
+		r.f.Add(at, id+" belongs to "+of+", and this vehicle has none", "no "+id+", or "+partKeys[of])
+	}
 	if k := paramKinds[id]; k.Only != "" && kind != "" && k.Only != kind {
 		r.f.Add(at, id+" belongs to a regulator of the kind "+k.Only+", and this one is "+kind, "no "+id+", or kind: "+k.Only)
 	}
+}
+
+// What a vehicle must have for some parameters.
+const (
+	secondBattery = "a second battery"
+	pair          = "a pair of batteries in series"
+	split         = "a second battery behind a relay"
+	relay         = "a relay"
+)
+
+// partKeys say how a file gives a vehicle what a parameter belongs to.
+var partKeys = map[string]string{
+	secondBattery: "link: [post, post] under battery", pair: "link: [post, post] under battery",
+	split: "second-battery: {…}", relay: "relay: {…}",
+}
+
+func (s *System) hasPart(of string) bool {
+	switch of {
+	case pair:
+		return s.Series()
+	case split:
+		return s.Second.Positive != ""
+	case relay:
+		return s.Relay.CoilPlus != ""
+	}
+	return s.Series() || s.Second.Positive != ""
+}
+
+// has says whether the file's vehicle has what a parameter belongs to.
+func (r *reader) has(k ParamKind) bool {
+	return (k.Only == "" || k.Only == r.s.Regulator.Kind) && (k.Of == "" || r.s.hasPart(k.Of))
 }
 
 // Nominal returns the value of a parameter before any fault: the median that
@@ -128,7 +173,7 @@ func (r *reader) params(list yamlread.Node) {
 	}
 	for _, id := range ParamIDs() {
 		k := paramKinds[id]
-		if _, given := r.ids["param"][id]; k.Required && (k.Only == "" || k.Only == r.s.Regulator.Kind) && !given && list.IsList() {
+		if _, given := r.ids["param"][id]; k.Required && r.has(k) && !given && list.IsList() {
 			list.Add("params: "+id+" is missing ("+k.About+")", "{id: "+id+", law: …, median: …, spread: …}")
 		}
 	}

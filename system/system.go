@@ -38,6 +38,8 @@ type System struct {
 	Elements  []Element // joints, wires, loads, leaks: every two-terminal resistance
 	Machine   Machine
 	Battery   Battery
+	Second    Battery // a second battery beside the first, behind a relay; Positive "" = none
+	Relay     Relay   // what joins it; CoilPlus "" = none
 	Regulator Regulator
 	Bank      Bank
 	Params    []Param // free scalar parameters that are not an element's resistance
@@ -129,9 +131,19 @@ type Machine struct {
 
 // Battery holds the figures of the battery that are not free parameters.
 type Battery struct {
-	Positive, Negative string  // posts
+	Positive, Negative string  // posts between which the vehicle finds its voltage
 	AmpHours           float64 // [Ah]
 	Serviceable        bool    // caps come off: density can be taken
+	// Upper and Lower are the posts that a series link joins, where two alike make
+	// up the voltage: the negative one of the battery with the line's positive
+	// post, and the positive one of the other. Empty = one battery.
+	Upper, Lower string
+}
+
+// Relay names the terminals of a relay whose coil closes a pair of contacts.
+type Relay struct {
+	CoilPlus, CoilMinus string
+	In, Out             string // contacts: the side of the first battery, the side of the second
 }
 
 // Regulator names the regulator's pins and where it senses.
@@ -139,8 +151,9 @@ type Regulator struct {
 	Kind                  string // one of the kinds of load_parts.go
 	Supply, Field, Case   string // points
 	SensePlus, SenseMinus string
-	Lamp                  string // built-in-sensing: its lamp terminal, which wakes it
-	Feedback, Asked       string // commanded: its feedback terminal; the point whose volts are what the control unit says that it asks for
+	Volts                 float64 // nominal [V]: the vehicle's, where the file does not say
+	Lamp                  string  // built-in-sensing: its lamp terminal, which wakes it
+	Feedback, Asked       string  // commanded: its feedback terminal; the point whose volts are what the control unit says that it asks for
 }
 
 // Bank is the load tester.

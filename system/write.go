@@ -22,9 +22,11 @@ type Writer struct {
 }
 
 // NewWriter reads the text of a system file: its own, without hook-ups that it took.
+// A version of a base becomes a whole file: what it took cannot be changed
+// otherwise.
 func NewWriter(source []byte) (*Writer, error) {
 	w := &Writer{}
-	source, _ = splitTaken(source)
+	source, taken := splitTaken(source)
 	if err := yaml.Load(source, &w.doc); err != nil {
 		return nil, fmt.Errorf("system: %w", err)
 	}
@@ -32,7 +34,38 @@ func NewWriter(source []byte) (*Writer, error) {
 		return nil, fmt.Errorf("system: the file holds no keys")
 	}
 	w.top = w.doc.Content[0]
+	if on, _ := layover.Find(w.top, "base"); on != nil && taken != nil {
+		base, err := baseOf(taken)
+		if err != nil {
+			return nil, fmt.Errorf("system: the base: %w", err)
+		}
+		without, _ := layover.Find(w.top, "without")
+		layover.LeaveOut(base, w.top, without) // the file was read before: it has no problems
+		w.top = layover.Over(base, w.top)
+		for _, k := range []string{"base", "without"} {
+			layover.Remove(w.top, k)
+		}
+		if places, _ := layover.Find(w.top, "places"); places != nil {
+			for _, p := range places.Content {
+				layover.Remove(p, "before") // they stand in their order now
+			}
+		}
+		first(w.top, "format", "id", "name", "about", "volts")
+		w.doc.Content[0] = w.top
+	}
 	return w, nil
+}
+
+// first puts keys of a mapping at its head, in this order.
+func first(m *yaml.Node, keys ...string) {
+	var head []*yaml.Node
+	for _, k := range keys {
+		if v, at := layover.Find(m, k); v != nil {
+			head = append(head, m.Content[at-1], v)
+			m.Content = slices.Delete(m.Content, at-1, at+1)
+		}
+	}
+	m.Content = append(head, m.Content...)
 }
 
 // Comment replaces what stands above the first key.

@@ -40,7 +40,8 @@ func TestWriterLeavesTheRest(t *testing.T) {
 		if !equal(before, after) {
 			t.Errorf("%s does not read the same", id)
 		}
-		if got, want := strings.Count(string(data), "#"), strings.Count(string(s.Own()), "#"); got != want {
+		// A version of a base becomes a whole file, with that one's comments too.
+		if got, want := strings.Count(string(data), "#"), strings.Count(string(s.Own()), "#"); got != want && !strings.Contains(string(s.Own()), "\nbase: ") {
 			t.Errorf("%s: %d of %d comment signs left", id, got, want)
 		}
 		w.Item("params", "machine.flux", "median", "0.0111 V s", "spread", "1.5")

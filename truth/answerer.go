@@ -61,7 +61,7 @@ func standing(sys *system.System, s question.Setup) string {
 	say := func(format string, args ...any) { words = append(words, fmt.Sprintf(format, args...)) }
 	for i, p := range sys.Rig.Places {
 		at := s.Rig.At(i)
-		if at > 0 && at < len(p.Positions) && !p.Positions[at].Inert && differs(p.Positions[at], p.Positions[0]) {
+		if at > 0 && at < len(p.Positions) && differs(p.Positions[at], p.Positions[0]) {
 			say("%s=%s", p.ID, p.Positions[at].ID)
 		}
 	}

@@ -135,7 +135,10 @@ func (v *Vehicle) Write(m *prediction.Model, s question.Setup, o Options, settle
 	w.machine()
 	w.field()
 	w.regulator()
-	w.battery()
+	for i, b := range w.m.Sys.Accumulators() {
+		w.battery(i, b)
+	}
+	w.relay()
 	w.loadTester()
 	w.line(".end")
 	n.Text = w.String()
@@ -165,8 +168,8 @@ func (w *writer) head(n *Netlist) {
 			continue
 		}
 		fmt.Fprintf(&w.Builder, " v(%s)", n.points[i])
-		if high[p.ID] {
-			start = append(start, fmt.Sprintf("v(%s)=%.4g", n.points[i], w.rest()))
+		if high[p.ID] > 0 {
+			start = append(start, fmt.Sprintf("v(%s)=%.4g", n.points[i], high[p.ID]))
 		}
 	}
 	w.line(" i(vxfield) i(vxout) v(xduty) v(xlate)")
@@ -176,22 +179,18 @@ func (w *writer) head(n *Netlist) {
 }
 
 // rest is a rested battery's voltage [V].
-func (w *writer) rest() float64 { return 12.5 * w.m.Sys.Volts / 12 }
+func (w *writer) rest() float64 { return system.Rested(w.m.Sys.Volts) }
 
-// high finds the points that hang on the positive post by less than 0.1 Ohm, not
+// high is where points begin that hang on a positive post by less than 0.1 Ohm, not
 // through a load as thick as a starter.
-func (w *writer) high() map[string]bool {
-	high := map[string]bool{w.m.Sys.Battery.Positive: true}
-	for changed := true; changed; {
-		changed = false
-		for i, e := range w.m.Sys.Elements {
-			load := e.Kind == system.Load && w.v.Ohms[i] > 0.01
-			if !load && w.v.Ohms[i] < 0.1 && high[e.From] != high[e.To] {
-				high[e.From], high[e.To], changed = true, true, true
-			}
+func (w *writer) high() map[string]float64 {
+	return w.m.Sys.RestVolts(func(i int) float64 {
+		ohms, kind := w.v.Ohms[i], w.m.Sys.Elements[i].Kind
+		if ohms >= 0.1 || kind == system.Load && ohms > 0.01 || kind == system.Gap && ohms > 0.06 { // a load tester, no lead
+			return math.Inf(1)
 		}
-	}
-	return high
+		return ohms
+	})
 }
 
 // elements writes every resistance of the vehicle, and the 10 MOhm meter that

@@ -1,9 +1,11 @@
 package truth
 
 import (
+	"fmt"
 	"math"
 
 	"chargewright/battery"
+	"chargewright/system"
 )
 
 // Charge acceptance and gassing of the battery's model, written anew from
@@ -25,46 +27,51 @@ const (
 	gasSeconds    = 20e-3
 )
 
-// battery writes the battery: open-circuit voltage, ohmic resistance, and behind
+// battery writes a battery: open-circuit voltage, ohmic resistance, and behind
 // a double-layer capacitance the polarisation while charging or the slow half of
-// the resistance while discharging; across the posts the gassing.
-func (w *writer) battery() {
-	p, sys := w.v.Battery, w.m.Sys
-	plus, minus := w.node(sys.Battery.Positive), w.node(sys.Battery.Negative)
-	cells := math.Round(sys.Volts / 2)
+// the resistance while discharging; across the posts the gassing. What is of a
+// second one bears a 2.
+func (w *writer) battery(i int, b system.Accumulator) {
+	p := w.v.Batteries[i]
+	plus, minus := w.node(b.Positive), w.node(b.Negative)
+	cells := math.Round(b.Volts / 2)
 	scale := cells / 6
-	model, err := battery.New(sys.Battery.AmpHours, int(cells))
+	model, err := battery.New(b.AmpHours, int(cells))
 	if err != nil {
 		w.line("* %v", err) // Compile has refused such a system
 		return
 	}
+	k := ""
+	if i > 0 {
+		k = fmt.Sprint(i + 1)
+	}
 	soc := math.Min(math.Max(p[battery.SoC], 0), 1)
 	ocv, _ := model.OpenCircuitVolts(soc) // between 0 and 1
 	r := model.ACResistance(p, nil)
-	fifties := sys.Battery.AmpHours / 50 * p[battery.Capacity]
+	fifties := b.AmpHours / 50 * p[battery.Capacity]
 	warm := p[battery.Temperature] - batteryAt
 	vc := polarises * scale * p[battery.Sulphation] * or(w.o.Polarisation, 1)
 	ic := fifties * math.Pow(10, warm/acceptsDecade) * (acceptsFull + acceptsSlope*(1-soc)/(1+acceptsBend*(1-soc)))
 
-	w.line("Vxbat %s xpost 0", plus)
-	w.line("Rxbat xpost xinner %.7g", r)
-	w.line("Bxslowly xinner xrest V=v(xpol)")
-	w.line("Vxocv xrest %s %.7g", minus, ocv+p[battery.Surface]-p[battery.CellLoss])
-	w.line("Bxpol 0 xpol I=(i(vxbat)-(v(xpol)>0 ? %.7g*sinh(min(30,v(xpol)/%.7g)) : v(xpol)/%.7g))/(%.4g*v(xslow))",
-		ic, vc, slowHalf*r, or(w.o.DoubleLayer, 1))
-	w.line("Cxpol xpol 0 1 IC=0")
+	w.line("Vxbat%s %s xpost%s 0", k, plus, k)
+	w.line("Rxbat%s xpost%s xinner%s %.7g", k, k, k, r)
+	w.line("Bxslowly%s xinner%s xrest%s V=v(xpol%s)", k, k, k, k)
+	w.line("Vxocv%s xrest%s %s %.7g", k, k, minus, ocv+p[battery.Surface]-p[battery.CellLoss])
+	w.line("Bxpol%s 0 xpol%s I=(i(vxbat%s)-(v(xpol%s)>0 ? %.7g*sinh(min(30,v(xpol%s)/%.7g)) : v(xpol%s)/%.7g))/(%.4g*v(xslow))",
+		k, k, k, k, ic, k, vc, k, slowHalf*r, or(w.o.DoubleLayer, 1))
+	w.line("Cxpol%s xpol%s 0 1 IC=0", k, k)
 
 	fold := gasFold * scale * or(w.o.GassingFold, 1)
 	sense := "v(" + plus + ")-v(" + minus + ")"
 	if !w.o.GassingFast {
-		w.line("Bxgas 0 xgas I=(%s-v(xgas))/(%.4g*v(xslow))", sense, gasSeconds)
-		w.line("Cxgas xgas 0 1 IC=%.4g", w.rest())
-		sense = "v(xgas)"
+		w.line("Bxgas%s 0 xgas%s I=(%s-v(xgas%s))/(%.4g*v(xslow))", k, k, sense, k, gasSeconds)
+		w.line("Cxgas%s xgas%s 0 1 IC=%.4g", k, k, system.Rested(b.Volts))
+		sense = "v(xgas" + k + ")"
 	}
 	top := (gasTop - gasVolts) / gasFold
-	w.line("Bxover xover 0 V=(%s+%.7g-%.7g)/%.7g", sense, p[battery.CellLoss], gasVolts*scale, fold)
-	w.line("Bxbubbles %s %s I=%.7g*exp(min(v(xover),%.4g))*(1+max(0,v(xover)-%.4g))",
-		plus, minus, gasAmps*fifties*math.Exp(warm/gasKelvin), top, top)
+	w.line("Bxover%s xover%s 0 V=(%s+%.7g-%.7g)/%.7g", k, k, sense, p[battery.CellLoss], gasVolts*scale, fold)
+	w.line("Bxbubbles%s %s %s I=%.7g*exp(min(v(xover%s),%.4g))*(1+max(0,v(xover%s)-%.4g))",
+		k, plus, minus, gasAmps*fifties*math.Exp(warm/gasKelvin), k, top, k, top)
 }
 
 // The load tester, as prediction has it.

@@ -45,7 +45,7 @@ func (w *writer) gate() (allowed, own string) {
 // driver holds it low until a phase is loud. Line volts are the amperes of field that
 // the stage carries times what one of them makes at this speed.
 func (w *writer) lampDriver() {
-	r, p, k := &w.m.Sys.Regulator, w.v.Regulator, w.m.Sys.Volts/12
+	r, p, k := &w.m.Sys.Regulator, w.v.Regulator, w.m.Sys.Regulator.Volts/12
 	lamp, frame := w.node(r.Lamp), w.node(r.Case)
 	w.line("Bxlamp xlamp 0 V=max(0,min(1,(v(%s,%s)-%.4g)/%.4g))", lamp, frame, lampWakes, lampAwake-lampWakes)
 	w.line("Bxlit xlit 0 V=%s", smoothly("xlamp"))

@@ -28,7 +28,7 @@ const (
 
 // middle is the sensed voltage at half duty [V].
 func (w *writer) middle() float64 {
-	p, k := w.v.Law, w.m.Sys.Volts/12
+	p, k := w.v.Law, w.m.Sys.Regulator.Volts/12
 	x := p[regulator.SetPoint] + p[regulator.Slope]*(p[regulator.Temperature]-regulatorAt)
 	if w.m.Sys.Regulator.Kind == system.Commanded {
 		return x // as it is told
@@ -94,7 +94,7 @@ func (w *writer) duty() {
 func (w *writer) electronic(back string) {
 	r, p := &w.m.Sys.Regulator, w.v.Regulator
 	supply, field, frame := w.node(r.Supply), w.node(r.Field), w.node(r.Case)
-	k := w.m.Sys.Volts / 12
+	k := w.m.Sys.Regulator.Volts / 12
 	if r.Kind == system.BuiltInLampExcited {
 		w.line("Vxwake xwake 0 1")
 	} else {
@@ -109,7 +109,7 @@ func (w *writer) electronic(back string) {
 	}
 	switch {
 	case r.Kind == system.BuiltInLampExcited:
-		w.line("Rxown %s %s %.4g", supply, frame, regulatorLooks)
+		w.line("Rxown %s %s %.4g", supply, frame, regulatorLooks*k)
 	case own == "":
 		w.line("Rxown %s %s %.4g", supply, frame, regulatorOwn)
 	default:

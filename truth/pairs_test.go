@@ -32,6 +32,8 @@ var pairsOf = []struct {
 	{"isolated-supply-side", "pairs-isolated-supply-side.json", 5},
 	{"output-fed-earth-side", "pairs-output-fed-earth-side.json", 12},
 	{"lamp-excited", "pairs-lamp-excited.json", 20},
+	{"lamp-excited-24", "pairs-lamp-excited-24.json", 15},
+	{"split-charge", "pairs-split-charge.json", 12},
 	{"built-in-sense", "pairs-built-in-sense.json", 12},
 	{"commanded", "pairs-commanded.json", 10},
 }
@@ -101,6 +103,7 @@ var apart = map[string]float64{
 	"diode-short-negative, dplus-volts":    7.2,  // at the edge of waking: ours sleeps, theirs is awake
 	"field-diode-open, dplus-volts-loaded": 0.25, // D+ 1.9 % high, and with it the field
 	"field-diode-short, dplus-volts":       1.35, // D+ 9.5 V for 8.2
+	"field-diode-open, idle-volts":         0.6,  // at 24 V: D+ high, and with it the field: 29.8 V for 29.3
 }
 
 // strays checks a pair that is known to miss.

@@ -121,8 +121,12 @@ func TestPartsHaveNodesOfTheirOwn(t *testing.T) {
 	for _, o := range []Options{{}, Other()} {
 		v := Sound(m)
 		w := &writer{m: m, o: o, v: m.Values(v.Fault, v.Comp, q.Setup, v.Z), t: layout(287, firstSettle, o)}
+		// A second battery stands beside the vehicle's one, on the same posts.
+		w.v.Batteries = append(w.v.Batteries, w.v.Batteries[0])
+		one := m.Sys.Accumulators()[0]
+		first, second := func() { w.battery(0, one) }, func() { w.battery(1, one) }
 		owner, elements := map[string]int{}, map[string]bool{}
-		for part, write := range []func(){w.machine, w.field, w.regulator, w.battery, w.loadTester} {
+		for part, write := range []func(){w.machine, w.field, w.regulator, first, second, w.loadTester} {
 			w.Reset()
 			write()
 			for _, line := range strings.Split(w.String(), "\n") {

@@ -3,6 +3,7 @@ package truth
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"chargewright/prediction"
 	"chargewright/question"
@@ -147,8 +148,9 @@ func answerFrom(m *prediction.Model, v *Vehicle, l Looks, twin *Table, where *nu
 	return out, nil
 }
 
-// coilPart is the part whose element feeds the ignition.
-const coilPart = "ignition-coil"
+// runsOn are the parts without whose volts an engine does not run: the coil of a
+// petrol engine, the solenoid that holds a diesel's fuel on.
+var runsOn = []string{"ignition-coil", "stop-solenoid"}
 
 // Stalls says that the engine cannot run as the setup has it: what feeds the
 // ignition coil is below half of the system's voltage. Without a battery in the
@@ -163,7 +165,7 @@ func (r *Run) Stalls(sys *system.System) bool {
 		volts[p.ID] = r.Volts[i]
 	}
 	for _, e := range sys.Elements {
-		if e.Part == coilPart && e.Kind == system.Load {
+		if slices.Contains(runsOn, e.Part) && e.Kind == system.Load {
 			return math.Abs(volts[e.From]-volts[e.To]) < sys.Volts/2
 		}
 	}

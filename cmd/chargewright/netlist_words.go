@@ -19,11 +19,16 @@ func (s *situation) deadDeck(b *strings.Builder, seek []question.Observable, v p
 		line := fmt.Sprintf("R%s %s %s %.9g", strings.ReplaceAll(e.ID, "-", "_"), s.node(e.From), s.node(e.To), v.Ohms[i])
 		b.WriteString(s.commented(line) + "\n")
 	}
-	ohms := 0.0
-	if bat, err := battery.New(s.sys.Battery.AmpHours, int(s.sys.Volts/2+0.5)); err == nil { // Compile has refused any other
-		ohms = bat.ACResistance(v.Battery, nil)
+	for i, x := range s.sys.Accumulators() {
+		ohms, name := 0.0, "Rxbat"
+		if bat, err := battery.New(x.AmpHours, int(x.Volts/2+0.5)); err == nil { // Compile has refused any other
+			ohms = bat.ACResistance(v.Batteries[i], nil)
+		}
+		if i > 0 {
+			name += fmt.Sprint(i + 1)
+		}
+		fmt.Fprintf(b, "%s %s %s %.9g ; %s, its ohmic resistance\n", name, s.node(x.Positive), s.node(x.Negative), ohms, x.Device)
 	}
-	fmt.Fprintf(b, "Rxbat %s %s %.9g ; battery, its ohmic resistance\n", s.node(s.sys.Battery.Positive), s.node(s.sys.Battery.Negative), ohms)
 	for i, x := range v.Resting {
 		fmt.Fprintf(b, "Rxreg%d %s %s %.9g ; %s\n", i+1, s.node(x.From), s.node(x.To), x.Ohms, x.Name)
 	}
@@ -70,6 +75,7 @@ var elementWords = map[string]string{
 	"Bxtells": "feedback terminal, on the case for the duty's share of the time", "Rxasked": "the control unit's word", "Vxasked": "what the control unit asks for",
 	"Rxcap": "output capacitor", "Cxcap": "output capacitor",
 	"Bxhold": "load tester turned to hold the volts",
+	"Rxcoil": "winding of the relay", "Bxsees": "mean coil volts", "Cxsees": "mean coil volts", "Bxpull": "relay, 0 open to 1 closed", "Bxcontacts": "contacts of the relay",
 }
 
 // phaseWords are the same for each phase, by what follows its letter.
@@ -85,6 +91,11 @@ func (s *situation) commented(line string) string {
 		return line
 	}
 	words, ok := elementWords[name]
+	if first, second := strings.CutSuffix(name, "2"); second && !ok {
+		if words, ok = elementWords[first]; ok {
+			words = "second battery: " + words
+		}
+	}
 	for _, e := range s.sys.Elements {
 		if name == "R"+strings.ReplaceAll(e.ID, "-", "_") {
 			words, ok = e.Name, true

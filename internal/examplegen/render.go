@@ -120,7 +120,7 @@ func (w *world) render(runs []byte, k int, s story, seed uint64) (string, error)
 	for _, line := range strings.Split(strings.TrimSpace(s.Story), "\n") {
 		b.WriteString(strings.TrimRight("# "+strings.TrimSpace(line), " ") + "\n")
 	}
-	fmt.Fprintf(&b, "format: 1\nid: %s\nsystem: %s\nvehicle: {volts: 12 V}\n", s.File, w.model.Sys.ID)
+	fmt.Fprintf(&b, "format: 1\nid: %s\nsystem: %s\nvehicle: {volts: %g V}\n", s.File, w.model.Sys.ID, w.model.Sys.Volts)
 	fmt.Fprintf(&b, "complaint: {kind: %s, words: %q}\n", s.Complaint, s.Words)
 	fmt.Fprintf(&b, "conditions: {ambient: 20 degC}\nmeters: [%s]\nlog:\n", strings.Join(s.Meters, ", "))
 	for n, id := range s.Procedures {

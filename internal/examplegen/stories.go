@@ -148,6 +148,26 @@ before 3000 rpm and more.`,
 		Procedures: []string{"look-lamp-key-on", "battery-rest-volts", "idle-volts", "quick-volts", "look-lamp-earthed", "dplus-volts-key-on"},
 	},
 	{
+		System: "lamp-excited-24", File: "middle-tapped", Complaint: "overcharge", Words: "front battery boils, rear one always low, second regulator already",
+		Story: `One battery boils and the other starves. An invented 24 V tipper of about 1990 with two
+batteries in series; readings from a time-domain simulation through meters with their
+noise (internal/examplegen, examples/source).
+What is really wrong: a 12 V fridge and a radio, together 2.1 Ohm, hang on the middle of
+the batteries. The pair reads as it should.`,
+		Faults: []fault{{ID: "middle-tapped", Magnitude: 2.1}}, Figures: map[string]float64{"battery.soc": full}, Meters: kit, Seed: 21,
+		Procedures: []string{"look-lamp-key-on-pair", "battery-rest-volts", "charge-volts", "half-rest-volts", "half-charge-volts", "middle-amps"},
+	},
+	{
+		System: "split-charge", File: "relay-earth", Complaint: "flat-battery", Words: "battery of the living part never full, two new ones already, the engine always starts",
+		Story: `The second battery that is never full. An invented motor caravan of about 1988 whose second
+battery hangs behind a relay that D+ holds; readings from a time-domain simulation
+through meters with their noise (internal/examplegen, examples/source).
+What is really wrong: the earth of the relay's coil has 400 Ohm under a rusty screw, so
+that the coil gets two volts of fourteen and never pulls.`,
+		Faults: []fault{{ID: "relay-earth-poor", Magnitude: 400}}, Figures: map[string]float64{"battery.soc": 0.5, "second-battery.soc": flat}, Meters: kit, Seed: 22,
+		Procedures: []string{"second-rest-volts", "second-charge-volts", "listen-relay", "relay-drop", "relay-coil-volts"},
+	},
+	{
 		System: "built-in-sense", File: "lamp-pin", Complaint: "no-charge", Words: "charge lamp does not come on any more, battery flat, somebody has a new alternator on order",
 		Story: `No charge, and no charge lamp. An invented hatchback of about 1998 whose regulator
 sits in the alternator and is woken by the lamp's current; readings from a

@@ -21,6 +21,17 @@ var sames = map[string][]string{
 	"moves":     {"from", "to"},
 	"never":     {"rule", "when"},
 	"cautions":  {"id"},
+	// what a version of a whole system lays over its base
+	"points": {"id"},
+	"joints": {"id"},
+	"wires":  {"id"},
+	"loads":  {"id"},
+	"gaps":   {"id"},
+	"params": {"id"},
+	"limits": {"id"},
+	"faults": {"id"},
+	"routes": {"element"},
+	"rails":  {"point"},
 }
 
 // Over lays a mapping over another, key by key.

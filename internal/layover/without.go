@@ -25,6 +25,9 @@ func LeaveOut(base, own, without *yaml.Node) []Finding {
 	if without == nil {
 		return nil
 	}
+	if without.Kind == yaml.MappingNode {
+		return leaveOutSections(base, own, without)
+	}
 	var out []Finding
 	add := func(at *yaml.Node, what, instead string) {
 		out = append(out, Finding{At: at, What: what, Instead: instead})
@@ -49,6 +52,73 @@ func LeaveOut(base, own, without *yaml.Node) []Finding {
 	settleNever(base, gone, all)
 	settleNeeds(places, gone, all)
 	return out
+}
+
+// leaveOutSections takes off what stands under an id in a section of a base:
+// {points: [ign-out], faults: [coil-open]}. Places go as they do of hook-ups, and
+// the drawing forgets what is no longer there.
+func leaveOutSections(base, own, without *yaml.Node) []Finding {
+	var out []Finding
+	gone := map[string]bool{}
+	for i := 0; i+1 < len(without.Content); i += 2 {
+		key, ids := without.Content[i], without.Content[i+1]
+		if key.Value == "places" {
+			out = append(out, LeaveOut(base, own, ids)...)
+			continue
+		}
+		list, _ := Find(base, key.Value)
+		if by := sames[key.Value]; list == nil || list.Kind != yaml.SequenceNode || len(by) != 1 || by[0] != "id" {
+			out = append(out, Finding{At: key, What: "the base has no list of descriptions called " + key.Value, Known: sections(base)})
+			continue
+		}
+		laid, _ := Find(own, key.Value)
+		for _, n := range ids.Content {
+			k := IndexOf(list, n.Value)
+			switch {
+			case k < 0:
+				out = append(out, Finding{At: n, What: "no item of " + key.Value + " of the base is called " + n.Value, Known: idsOf(list)})
+			case IndexOf(laid, n.Value) >= 0:
+				out = append(out, Finding{At: n, What: n.Value + " is left out here and laid over under " + key.Value, Instead: "one of the two"})
+			default:
+				list.Content = slices.Delete(list.Content, k, k+1)
+				gone[key.Value+" "+n.Value] = true
+			}
+		}
+	}
+	undraw(base, gone)
+	return out
+}
+
+// sections are the lists of a base that something can be left out of.
+func sections(base *yaml.Node) []string {
+	var out []string
+	for i := 0; i+1 < len(base.Content); i += 2 {
+		if by := sames[base.Content[i].Value]; len(by) == 1 && by[0] == "id" {
+			out = append(out, base.Content[i].Value)
+		}
+	}
+	return out
+}
+
+// undraw takes routes, rails and numbers off the drawing whose element or point is gone.
+func undraw(base *yaml.Node, gone map[string]bool) {
+	plan, _ := Find(base, "drawing")
+	element := func(id string) bool {
+		return gone["joints "+id] || gone["wires "+id] || gone["loads "+id] || gone["gaps "+id]
+	}
+	if routes, _ := Find(plan, "routes"); routes != nil {
+		routes.Content = slices.DeleteFunc(routes.Content, func(r *yaml.Node) bool { return element(textOf(r, "element")) })
+	}
+	if rails, _ := Find(plan, "rails"); rails != nil {
+		rails.Content = slices.DeleteFunc(rails.Content, func(r *yaml.Node) bool { return gone["points "+textOf(r, "point")] })
+	}
+	numbers, _ := Find(plan, "numbers")
+	if numbers == nil {
+		return
+	}
+	for i := 1; i < len(numbers.Content); i += 2 {
+		numbers.Content[i].Content = slices.DeleteFunc(numbers.Content[i].Content, func(n *yaml.Node) bool { return gone["points "+n.Value] })
+	}
 }
 
 // firstPosition is the id of how a place stands as the vehicle rolls in.

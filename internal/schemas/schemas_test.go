@@ -19,6 +19,7 @@ func TestFilesAreValid(t *testing.T) {
 	}
 	for _, c := range []struct{ schema, pattern string }{
 		{"system", "system/library/*-side*.yaml"},
+		{"system", "system/library/*-24.yaml"},
 		{"system", "system/testdata/good/*.yaml"},
 		{"procedure", "system/library/procedures/*.yaml"},
 		{"practice", "system/library/practice.yaml"},
