@@ -57,6 +57,7 @@ var really = map[string]string{
 	"feed-drop": "feed-joint-bulkhead-a", "two-faults": "diode-open+feed-joint-bulkhead-b",
 	"contact-regulator": "regulator-contacts-burnt", "earth-jumper": "field-earth-off", "sense-wire": "sense-wire-open",
 	"warning-lamp": "lamp-led", "lamp-pin": "reg-plug-lamp-pin-open", "overrunning-pulley": "overrunning-pulley",
+	"middle-tapped": "middle-tapped", "relay-earth": "relay-earth-poor",
 }
 
 // TestExamples: the right group is first with more than 0.8, and all

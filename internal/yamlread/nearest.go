@@ -25,7 +25,8 @@ func Suggest(word string, known []string) string {
 
 // Nearest returns the known word with the fewest changed letters, if those are
 // at most a third of the word (at least one, at most four, never all of them);
-// ties go to the first in order. Failing that, the shortest one that it begins.
+// ties go to the first in order. With more than one letter wrong, the shortest that it
+// begins comes first.
 func Nearest(word string, known []string) string {
 	limit := min(max(1, len(word)/3), 4, len(word)-1)
 	best, bestAt := "", limit+1
@@ -35,8 +36,10 @@ func Nearest(word string, known []string) string {
 			best, bestAt = k, d
 		}
 	}
-	if best == "" {
-		return longer(word, known)
+	if bestAt > 1 { // a word that was not finished is likelier than two wrong letters
+		if l := longer(word, known); l != "" {
+			return l
+		}
 	}
 	return best
 }
