@@ -35,6 +35,7 @@ type options struct {
 	systems     string
 	seed        uint64
 	browser     int
+	pause       time.Duration
 	steps       int
 	verbose     bool
 }
@@ -49,6 +50,7 @@ func main() {
 	flag.BoolVar(&o.postgres, "postgres", false, "a PostgreSQL of its own, which ends with the run")
 	flag.StringVar(&o.systems, "systems", "", "ids of systems, separated by commas; all that are shipped when nothing is said")
 	flag.Uint64Var(&o.seed, "seed", 1, "of the hidden vehicles")
+	flag.DurationVar(&o.pause, "pause", 0, "with -browser: between the look at what a reading would do and Enter")
 	flag.IntVar(&o.browser, "browser", 0, "so many readings in Chromium over the made-up workshop, one after the other")
 	flag.IntVar(&o.steps, "steps", 0, "so many readings one after the other, for the processor time of each; no latencies")
 	flag.BoolVar(&o.verbose, "v", false, "say each thing that went wrong")
