@@ -80,7 +80,7 @@ func (t *text) value(v advice.Value) {
 	for i, l := range v.Limits {
 		at, word := "", ""
 		if l.At != nil {
-			at = fmt.Sprintf(" at %.0f degC", *l.At)
+			at = fmt.Sprintf(" at %.0f °C", *l.At)
 		}
 		if l.Verdict != v.Verdict {
 			word = l.Verdict + ": "
