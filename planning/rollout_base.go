@@ -9,13 +9,7 @@ import (
 // choose is the base policy of a rollout: the procedure of most parting per minute, or
 // -1 where being wrong costs less than the cheapest that would settle it.
 func (pl *player) choose(share []float64, at rig.State, done map[int]bool) int {
-	class, total := pl.byClass(share)
-	lead := 0
-	for k := range class {
-		if class[k] > class[lead] {
-			lead = k
-		}
-	}
+	class, total, lead := pl.byClass(share)
 	if total <= 0 {
 		return -1
 	}
@@ -45,14 +39,19 @@ func (pl *player) choose(share []float64, at rig.State, done map[int]bool) int {
 	return -1
 }
 
-// byClass sums the shares of the parts.
-func (pl *player) byClass(share []float64) (class []float64, total float64) {
+// byClass sums the shares of the parts, and says which class has most.
+func (pl *player) byClass(share []float64) (class []float64, total float64, lead int) {
 	class = make([]float64, len(pl.c.names))
 	for i, x := range pl.parts {
 		class[x.class] += share[i]
 		total += share[i]
 	}
-	return class, total
+	for k := range class {
+		if class[k] > class[lead] {
+			lead = k
+		}
+	}
+	return class, total, lead
 }
 
 // wrongCosts is what a step for a class costs when it is the wrong one.
@@ -135,13 +134,7 @@ func (pl *player) lookParting(look, share, class []float64, total float64) float
 // mend does the likeliest thing for a vehicle: its cure, with what being wrong costs, or
 // to send it away. Over is true where that ends the job.
 func (pl *player) mend(share []float64, truth int) (minutes float64, over bool) {
-	class, total := pl.byClass(share)
-	lead := 0
-	for k := range class {
-		if class[k] > class[lead] {
-			lead = k
-		}
-	}
+	class, total, lead := pl.byClass(share)
 	if total <= 0 {
 		return rolledGive, true
 	}
