@@ -134,7 +134,7 @@ func (pl *player) lookParting(look, share, class []float64, total float64) float
 // mend does the likeliest thing for a vehicle: its cure, with what being wrong costs, or
 // to send it away. Over is true where that ends the job.
 func (pl *player) mend(share []float64, truth int) (minutes float64, over bool) {
-	class, total, lead := pl.byClass(share)
+	_, total, lead := pl.byClass(share)
 	if total <= 0 {
 		return rolledGive, true
 	}
