@@ -177,7 +177,7 @@ func (t *technician) nextJob(ctx context.Context) error {
 		t.end()
 	}
 	form := url.Values{
-		"event": {journal.NewID(time.Now())}, "seen": {"0"}, "kind": {t.visit.kind}, "system": {t.visit.system}, "volts": {"12"}, "ambient": {"18"},
+		"event": {journal.NewID(time.Now())}, "seen": {"0"}, "kind": {t.visit.kind}, "system": {t.visit.system}, "volts": {fmt.Sprintf("%g", t.visit.volts)}, "ambient": {"18"},
 		"meter": {"dmm", "dc-clamp", "ma-clamp", "hydrometer", "milliohm-meter", "tachometer"},
 	}
 	due := time.Now()

@@ -18,6 +18,7 @@ import (
 // each reading.
 type visit struct {
 	system, kind string
+	volts        float64 // [V]
 	readings     []typed
 }
 
@@ -72,7 +73,7 @@ func oneVisit(rng *rand.Rand, sys *system.System, model *prediction.Model, shelf
 	if err != nil {
 		return visit{}, err
 	}
-	v := visit{system: sys.ID, kind: kinds[rng.IntN(len(kinds))]}
+	v := visit{system: sys.ID, volts: sys.Volts, kind: kinds[rng.IntN(len(kinds))]}
 	ask := truth.NewMeter(hidden.Table(model, truth.Looks{Procedures: shelf.Catalogue, Seed: rng.Uint64()}), rng.Uint64(), truth.Noise{})
 	looks := 0
 	for _, name := range slices.Concat(practice.Orders["clamp"].Steps, practice.Orders["fixed"].Steps) {
