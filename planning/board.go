@@ -3,6 +3,7 @@ package planning
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 
 	"chargewright/diagnosis"
@@ -148,6 +149,13 @@ func (b *Board) work(id string) system.Work {
 		return system.Work{Attended: 3, Elapsed: 3}
 	}
 	return w
+}
+
+// takes is what a procedure takes by a way to it [min]: its own work, the hook-up, and
+// the waiting beyond both.
+func (b *Board) takes(id string, way rig.Plan) (work, rigging, waiting float64) {
+	w := b.work(id)
+	return w.Attended, way.Minutes, math.Max(0, w.Elapsed-w.Attended) + math.Max(0, way.Elapsed-way.Minutes)
 }
 
 // repairCost is a repair's minutes and its parts in minutes of labour.

@@ -200,13 +200,10 @@ func (p *Planner) price(st *Step, s State, i int) bool {
 	if err != nil {
 		return false
 	}
-	w := p.Board.work(st.Procedure.ID)
 	st.Question = p.Board.Question(i, s.Setup)
 	st.Question.Setup.Rig = way.Final
 	st.Hookup, st.To = way.Steps, way.Final
-	st.Minutes = w.Attended
-	st.Rigging = way.Minutes
-	st.Waiting = math.Max(0, w.Elapsed-w.Attended) + math.Max(0, way.Elapsed-way.Minutes)
+	st.Minutes, st.Rigging, st.Waiting = p.Board.takes(st.Procedure.ID, way)
 	if len(way.Steps) > 0 && !s.Moved {
 		st.Rigging += p.Board.Practice.Overhead.FirstRigChange
 	}
@@ -263,7 +260,7 @@ func (p *Planner) stop(s State, c *classes, tests []Step) *Step {
 	set := p.Board.Settings
 	best, cheapest := leading(c), math.Inf(1)
 	for _, t := range tests {
-		cheapest = math.Min(cheapest, (t.Minutes+t.Rigging+set.Waiting*t.Waiting)/math.Max(0.05, math.Min(1, t.Bits/math.Max(c.bits, 0.05))))
+		cheapest = math.Min(cheapest, toSettle(t.Minutes+t.Rigging+set.Waiting*t.Waiting, t.Bits, c.bits))
 	}
 	share := c.share[best]
 	switch c.names[best] {
@@ -306,10 +303,19 @@ const (
 	repairLeast = 0.8
 )
 
-func leading(c *classes) int {
+// toSettle is what it would take to settle all that is left with tests of such minutes
+// and bits.
+func toSettle(minutes, bits, left float64) float64 {
+	return minutes / math.Max(0.05, math.Min(1, bits/math.Max(left, 0.05)))
+}
+
+func leading(c *classes) int { return most(c.share) }
+
+// most is where a share is largest, the first of equals.
+func most(share []float64) int {
 	best := 0
-	for k := range c.share {
-		if c.share[k] > c.share[best] {
+	for k := range share {
+		if share[k] > share[best] {
 			best = k
 		}
 	}

@@ -197,9 +197,8 @@ func (pl *player) price(q int, at rig.State) (minutes float64, to rig.State, ok 
 	if err != nil {
 		return 0, at, false
 	}
-	w := bd.work(bd.Procs[q].ID)
-	wait := math.Max(0, w.Elapsed-w.Attended) + math.Max(0, way.Elapsed-way.Minutes)
-	return w.Attended + way.Minutes + bd.Settings.Waiting*wait, way.Final, true
+	work, rigging, waiting := bd.takes(bd.Procs[q].ID, way)
+	return work + rigging + bd.Settings.Waiting*waiting, way.Final, true
 }
 
 // read draws a reading of a vehicle and weighs every part by it. The draw hangs on the

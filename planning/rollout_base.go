@@ -27,7 +27,7 @@ func (pl *player) choose(share []float64, at rig.State, done map[int]bool) int {
 		if !ok {
 			continue
 		}
-		cheapest = math.Min(cheapest, cost/math.Max(0.05, math.Min(1, bits/math.Max(left, 0.05))))
+		cheapest = math.Min(cheapest, toSettle(cost, bits, left))
 		if r := bits / math.Max(0.25, cost); r > rank {
 			best, rank = q, r
 		}
@@ -46,12 +46,7 @@ func (pl *player) byClass(share []float64) (class []float64, total float64, lead
 		class[x.class] += share[i]
 		total += share[i]
 	}
-	for k := range class {
-		if class[k] > class[lead] {
-			lead = k
-		}
-	}
-	return class, total, lead
+	return class, total, most(class)
 }
 
 // wrongCosts is what a step for a class costs when it is the wrong one.

@@ -117,15 +117,23 @@ func (s *Server) askDevice(w http.ResponseWriter, r *http.Request, options []byt
 	refuseData(w, code, say)
 }
 
-// askPasskey begins adding a passkey, for a script.
-func (s *Server) askPasskey(w http.ResponseWriter, r *http.Request) {
+// keySite is site for a script, which is told where there is none.
+func (s *Server) keySite(w http.ResponseWriter, r *http.Request) (account.Site, bool) {
 	if s.Accounts == nil {
 		s.nowhere(w, r)
-		return
+		return account.Site{}, false
 	}
 	site, no := s.site(r)
 	if no != "" {
 		refuseData(w, http.StatusUnprocessableEntity, no)
+	}
+	return site, no == ""
+}
+
+// askPasskey begins adding a passkey, for a script.
+func (s *Server) askPasskey(w http.ResponseWriter, r *http.Request) {
+	site, ok := s.keySite(w, r)
+	if !ok {
 		return
 	}
 	options, err := s.Accounts.AskPasskey(r.Context(), cookie(r, s.sessionCookie()), r.FormValue("key-password"), site)
@@ -189,13 +197,8 @@ func (s *Server) ownPasskey(w http.ResponseWriter, r *http.Request, done string,
 
 // askSignIn begins a sign-in with a passkey, for a script.
 func (s *Server) askSignIn(w http.ResponseWriter, r *http.Request) {
-	if s.Accounts == nil {
-		s.nowhere(w, r)
-		return
-	}
-	site, no := s.site(r)
-	if no != "" {
-		refuseData(w, http.StatusUnprocessableEntity, no)
+	site, ok := s.keySite(w, r)
+	if !ok {
 		return
 	}
 	options, err := s.Accounts.AskSignIn(r.Context(), site, account.From{Address: s.address(r)})
