@@ -1,7 +1,6 @@
 package drawing
 
 import (
-	"container/heap"
 	"math"
 
 	"chargewright/system"
@@ -110,14 +109,14 @@ func (l *lattice) route(from, to system.XY, a, b int) []system.XY {
 			best[s], back[s] = g, before
 			i := s / 4
 			d := math.Abs(float64(i%l.w)-to.X) + math.Abs(float64(i/l.w)-to.Y)
-			heap.Push(&q, node{s, g + d, g})
+			q.push(node{s, g + d, g})
 		}
 	}
 	for d := range 4 {
 		reach(start*4+d, -1, 0)
 	}
 	for len(q) > 0 {
-		n := heap.Pop(&q).(node) //nolint:errcheck // the heap holds nodes only
+		n := q.pop()
 		if n.g > best[n.i]+1e-9 {
 			continue
 		}

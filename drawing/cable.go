@@ -1,7 +1,6 @@
 package drawing
 
 import (
-	"container/heap"
 	"math"
 	"slices"
 )
@@ -35,13 +34,6 @@ func (f *field) terrain(half float64) *terrain {
 			t.cost[i] = overWords
 		}
 	}
-	for _, b := range f.boxes {
-		c := overWords
-		if b.mark {
-			c = overMark
-		}
-		t.raise(b.box.grown(half+1), c)
-	}
 	for _, l := range f.lines {
 		c := overWire
 		if l.weak {
@@ -49,14 +41,35 @@ func (f *field) terrain(half float64) *terrain {
 		}
 		t.raise(around(l.a, l.b).grown(l.half+1), c)
 	}
-	for _, c := range f.cables {
+	t.hold(f.boxes, f.cables, half)
+	return t
+}
+
+// with is the terrain with more boxes and cables on it.
+func (t *terrain) with(boxes []taken, cables [][]Pt, half float64) *terrain {
+	more := *t
+	more.cost = slices.Clone(t.cost)
+	more.hold(boxes, cables, half)
+	return &more
+}
+
+// hold raises the ground under boxes and cables: where several lie over each
+// other the dearest counts, in whatever order they come.
+func (t *terrain) hold(boxes []taken, cables [][]Pt, half float64) {
+	for _, b := range boxes {
+		c := overWords
+		if b.mark {
+			c = overMark
+		}
+		t.raise(b.box.grown(half+1), c)
+	}
+	for _, c := range cables {
 		legs(c, func(a, b, _ Pt, n float64) {
 			for s := 0.0; s <= n; s += cell {
 				t.raise(a.to(b, s/n).box(half+7), overCable)
 			}
 		})
 	}
-	return t
 }
 
 func (t *terrain) raise(r Rect, c float64) {
@@ -99,58 +112,53 @@ type end struct {
 	cost      float64
 }
 
-type node struct {
-	i    int
-	f, g float64
-}
-
-type queue []node
-
-func (q queue) Len() int           { return len(q) }
-func (q queue) Less(i, j int) bool { return q[i].f < q[j].f || q[i].f == q[j].f && q[i].i < q[j].i }
-func (q queue) Swap(i, j int)      { q[i], q[j] = q[j], q[i] }
-func (q *queue) Push(x any)        { *q = append(*q, x.(node)) } //nolint:errcheck // heap only pushes nodes
-func (q *queue) Pop() any {
-	old := *q
-	x := old[len(old)-1]
-	*q = old[:len(old)-1]
-	return x
-}
-
 // search is one run of A*.
 type search struct {
 	*terrain
-	to   []end
-	best []float32 // cheapest way to each cell so far
-	back []int32
-	q    queue
+	to    []end
+	ahead []float64 // guess of each cell; negative = not asked for yet
+	best  []float32 // cheapest way to each cell so far
+	back  []int32
+	q     queue
 }
 
 // guess is the least that the rest can cost.
 func (s *search) guess(i int) float64 {
-	d := math.Inf(1)
-	for _, e := range s.to {
-		d = min(d, s.mid(i).far(e.tail)+e.cost)
+	if s.ahead[i] < 0 {
+		d := math.Inf(1)
+		at := s.mid(i)
+		for _, e := range s.to {
+			dx, dy, room := e.tail.X-at.X, e.tail.Y-at.Y, d-e.cost
+			if room > 0 && dx*dx+dy*dy <= room*room*(1+1e-9) { // else it cannot be the nearest, and needs no root
+				d = min(d, at.far(e.tail)+e.cost)
+			}
+		}
+		s.ahead[i] = max(0, d-cell)
 	}
-	return max(0, d-cell)
+	return s.ahead[i]
 }
 
 func (s *search) reach(j, from int, g float64) {
 	if float32(g) < s.best[j]-1e-3 {
 		s.best[j], s.back[j] = float32(g), int32(from)
-		heap.Push(&s.q, node{j, g + s.guess(j), g})
+		s.q.push(node{j, g + s.guess(j), g})
 	}
 }
 
+// slack is how much dearer a way through cells may be than the same pulled
+// straight: in steps to eight sides 1.08 at most, and something for the ends.
+const slack = 1.15
+
 // way finds the cheapest cable from one of some ends to one of others, tails
-// included; a and b say which. With ends on both sides it always finds one.
-func (t *terrain) way(from, to []end) (line []Pt, a, b int) {
+// included; a and b say which. Nil where it costs more than most, or an end is
+// missing.
+func (t *terrain) way(from, to []end, most float64) (line []Pt, a, b int) {
 	if len(from) == 0 || len(to) == 0 {
 		return nil, 0, 0
 	}
-	s := &search{terrain: t, to: to, best: make([]float32, len(t.cost)), back: make([]int32, len(t.cost))}
+	s := &search{terrain: t, to: to, ahead: make([]float64, len(t.cost)), best: make([]float32, len(t.cost)), back: make([]int32, len(t.cost))}
 	for i := range s.best {
-		s.best[i] = math.MaxFloat32
+		s.best[i], s.ahead[i] = math.MaxFloat32, -1
 	}
 	start, goal := map[int]int{}, map[int]int{}
 	for k, e := range from {
@@ -166,9 +174,9 @@ func (t *terrain) way(from, to []end) (line []Pt, a, b int) {
 			goal[i] = k
 		}
 	}
-	last, done := 0, math.Inf(1)
+	last, done := -1, slack*most+2*cell
 	for len(s.q) > 0 {
-		n := heap.Pop(&s.q).(node) //nolint:errcheck // the heap holds nodes only
+		n := s.q.pop()
 		if n.f >= done {
 			break
 		}
@@ -178,6 +186,9 @@ func (t *terrain) way(from, to []end) (line []Pt, a, b int) {
 		if float32(n.g) <= s.best[n.i]+1e-3 {
 			s.spread(n)
 		}
+	}
+	if _, found := goal[last]; !found {
+		return nil, 0, 0
 	}
 	var cells []Pt
 	i := last
@@ -202,8 +213,11 @@ func (s *search) spread(n node) {
 			if dx == 0 && dy == 0 || x+dx < 0 || y+dy < 0 || x+dx >= s.w || y+dy >= s.h {
 				continue
 			}
-			j := n.i + dy*s.w + dx
-			s.reach(j, n.i, n.g+cell*math.Hypot(float64(dx), float64(dy))*float64(s.cost[n.i]+s.cost[j])/2)
+			j, far := n.i+dy*s.w+dx, cell
+			if dx != 0 && dy != 0 {
+				far *= math.Sqrt2
+			}
+			s.reach(j, n.i, n.g+far*float64(s.cost[n.i]+s.cost[j])/2)
 		}
 	}
 }

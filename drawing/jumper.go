@@ -1,5 +1,7 @@
 package drawing
 
+import "math"
+
 // tips are where a cable may be clipped to a point: the point itself, or
 // anywhere on its rail.
 func (o *overlay) tips(point string) []Pt {
@@ -30,7 +32,7 @@ func (o *overlay) jumper(g *fitted) {
 	if len(a) == 0 || len(b) == 0 {
 		return
 	}
-	line, i, j := t.way(a, b)
+	line, i, j := t.way(a, b, math.Inf(1))
 	way, fine := rounded(line, 24)
 	core, body := JumpLead, JumpBody
 	if n := o.o.Now; n != nil && o.s.place(n.Place) == g.place {

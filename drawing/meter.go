@@ -143,20 +143,29 @@ func (o *overlay) meterPlace(w, h float64, tips []Pt) *meterPlace {
 	if !best.free {
 		places = []Pt{o.f.bounds.mid()}
 	}
-	least := math.Inf(1)
+	least, ground := math.Inf(1), o.f.terrain(leadHalf)
 	for _, p := range places {
+		if atLeast(p.sized(w, h), tips) > least {
+			continue
+		}
 		for _, order := range orders(p, tips) {
-			r := o.leadsFrom(p.sized(w, h), tips, order)
-			cost := 0.0
-			for _, l := range r {
-				cost += l.cost
-			}
-			if cost < least {
+			if r, cost := o.leadsFrom(ground, p.sized(w, h), tips, order, least); cost < least {
 				best.leads, best.at, least = r, p, cost
 			}
 		}
 	}
 	return best
+}
+
+// atLeast is the least that leads from a meter's box to some points can cost: their
+// straight way, but for what the ends of a lead are not charged for.
+func atLeast(box Rect, tips []Pt) float64 {
+	const ends = 20 // probe 32 and port 14, of which 26 are charged [px]
+	sum := 0.0
+	for _, p := range tips {
+		sum += max(0, box.nearest(p).far(p)-ends)
+	}
+	return sum
 }
 
 // reached is a lead from the meter to a point.
@@ -184,36 +193,49 @@ func orders(from Pt, tips []Pt) [][]int {
 }
 
 // leadsFrom finds the leads of a meter that stands in a box, in the order given,
-// each around those before it.
-func (o *overlay) leadsFrom(box Rect, tips []Pt, order []int) []reached {
+// each around those before it, and what they cost; +Inf where that is more than
+// least. Ground is the field's terrain without them.
+func (o *overlay) leadsFrom(ground *terrain, box Rect, tips []Pt, order []int, least float64) ([]reached, float64) {
 	f := *o.f
 	f.boxes = append(slices.Clone(f.boxes), taken{box: box.grown(-4)})
 	f.cables = slices.Clone(f.cables)
+	ground = ground.with(f.boxes[len(f.boxes)-1:], nil, leadHalf)
 	free := ports(box)
-	out := make([]reached, len(tips))
+	out, all := make([]reached, len(tips)), 0.0
 	for _, k := range order {
-		g := f
-		g.boxes = slices.Clone(f.boxes)
+		var others []taken
 		for j, other := range tips {
 			if j != k {
-				g.boxes = append(g.boxes, taken{box: other.box(9), mark: true})
+				others = append(others, taken{box: other.box(9), mark: true})
 			}
 		}
-		t := g.terrain(leadHalf)
-		ends := g.approaches(t, tips[k:k+1], probeTail, probeHalf)
-		line, a, b := t.way(ends, free)
-		if line == nil {
-			ends, free = []end{{tip: tips[k], tail: tips[k]}}, ports(box)
-			line, a, b = t.way(ends, free)
+		g := f
+		g.boxes = append(slices.Clone(f.boxes), others...)
+		r, port := g.leadTo(ground.with(others, f.cables[len(o.f.cables):], leadHalf), box, tips[k], &free, least-all)
+		if all += r.cost; all > least {
+			return nil, math.Inf(1)
 		}
-		cost := ends[a].cost
-		for i := 1; i < len(line); i++ {
-			cost += t.along(line[i-1], line[i])
-		}
-		line = append(line[1:], free[b].tip)
-		out[k] = reached{ends[a], line, cost}
-		f.cables = append(f.cables, append([]Pt{tips[k], ends[a].tail}, line...))
-		free = slices.Delete(slices.Clone(free), b, b+1)
+		out[k] = r
+		f.cables = append(f.cables, append([]Pt{tips[k], r.e.tail}, r.line...))
+		free = slices.Delete(slices.Clone(free), port, port+1)
 	}
-	return out
+	return out, all
+}
+
+// leadTo finds one lead from a free port of a meter's box, and says which; it
+// costs +Inf where that is more than most.
+func (f *field) leadTo(t *terrain, box Rect, tip Pt, free *[]end, most float64) (reached, int) {
+	ends := f.approaches(t, []Pt{tip}, probeTail, probeHalf)
+	if len(ends) == 0 || len(*free) == 0 {
+		ends, *free = []end{{tip: tip, tail: tip}}, ports(box)
+	}
+	line, a, b := t.way(ends, *free, most)
+	if line == nil {
+		return reached{cost: math.Inf(1)}, 0
+	}
+	cost := ends[a].cost
+	for i := 1; i < len(line); i++ {
+		cost += t.along(line[i-1], line[i])
+	}
+	return reached{ends[a], append(line[1:], (*free)[b].tip), cost}, b
 }
