@@ -25,7 +25,7 @@ GOFUMPT    := $(TOOLS)/bin/gofumpt
 LINT_DONE  := $(TOOLS)/golangci-lint-$(LINT_V)
 FMT_DONE   := $(TOOLS)/gofumpt-$(GOFUMPT_V)
 
-.PHONY: help build test test-all check bench fuzz tables need format fmt vet lint fresh clean
+.PHONY: help build test test-all check bench bench-full fuzz tables need format fmt vet lint fresh clean
 
 help: ## what can be made
 	@sed -n 's/^\([a-z-]*\):.*## /\1\t/p' Makefile | expand -t 10
@@ -50,6 +50,9 @@ check: format vet lint test fresh ## what a change must pass (under 10 minutes; 
 
 bench: ## hidden-fault benchmark and speeds (under 30 minutes)
 	$(GO) run ./internal/bench -out results
+
+bench-full: ## hidden vehicles of every arrangement (hours); cut short, it goes on where it stopped
+	$(GO) run ./internal/bench -out results -full
 
 fuzz: ## every fuzz target, FUZZTIME each
 	GO='$(GO)' scripts/fuzz.sh '$(FUZZTIME)'

@@ -16,7 +16,9 @@ func (w *world) cases(n int, seed uint64) ([]*hiddenCase, error) {
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, w.newCase(v, seed*1_000_003+uint64(i), rng))
+		c := w.newCase(v, seed*1_000_003+uint64(i), rng)
+		c.number = i
+		out = append(out, c)
 	}
 	return out, nil
 }

@@ -16,6 +16,7 @@ import (
 // hiddenCase is one vehicle of the benchmark: every policy meets the same
 // vehicle and the same readings of it.
 type hiddenCase struct {
+	number  int // of its set
 	seed    uint64
 	vehicle truth.Vehicle
 	answer  truth.Answerer

@@ -4,17 +4,19 @@
 package main
 
 import (
+	"errors"
 	"flag"
 	"fmt"
 	"io"
 	"os"
-	"path/filepath"
 	"runtime"
 	"runtime/pprof"
 	"slices"
 	"strings"
 	"syscall"
 	"time"
+
+	"chargewright/system"
 )
 
 // options are what the command line sets.
@@ -29,6 +31,7 @@ type options struct {
 	verbose  bool
 	one      int
 	out      string
+	full     bool
 	stops    [2]float64
 }
 
@@ -43,7 +46,8 @@ func main() {
 	flag.IntVar(&o.rollouts, "rollouts", 0, "also the planner with so many rollouts of each of its best steps")
 	flag.BoolVar(&o.verbose, "v", false, "list the cases that went wrong")
 	flag.IntVar(&o.one, "case", -1, "one hidden vehicle, every reading printed")
-	flag.StringVar(&o.out, "out", "", "also write the report to this folder")
+	flag.StringVar(&o.out, "out", "", "also write the report to this folder, as Markdown and JSON, and go on with what it holds of a run that was cut short")
+	flag.BoolVar(&o.full, "full", false, "2,000 hidden vehicles of the first arrangement and 200 of each other, and the stress set (hours; with -out it can be cut short)")
 	flag.Float64Var(&o.stops[0], "stop-fixed", 0.8, "share at which the fixed order stops (0.7, 0.8, 0.9 tried on seed 3)")
 	flag.Float64Var(&o.stops[1], "stop-clamp", 0.8, "share at which the technician with a clamp stops (the same)")
 	prof := flag.String("cpuprofile", "", "write a CPU profile")
@@ -66,23 +70,56 @@ func fail(err error) {
 	os.Exit(1)
 }
 
-// run measures the parts asked for.
-func run(o options) error {
+// run measures the parts asked for, or all hidden vehicles.
+func run(o options) (err error) {
+	var out io.Writer = os.Stdout
+	if o.out != "" {
+		f, err2 := newFolder(o.out, time.Now())
+		if err2 != nil {
+			return err2
+		}
+		defer func() { err = errors.Join(err, f.close()) }()
+		out = io.MultiWriter(os.Stdout, f)
+	}
+	if o.full {
+		return runFull(out, o)
+	}
+	return runSystem(out, o)
+}
+
+// Vehicles of a full run.
+const (
+	fullFirst = 2000
+	fullOther = 200
+)
+
+// runFull plays the hidden vehicles of every arrangement that is shipped.
+func runFull(out io.Writer, o options) error {
+	first := o.system
+	others := slices.DeleteFunc(system.Library(), func(id string) bool { return id == first })
+	for _, s := range append([]string{first}, others...) {
+		o.system, o.only, o.jobs = s, "hidden", fullOther
+		if s == first {
+			o.only, o.jobs = "hidden,stress", fullFirst
+		}
+		if err := runSystem(out, o); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// runSystem measures the parts asked for on one arrangement.
+func runSystem(out io.Writer, o options) error {
 	w, err := newWorld(o.system)
 	if err != nil {
 		return err
 	}
-	var out io.Writer = os.Stdout
 	if o.out != "" {
-		if err := os.MkdirAll(o.out, 0o755); err != nil {
+		if w.kept, err = keep(o.out, o.system); err != nil {
 			return err
 		}
-		f, err := os.Create(filepath.Join(o.out, time.Now().Format("2006-01-02-1504")+".md"))
-		if err != nil {
-			return err
-		}
-		defer func() { _ = f.Close() }()
-		out = io.MultiWriter(os.Stdout, f)
+		defer func() { _ = w.kept.close() }()
 	}
 	machineLine(out, w)
 	parts := []struct {
@@ -166,7 +203,7 @@ func (w *world) hidden(out io.Writer, o options) error {
 	}
 	fmt.Fprintf(out, "%d vehicles, seed %d; one run, one setting: %+v; fixed order stops at %g, clamp order at %g.\n\n",
 		len(cases), o.seed, w.board.Settings, o.stops[0], o.stops[1])
-	return w.compare(out, cases, o)
+	return w.compare(out, "hidden", cases, o)
 }
 
 // stress runs the vehicles of the other physics.
@@ -181,11 +218,11 @@ func (w *world) stress(out io.Writer, o options) error {
 	}
 	fmt.Fprintf(out, "%d vehicles of the other physics (stored ngspice runs, docs/models/truth.md), spreads x 1.5, read through meters with 2 %% wrong values.\n\n", len(cases))
 	o.policy = "planner"
-	return w.compare(out, cases, o)
+	return w.compare(out, "stress", cases, o)
 }
 
 // compare plays cases with every policy and prints the tables.
-func (w *world) compare(out io.Writer, cases []*hiddenCase, o options) error {
+func (w *world) compare(out io.Writer, part string, cases []*hiddenCase, o options) error {
 	pols, err := w.policies(o.stops[0], o.stops[1], o.rollouts)
 	if err != nil {
 		return err
@@ -197,7 +234,7 @@ func (w *world) compare(out io.Writer, cases []*hiddenCase, o options) error {
 			continue
 		}
 		t := time.Now()
-		res, err := w.play(cases, p)
+		res, err := w.play(part, cases, p, o)
 		if err != nil {
 			return err
 		}

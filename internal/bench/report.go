@@ -6,7 +6,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"sync"
 
 	"chargewright/planning"
 	"chargewright/question"
@@ -42,30 +41,24 @@ func (w *world) policies(stopFixed, stopClamp float64, rollouts int) ([]named, e
 	return out, nil
 }
 
-// play runs every case with a policy, two at a time.
-func (w *world) play(cases []*hiddenCase, p named) ([]outcome, error) {
+// play runs every case with a policy, two at a time, but for those that were
+// played before.
+func (w *world) play(part string, cases []*hiddenCase, p named, o options) ([]outcome, error) {
 	out := make([]outcome, len(cases))
-	errs := make([]error, len(cases))
-	var wg sync.WaitGroup
-	next := make(chan int)
-	for range 2 {
-		wg.Go(func() {
-			for i := range next {
-				out[i], errs[i] = w.runCase(w.fresh(cases[i]), p.policy, p.infers)
-			}
-		})
-	}
-	for i := range cases {
-		next <- i
-	}
-	close(next)
-	wg.Wait()
-	for _, err := range errs {
-		if err != nil {
-			return nil, err
+	stops := fmt.Sprint(o.stops, o.rollouts)
+	err := inPairs(len(cases), func(i int) error {
+		key := caseKey{part, o.seed, cases[i].number, p.name, stops}
+		if x, ok := w.kept.get(key); ok && w.trace == nil {
+			out[i] = x
+			return nil
 		}
-	}
-	return out, nil
+		var err error
+		if out[i], err = w.runCase(w.fresh(cases[i]), p.policy, p.infers); err != nil {
+			return err
+		}
+		return w.kept.put(key, out[i])
+	})
+	return out, err
 }
 
 type summary struct {
@@ -131,35 +124,6 @@ func printSummary(out io.Writer, all []summary) {
 		fmt.Fprintf(out, "| %s | %.1f | %.1f | %s | %.1f | %.1f %% | %.2f | %.1f %% | %.1f | %.1f | %.1f %% |\n",
 			s.name, s.minutes, s.excess, against, s.p90, 100*s.first, s.wrong, 100*s.confident, s.readings, s.moves, 100*s.gaveUp)
 	}
-}
-
-// calibration is the stated probability of the leading class after readings 1
-// to 5 against how often it was right.
-func calibration(out io.Writer, o []outcome) {
-	var bins [10]struct{ n, p, right float64 }
-	total := 0.0
-	for _, x := range o {
-		for _, s := range x.stated {
-			if s.after > 5 {
-				continue
-			}
-			k := min(9, int(s.p*10))
-			bins[k].n++
-			bins[k].p += s.p
-			bins[k].right += b2f(s.right)
-			total++
-		}
-	}
-	fmt.Fprintln(out, "\n| stated | pairs | mean stated | right |\n|---|---|---|---|")
-	gap := 0.0
-	for k, b := range bins {
-		if b.n == 0 {
-			continue
-		}
-		gap += math.Abs(b.p-b.right) / total
-		fmt.Fprintf(out, "| %.1f-%.1f | %.0f | %.3f | %.3f |\n", float64(k)/10, float64(k+1)/10, b.n, b.p/b.n, b.right/b.n)
-	}
-	fmt.Fprintf(out, "\nWeighted gap %.3f over %.0f pairs.\n", gap, total)
 }
 
 // byClass is the average over repair classes, so that common faults do not hide

@@ -33,7 +33,7 @@ func (w *world) stressCases(path string) ([]*hiddenCase, error) {
 		if err != nil {
 			return nil, err
 		}
-		c := &hiddenCase{seed: 7_000_000 + uint64(k), vehicle: s.Vehicle, cache: map[string][]question.Value{}}
+		c := &hiddenCase{number: k, seed: 7_000_000 + uint64(k), vehicle: s.Vehicle, cache: map[string][]question.Value{}}
 		s.Looks = truth.Looks{Procedures: w.procs, Seed: c.seed}
 		c.answer, c.fixed = s, true
 		for _, i := range s.Vehicle.Fault.Faults {

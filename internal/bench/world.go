@@ -23,6 +23,7 @@ type world struct {
 	board *planning.Board
 	prior diagnosis.Prior
 	trace io.Writer // every reading of every case, nil = silent
+	kept  *kept     // what was played before, nil = nothing
 }
 
 func newWorld(id string) (*world, error) {
