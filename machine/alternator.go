@@ -29,6 +29,8 @@ const (
 	BrushVolts          // drop of both brushes together [V]
 	PatternIndex        // a Pattern; constant, has no derivative
 	FaultOhms           // of a pattern that grows with a resistance [Ohm]; the others do not look at it
+	Beside              // current out of the stud on top of the tables' [A]: 0, but for who knows it better (Timed)
+	DPlusBeside         // voltage of D+ on top of the tables' [V]; a machine without field diodes does not look at it
 	NumParams
 )
 
@@ -99,6 +101,7 @@ func (m *Alternator) Stamp(x, p, f, jac []float64) {
 	i := g*v - o.amps // into the stud
 	dv := g - o.dVolts
 	di := dg*o.emfField*v - o.dField
+	i -= p[Beside]
 	f[Stud], f[Case] = i, -i
 	jac[Stud*size+Stud], jac[Stud*size+Case], jac[Stud*size+FieldAmps] = dv, -dv, di
 	jac[Case*size+Stud], jac[Case*size+Case], jac[Case*size+FieldAmps] = -dv, dv, -di
@@ -122,6 +125,7 @@ func (m *Alternator) Grad(x, p, dfdp []float64) {
 		d = dg*o.emfParam[k]*v - d
 		dfdp[Stud*NumParams+k], dfdp[Case*NumParams+k] = d, -d
 	}
+	dfdp[Stud*NumParams+Beside], dfdp[Case*NumParams+Beside] = -1, 1
 	s, _ := side(x[FieldAmps])
 	dfdp[FieldAmps*NumParams+RotorOhms] = -x[FieldAmps]
 	dfdp[FieldAmps*NumParams+BrushVolts] = -s

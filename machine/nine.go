@@ -110,7 +110,7 @@ func (m *NineDiode) solve(s *state, x, p []float64) {
 
 	// The field diode: what flows through it is what flows at D+.
 	drive := level.minus(slope.times(amps))
-	delta := drive.v - (x[DPlus] - x[Case])
+	delta := drive.v - (x[DPlus] - x[Case] - p[DPlusBeside])
 	i, g := m.j.at(delta)
 	if pattern.direct() {
 		i, g = oneWay(delta)

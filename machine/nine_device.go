@@ -9,7 +9,7 @@ func (m *NineDiode) Stamp(x, p, f, jac []float64) {
 	const n = nineSize
 	v := x[Stud] - x[Case]
 	g, dg := leak(s.emf)
-	f[Stud] = g*v - s.stud.v
+	f[Stud] = g*v - s.stud.v - p[Beside]
 	into := s.stud.chain(f[Stud], -1)
 	into.d[byVolts] += g
 	into.d[byEMF] += dg * v
@@ -58,6 +58,8 @@ func (m *NineDiode) Grad(x, p, dfdp []float64) {
 		dfdp[Stud*NumParams+k], dfdp[Case*NumParams+k] = d, -d
 		dfdp[DPlusAmps*NumParams+k] = s.byParam(&s.residual, p, k)
 	}
+	dfdp[Stud*NumParams+Beside], dfdp[Case*NumParams+Beside] = -1, 1
+	dfdp[DPlusAmps*NumParams+DPlusBeside] = -s.byVolts
 	turn, _ := side(x[NineFieldAmps])
 	dfdp[NineFieldAmps*NumParams+RotorOhms] = -x[NineFieldAmps]
 	dfdp[NineFieldAmps*NumParams+BrushVolts] = -turn

@@ -14,6 +14,7 @@ type alternator interface {
 	Ripple(x, p []float64, which machine.Output, dx, dp []float64) float64
 	RippleOhms(p []float64) float64
 	Ratio(x, p []float64) float64
+	Timed(x, p []float64) (machine.Timed, error)
 }
 
 // newAlternator makes a system's machine and names its terminals.

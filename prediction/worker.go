@@ -38,6 +38,7 @@ type Worker struct {
 	solved  float64   // rectifier ohms the passive factors stand for, 0 = none
 	dx, dp  []float64 // of the ripple
 	ax      []float64 // the machine's terminals and unknowns
+	beside  Beside
 }
 
 // Borrow takes a worker out of the model's stock; give it back with Return. A
@@ -124,6 +125,7 @@ func (w *Worker) Hold(h Hypothesis, comp Component, z []float64) { w.h, w.comp, 
 func (w *Worker) Solve(a *Asked) error {
 	w.cond = a.cond
 	w.M.assemble(&w.a, w.h, w.comp, a.cond, w.z)
+	w.beside.put(w.a.p[w.M.par.alternator:])
 	w.solved = 0
 	if a.dead {
 		return nil

@@ -1,7 +1,8 @@
 // Package truth holds hidden vehicles that answer questions: what a benchmark,
 // a demonstration or an exercise asks instead of a car.
 //
-// There are three of them. Table is the product's own model with drawn figures.
+// There are four of them. Table is the product's own model with drawn figures, Timed
+// the same with its machine solved in the time domain instead of looked up.
 // Spice is the whole vehicle as a transient netlist for an independent circuit
 // simulator, with the machine in the time domain and, if wanted, other physics
 // than ours. Stored replays runs of Spice from a fixture, so that nothing but

@@ -17,7 +17,8 @@ func (w *world) cases(n int, seed uint64) ([]*hiddenCase, error) {
 			return nil, err
 		}
 		c := w.newCase(v, seed*1_000_003+uint64(i), rng)
-		c.number = i
+		c.number, c.timed = i, i%2 == 1
+		c.answer = w.vehicle(c)
 		out = append(out, c)
 	}
 	return out, nil
@@ -44,21 +45,27 @@ func (w *world) newCase(v truth.Vehicle, seed uint64, rng *rand.Rand) *hiddenCas
 		c.repairs = nil
 		c.vehicle.Fault.Faults = nil
 	}
-	c.answer = w.table(c)
+	c.answer = w.vehicle(c)
 	return c
 }
 
-func (w *world) table(c *hiddenCase) truth.Answerer {
-	return c.vehicle.Table(w.model, truth.Looks{Procedures: w.procs, Seed: c.seed})
+// vehicle is what answers for a case: the product's own model, with its machine in
+// the time domain or looked up in tables.
+func (w *world) vehicle(c *hiddenCase) truth.Answerer {
+	looks := truth.Looks{Procedures: w.procs, Seed: c.seed}
+	if c.timed {
+		return c.vehicle.Timed(w.model, looks)
+	}
+	return c.vehicle.Table(w.model, looks)
 }
 
 // fresh gives a case to another policy: the same vehicle and readings.
 func (w *world) fresh(c *hiddenCase) *hiddenCase {
 	d := *c
 	d.repairs = append([]string(nil), c.repairs...)
-	d.cache = map[string][]question.Value{}
+	d.cache, d.solved, d.unsettled = map[string][]question.Value{}, 0, 0
 	if !c.fixed {
-		d.answer = w.table(&d)
+		d.answer = w.vehicle(&d)
 	}
 	return &d
 }

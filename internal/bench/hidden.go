@@ -16,15 +16,17 @@ import (
 // hiddenCase is one vehicle of the benchmark: every policy meets the same
 // vehicle and the same readings of it.
 type hiddenCase struct {
-	number  int // of its set
-	seed    uint64
-	vehicle truth.Vehicle
-	answer  truth.Answerer
-	dormant bool     // its fault does not show while it is looked for
-	repairs []string // the cures it needs, none for a sound or dormant one
-	outside bool
-	fixed   bool // answers from stored runs: it cannot be mended
-	cache   map[string][]question.Value
+	number            int // of its set
+	seed              uint64
+	vehicle           truth.Vehicle
+	answer            truth.Answerer
+	dormant           bool     // its fault does not show while it is looked for
+	repairs           []string // the cures it needs, none for a sound or dormant one
+	outside           bool
+	solved, unsettled int  // readings of it in the time domain, and that were not
+	timed             bool // its machine runs in the time domain
+	fixed             bool // answers from stored runs: it cannot be mended
+	cache             map[string][]question.Value
 }
 
 // outcome is what one policy made of one case.
@@ -38,6 +40,8 @@ type outcome struct {
 	gaveUp         bool
 	stated         []stated
 	stopShare      float64 // share of the class acted on first
+	timed          int     // readings with the machine in the time domain
+	unsettled      int     // that should have been and were not
 }
 
 // stated is one probability that was shown, and whether it was true.
@@ -55,6 +59,12 @@ const (
 
 // runCase plays one job with a policy.
 func (w *world) runCase(c *hiddenCase, policy planning.Policy, infers bool) (outcome, error) {
+	o, err := w.job(c, policy, infers)
+	o.timed, o.unsettled = c.solved, c.unsettled
+	return o, err
+}
+
+func (w *world) job(c *hiddenCase, policy planning.Policy, infers bool) (outcome, error) {
 	var o outcome
 	b, err := diagnosis.Begin(w.prior)
 	if err != nil {
@@ -168,7 +178,7 @@ func (w *world) answer(c *hiddenCase, q question.Question, again int) ([]questio
 	h := fnv.New64a()
 	_, _ = h.Write([]byte(key))
 	rng := rand.New(rand.NewPCG(c.seed, h.Sum64()))
-	if t, ok := c.answer.(*truth.Table); ok {
+	if t := drifting(c.answer); t != nil {
 		t.Drift = t.Drift[:0]
 		for range w.model.Drifts() {
 			t.Drift = append(t.Drift, rng.NormFloat64())
@@ -178,9 +188,25 @@ func (w *world) answer(c *hiddenCase, q question.Question, again int) ([]questio
 	if err != nil {
 		return nil, err
 	}
+	if t, ok := c.answer.(*truth.Timed); ok {
+		c.solved, c.unsettled = c.solved+t.Solved, c.unsettled+t.Unsettled
+		t.Solved, t.Unsettled = 0, 0
+	}
 	v := w.through(q, exact, rng)
 	c.cache[key] = v
 	return v, nil
+}
+
+// drifting is the vehicle of the product's own model behind an answerer, on which
+// things drift; nil where there is none.
+func drifting(a truth.Answerer) *truth.Table {
+	switch t := a.(type) {
+	case *truth.Table:
+		return t
+	case *truth.Timed:
+		return t.Table
+	}
+	return nil
 }
 
 // act repairs, or closes the job. It reports whether the job is over.
@@ -260,7 +286,7 @@ func (w *world) mend(c *hiddenCase, class string) {
 		v := c.vehicle
 		v.Fault = prediction.Hypothesis{Faults: rest}
 		c.vehicle = v
-		c.answer = w.table(c)
+		c.answer = w.vehicle(c)
 		clear(c.cache)
 	}
 }

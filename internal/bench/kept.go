@@ -43,6 +43,8 @@ type keptLine struct {
 	Confident  bool         `json:"confident_wrong"`
 	GaveUp     bool         `json:"gave_up"`
 	StopShare  float64      `json:"stop_share"`
+	Timed      int          `json:"timed"`
+	Unsettled  int          `json:"unsettled"`
 	Stated     []keptStated `json:"stated"`
 }
 
@@ -99,6 +101,7 @@ func (l *keptLine) outcome() outcome {
 	o := outcome{
 		minutes: l.Minutes, floor: l.Floor, readings: l.Readings, moves: l.Moves, first: l.First,
 		wrongParts: l.WrongParts, confident: l.Confident, gaveUp: l.GaveUp, stopShare: l.StopShare,
+		timed: l.Timed, unsettled: l.Unsettled,
 	}
 	for _, s := range l.Stated {
 		o.stated = append(o.stated, stated{p: s.P, right: s.Right, after: s.After})
@@ -125,6 +128,7 @@ func (k *kept) put(c caseKey, o outcome) error {
 	l := keptLine{
 		caseKey: c, Minutes: o.minutes, Floor: o.floor, Readings: o.readings, Moves: o.moves, First: o.first,
 		WrongParts: o.wrongParts, Confident: o.confident, GaveUp: o.gaveUp, StopShare: o.stopShare,
+		Timed: o.timed, Unsettled: o.unsettled,
 	}
 	for _, s := range o.stated {
 		l.Stated = append(l.Stated, keptStated{P: s.p, Right: s.right, After: s.after})

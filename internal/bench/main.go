@@ -250,6 +250,7 @@ func (w *world) compare(out io.Writer, part string, cases []*hiddenCase, o optio
 		}
 	}
 	printSummary(out, all)
+	halves(out, cases, base)
 	calibration(out, base)
 	byClass(out, cases, all)
 	return nil

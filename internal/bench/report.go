@@ -126,6 +126,27 @@ func printSummary(out io.Writer, all []summary) {
 	}
 }
 
+// halves are the vehicles whose machine is looked up and those whose machine runs in
+// the time domain, for the first policy.
+func halves(out io.Writer, cases []*hiddenCase, o []outcome) {
+	var n, first [2]int
+	timed, unsettled := 0, 0
+	for i, x := range o {
+		k := 0
+		if cases[i].timed {
+			k = 1
+		}
+		n[k]++
+		first[k] += int(b2f(x.first))
+		timed += x.timed
+		unsettled += x.unsettled
+	}
+	if n[1] > 0 {
+		fmt.Fprintf(out, "\nRight first time with the machine looked up in its tables %d of %d, in the time domain %d of %d (%d readings so, %d did not settle and were looked up).\n",
+			first[0], n[0], first[1], n[1], timed, unsettled)
+	}
+}
+
 // byClass is the average over repair classes, so that common faults do not hide
 // rare ones, and where the fixed order wins.
 func byClass(out io.Writer, cases []*hiddenCase, all []summary) {

@@ -82,7 +82,7 @@ func (w *world) special(faults []int, seed uint64) *hiddenCase {
 	for _, f := range faults {
 		c.outside = c.outside || w.sys.Faults[f].Outside
 	}
-	c.answer = w.table(c)
+	c.answer = w.vehicle(c)
 	return c
 }
 

@@ -1,0 +1,79 @@
+package truth
+
+import (
+	"math"
+
+	"chargewright/prediction"
+	"chargewright/question"
+)
+
+// Timed is a hidden vehicle whose machine is solved in the time domain at every
+// operating point; the rest is the product's own model. What the tables leave out
+// by interpolation it does not.
+type Timed struct {
+	*Table
+	Solved    int // answers with the machine in the time domain
+	Unsettled int // answers of the tables: the two did not come to one point
+}
+
+// Timed returns the vehicle with its machine in the time domain.
+func (v Vehicle) Timed(m *prediction.Model, l Looks) *Timed {
+	return &Timed{Table: v.Table(m, l)}
+}
+
+// The search for the point at which the network and the machine in the time domain
+// agree ends at what no meter of the library shows.
+const (
+	timedRounds = 12
+	timedAmps   = 2e-3 // [A]
+	timedVolts  = 2e-3 // of D+ [V]
+)
+
+// Answer implements Answerer.
+func (t *Timed) Answer(q question.Question) ([]question.Value, error) {
+	t.worker.Beside(prediction.Beside{})
+	vals, err := t.Table.Answer(q)
+	if err != nil || !measures(q) {
+		return vals, err
+	}
+	before, last := vals, prediction.Beside{}
+	for range timedRounds {
+		b, ripple, delivers, err := t.worker.Timed()
+		if err != nil {
+			break
+		}
+		if math.Abs(b.Amps-last.Amps) < timedAmps && math.Abs(b.DPlusVolts-last.DPlusVolts) < timedVolts {
+			if delivers {
+				t.Solved++
+			}
+			return rippled(q, vals, ripple), nil
+		}
+		t.worker.Beside(b)
+		last = b
+		if vals, err = t.Table.Answer(q); err != nil {
+			break
+		}
+	}
+	t.Unsettled++
+	return before, nil
+}
+
+// measures says whether something of a question hangs on the operating point.
+func measures(q question.Question) bool {
+	for _, o := range q.Seek {
+		if o.Kind == question.Volts || o.Kind == question.Amps || o.Kind == question.ACVolts {
+			return true
+		}
+	}
+	return false
+}
+
+// rippled scales AC volts, which follow the machine's ripple current.
+func rippled(q question.Question, vals []question.Value, by float64) []question.Value {
+	for i, o := range q.Seek {
+		if o.Kind == question.ACVolts {
+			vals[i].X *= by
+		}
+	}
+	return vals
+}
