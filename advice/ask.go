@@ -35,6 +35,9 @@ func Ask(ctx context.Context, in Input) (Advice, error) {
 	if err != nil {
 		return Advice{}, err
 	}
+	if d, err = d.Hearing(in.Told); err != nil {
+		return Advice{}, err
+	}
 	b, err := d.Infer(ctx, in.Readings, in.Repairs)
 	if err != nil {
 		return Advice{}, err
@@ -207,6 +210,7 @@ func (d *Desk) describe(in Input, b diagnosis.Belief) (Advice, error) {
 		a.Repairs = append(a.Repairs, done)
 	}
 	d.describeSuspects(&a, &b)
+	d.describeTold(&a)
 	if err := d.describeReadings(&a, in, &b); err != nil {
 		return a, err
 	}

@@ -18,6 +18,7 @@ type Input struct {
 
 	Job       string
 	Complaint string // one of Complaints(); "" = none
+	Told      Told
 	Vehicle   Vehicle
 	Day       question.Setup // temperatures and Hot; its rig is not read
 	Readings  []question.Reading

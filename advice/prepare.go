@@ -25,6 +25,7 @@ type Prepared struct {
 	does    [][doings]float64 // by fault; the last is the sound vehicle
 	meters  map[string]meter.Instrument
 	heard   *complaints
+	told    *tellings
 	setting Settings
 	desks   *desks // those that many jobs share
 }
@@ -41,6 +42,9 @@ func Prepare(sys *system.System, practice *system.Practice, procs question.Catal
 	}
 	var err error
 	if p.heard, err = complaintTable(); err != nil {
+		return nil, err
+	}
+	if p.told, err = toldTable(); err != nil {
 		return nil, err
 	}
 	if p.model, err = prediction.Compile(sys); err != nil {
@@ -142,6 +146,8 @@ type Desk struct {
 	Board     *planning.Board
 	Planner   *planning.Planner
 	Prior     diagnosis.Prior
+
+	words []heardWord // told beside the kind of complaint, of this job
 
 	letterOf  map[string]string // by suspect, where a job is kept
 	foresight *foresight        // the same

@@ -16,6 +16,7 @@ type Advice struct {
 	SystemHash  string              `json:"system_sha256"`
 	Practice    string              `json:"practice_sha256"`
 	Complaint   *Complaint          `json:"complaint,omitempty"`
+	Told        []Heard             `json:"told"` // beside the kind of complaint
 	Assumed     []string            `json:"assumed"`
 	Order       []string            `json:"order"` // reading ids as they came
 	Readings    map[string]*Reading `json:"readings"`
@@ -42,6 +43,13 @@ type Complaint struct {
 	Kind   string  `json:"kind"`
 	Charge float64 `json:"state_of_charge"` // median before any reading
 	Basis  string  `json:"basis"`
+}
+
+// Heard is a word that was told at intake, with what it says.
+type Heard struct {
+	Group string             `json:"group"` // when, before, noticed
+	Word  string             `json:"word"`
+	Bits  map[string]float64 `json:"bits"` // log2 p(word | fault) - log2 p(word), of those who complain of the same
 }
 
 // Reading is one reading with what it says.

@@ -103,7 +103,11 @@ func desk(in Input) (*Desk, error) {
 	if err := refuse(in.Prepared.System, in.Vehicle); err != nil {
 		return nil, err
 	}
-	return in.Prepared.Shared(in.Complaint)
+	d, err := in.Prepared.Shared(in.Complaint)
+	if err != nil {
+		return nil, err
+	}
+	return d.Hearing(in.Told)
 }
 
 // stand describes a belief. The desk is the job's own from here on: it knows the
@@ -198,7 +202,7 @@ func (s *Standing) Consider(ctx context.Context, in Input) (*Standing, error) {
 // added were taken after the repairs that are known.
 func (s *Standing) beginsWith(in Input) bool {
 	n, m := len(s.In.Readings), len(s.In.Repairs)
-	return in.Complaint == s.In.Complaint && in.Prepared == s.In.Prepared && in.Vehicle == s.In.Vehicle && len(in.Readings) >= n && len(in.Repairs) >= m &&
+	return in.Complaint == s.In.Complaint && reflect.DeepEqual(in.Told, s.In.Told) && in.Prepared == s.In.Prepared && in.Vehicle == s.In.Vehicle && len(in.Readings) >= n && len(in.Repairs) >= m &&
 		slices.Equal(in.Repairs[:m], s.In.Repairs) && reflect.DeepEqual(in.Readings[:n:n], s.In.Readings[:n:n]) &&
 		!slices.ContainsFunc(in.Readings[:n], func(r question.Reading) bool { return r.Epoch > m }) &&
 		!slices.ContainsFunc(in.Readings[n:], func(r question.Reading) bool { return r.Epoch < m })

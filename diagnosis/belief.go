@@ -37,6 +37,7 @@ type Prior struct {
 	Model    *prediction.Model
 	Rates    map[string]float64 // fault id -> jobs in a hundred
 	NoFault  float64            // the same for a sound vehicle
+	Told     []float64          // log of how much likelier what was told is under each fault, last of a sound vehicle; nil = nothing was told
 	Meters   map[string]meter.Instrument
 	Settings Settings
 	Look     func(procedure string) *LookTable // confusion tables of the looks
@@ -53,9 +54,10 @@ type LookTable struct {
 
 // Hyp is one hypothesis with its evidence so far.
 type Hyp struct {
-	Faults       []int // indices into the system's faults; none = sound
-	Intermittent bool  // shows only in readings taken while it did it
-	LogPrior     float64
+	Faults       []int   // indices into the system's faults; none = sound
+	Intermittent bool    // shows only in readings taken while it did it
+	LogPrior     float64 // with what was told and what repairs did
+	rated        float64 // by the rates alone
 	LogEvidence  float64 // of all readings
 	LogLooks     float64 // part of it that the looks gave
 	Fits         []fit

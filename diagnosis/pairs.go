@@ -225,12 +225,13 @@ func (b *Belief) withOne(pair, keep, single int) Hyp {
 	p := &b.Hyps[pair]
 	kept, other := p.Faults[keep], b.Hyps[single].Faults[0]
 	key := pairKey(kept, other)
-	h := Hyp{Faults: []int{key[0], key[1]}, LogPrior: b.logPair()}
+	parts := []*Hyp{}
 	for i := range b.Hyps {
 		if s := &b.Hyps[i]; len(s.Faults) == 1 && !s.Intermittent && (s.Faults[0] == kept || s.Faults[0] == other) {
-			h.LogPrior += s.LogPrior
+			parts = append(parts, s)
 		}
 	}
+	h := Hyp{Faults: []int{key[0], key[1]}, LogPrior: b.pairPrior(parts...)}
 	h.Fits = b.prior.blank(&h)
 	from := b.bestFit(pair)
 	b.fromFit(&h, from, keep, key[0] != kept)
@@ -273,12 +274,6 @@ func (b *Belief) bestOf(ctx context.Context, cands []Hyp, score func(*fitter, *H
 }
 
 // logPair is the log of what two faults at once are likelier than their rates
-// say.
-func (b *Belief) logPair() float64 {
-	set := b.prior.Settings
-	return math.Log(set.PairPrior) - 2*math.Log(1-set.PairPrior-set.NonePrior)
-}
-
 // pairCandidates adds independent pairs around the leading singles to those that
 // there are.
 func (b *Belief) pairCandidates(out []Hyp) []Hyp {
@@ -311,7 +306,7 @@ func (b *Belief) pairCandidates(out []Hyp) []Hyp {
 			k, ok := place[key]
 			if !ok {
 				k = len(out)
-				h := Hyp{Faults: []int{key[0], key[1]}, LogPrior: b.Hyps[i].LogPrior + b.Hyps[j].LogPrior + b.logPair()}
+				h := Hyp{Faults: []int{key[0], key[1]}, LogPrior: b.pairPrior(&b.Hyps[i], &b.Hyps[j])}
 				h.Fits = b.prior.blank(&h)
 				out = append(out, h)
 			}
@@ -469,7 +464,7 @@ func (b Belief) Considering(first, second int) Belief {
 	defer f.done()
 	var best *Hyp
 	for _, lead := range leads {
-		h := Hyp{Faults: []int{key[0], key[1]}, LogPrior: nb.Hyps[leads[0]].LogPrior + nb.Hyps[leads[1]].LogPrior + nb.logPair()}
+		h := Hyp{Faults: []int{key[0], key[1]}, LogPrior: nb.pairPrior(&nb.Hyps[leads[0]], &nb.Hyps[leads[1]])}
 		h.Fits = nb.prior.blank(&h)
 		nb.fromLead(&h, lead, nb.Hyps[lead].Faults[0] != key[0])
 		h.tries = nb.lessWrong(lead)

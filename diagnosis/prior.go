@@ -36,9 +36,28 @@ func (p *Prior) singles() []Hyp {
 	}
 	hyps = append(hyps, p.causal(share/total)...)
 	for i := range hyps {
-		hyps[i].Fits = p.blank(&hyps[i])
+		h := &hyps[i]
+		h.rated = h.LogPrior
+		h.LogPrior += p.told(h.Faults)
+		h.Fits = p.blank(h)
 	}
 	return hyps
+}
+
+// told is how much what was told speaks for some faults, or for a sound vehicle: of
+// two, the one that it speaks for more made the driver say it.
+func (p *Prior) told(faults []int) float64 {
+	switch {
+	case p.Told == nil:
+		return 0
+	case len(faults) == 0:
+		return p.Told[len(p.Told)-1]
+	}
+	most := math.Inf(-1)
+	for _, f := range faults {
+		most = math.Max(most, p.Told[f])
+	}
+	return most
 }
 
 // causal lists the pairs in which one fault follows from another.
@@ -120,4 +139,27 @@ func (b *Belief) wakeIntermittent() {
 			h.Stale = true
 		}
 	}
+}
+
+// say.
+func (b *Belief) logPair() float64 {
+	set := b.prior.Settings
+	return math.Log(set.PairPrior) - 2*math.Log(1-set.PairPrior-set.NonePrior)
+}
+
+// pairPrior is the log prior of the independent pair of two single faults: of their
+// rates, of what was told, and of what repairs did to the two together. It is not
+// the sum of theirs: a repair that cured one and left the other speaks once.
+func (b *Belief) pairPrior(singles ...*Hyp) float64 {
+	both := Hyp{}
+	p := b.logPair()
+	for _, s := range singles {
+		p += s.rated
+		both.Faults = append(both.Faults, s.Faults...)
+	}
+	p += b.prior.told(both.Faults)
+	for k, r := range b.repairs {
+		p += logCured(r.Cured, len(b.active(&both, question.DoingIt, k+1)) == 0)
+	}
+	return p
 }

@@ -35,7 +35,7 @@ func (b *Belief) superposed(n int) []Hyp {
 			if ea.hyp == ec.hyp || b.clash(b.Hyps[ea.hyp].Faults[0], b.Hyps[ec.hyp].Faults[0]) {
 				continue
 			}
-			s := scored{a, c, b.Hyps[ea.hyp].LogPrior + b.Hyps[ec.hyp].LogPrior + ea.logWeight + ec.logWeight - added(rest, ea, ec)}
+			s := scored{a, c, b.pairPrior(&b.Hyps[ea.hyp], &b.Hyps[ec.hyp]) + ea.logWeight + ec.logWeight - added(rest, ea, ec)}
 			key := pairKey(ea.hyp, ec.hyp)
 			k, ok := best[key]
 			switch {
@@ -67,7 +67,7 @@ func (b *Belief) pairOf(x, y *effect) Hyp {
 	}
 	h := Hyp{
 		Faults:   []int{b.Hyps[x.hyp].Faults[0], b.Hyps[y.hyp].Faults[0]},
-		LogPrior: b.Hyps[x.hyp].LogPrior + b.Hyps[y.hyp].LogPrior + b.logPair(),
+		LogPrior: b.pairPrior(&b.Hyps[x.hyp], &b.Hyps[y.hyp]),
 	}
 	h.Fits = b.prior.blank(&h)
 	// components runs through the second fault's components for each of the

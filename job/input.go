@@ -1,7 +1,6 @@
 package job
 
 import (
-	"slices"
 	"strings"
 
 	"chargewright/advice"
@@ -15,12 +14,10 @@ import (
 func (j *Job) Input(practice *system.Practice, procs question.Catalogue) advice.Input {
 	in := advice.Input{
 		System: j.System, Practice: practice, Catalogue: procs, Settings: advice.DefaultSettings(),
-		Job: j.ID, Complaint: j.Complaint.Kind, Vehicle: advice.Vehicle{Volts: j.Vehicle.Volts, Note: j.Vehicle.Note},
+		Job: j.ID, Complaint: j.Complaint.Kind, Told: advice.Told{When: j.Complaint.When, Before: j.Complaint.Before, Noticed: j.Complaint.Noticed},
+		Vehicle:  advice.Vehicle{Volts: j.Vehicle.Volts, Note: j.Vehicle.Note},
 		Day:      question.Setup{Ambient: j.Ambient, Battery: j.Battery, Reg: j.Regulator, Rotor: j.Rotor, Hot: j.Hot},
 		Readings: j.Readings, Rig: j.Rig, Known: j.Known, Leads: j.Leads, CouldNot: j.CouldNot, Meters: j.Meters, Assumed: j.Assumed,
-	}
-	if len(j.Complaint.When)+len(j.Complaint.Before)+len(j.Complaint.Noticed) > 0 {
-		in.Assumed = append(slices.Clone(in.Assumed), "of the complaint its kind is weighed; when, before and noticed are kept for the record")
 	}
 	for _, r := range j.Repairs {
 		in.Repairs = append(in.Repairs, advice.Repair{

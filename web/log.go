@@ -173,8 +173,13 @@ func (s *Server) showLog(w http.ResponseWriter, r *http.Request, code int, x *wo
 	for _, l := range slices.Backward(s.logLines(x)) {
 		v.Lines = append(v.Lines, l.LogLine)
 	}
+	var told []string
+	if x.stand != nil {
+		told = x.stand.Advice.ToldLines()
+	}
 	v.Lines = append(v.Lines, page.LogLine{
-		Time: shortTime(x.events[0].Recorded, s.Now()), What: "Opened: " + complaintWords(x.job.Complaint.Kind), Why: x.job.Complaint.Words,
+		Time: shortTime(x.events[0].Recorded, s.Now()), What: "Opened: " + complaintWords(x.job.Complaint.Kind),
+		Why: strings.Join(nonEmpty(append([]string{x.job.Complaint.Words}, told...)...), " "),
 	})
 	if last, ok := job.Last(x.events); ok && s.mayTakeBack(r, last.Kind) {
 		v.Undo = kindNames[last.Kind]

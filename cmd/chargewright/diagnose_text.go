@@ -235,18 +235,23 @@ func (t *text) cause(lead, name string, p float64) {
 
 // evidence says which readings spoke for and against the leading cause.
 func (t *text) evidence(a advice.Advice) {
-	if len(a.Suspects) == 0 || len(a.Order) == 0 {
+	if len(a.Suspects) == 0 || len(a.Order)+len(a.Told) == 0 {
 		return
 	}
 	lead := a.Suspects[0].Faults[0]
 	type says struct {
-		id   string
-		bits float64
+		id, what string
+		bits     float64
 	}
 	var all []says
 	for _, id := range a.Order {
 		if b, ok := a.Readings[id].Bits[lead.Fault]; ok && math.Abs(b) >= 0.5 {
-			all = append(all, says{id, b})
+			all = append(all, says{id, a.Readings[id].Name, b})
+		}
+	}
+	for _, h := range a.Told {
+		if b, ok := h.Bits[lead.Fault]; ok && math.Abs(b) >= 0.5 {
+			all = append(all, says{"told", h.Spoken(), b})
 		}
 	}
 	if len(all) == 0 {
@@ -261,7 +266,10 @@ func (t *text) evidence(a advice.Advice) {
 		if s.bits < 0 {
 			word = "against"
 		}
-		t.hang(fmt.Sprintf("  %-8s%-5s", word, s.id), fmt.Sprintf("%s (%s)", a.Readings[s.id].Name, advice.Factor(s.bits)))
+		t.hang(fmt.Sprintf("  %-8s%-5s", word, s.id), fmt.Sprintf("%s (%s)", s.what, advice.Factor(s.bits)))
+	}
+	if len(a.Told) > 0 {
+		t.line(2, "What was told counts by shares from memory, for 30 to 1 at most.")
 	}
 	t.line(2, "Each reading is weighed with all the others known, so what two of them say together is not counted twice.")
 }

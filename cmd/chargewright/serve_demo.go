@@ -35,10 +35,11 @@ type tale struct {
 	system                         string // the arrangement; "" is that of most
 	vehicle, words, customer, kind string
 	fault                          string
-	read                           []string // procedures, in order
-	slip                           int      // this reading is off by a decade, from 1; 0 = none
-	back                           bool     // the last reading is taken back and taken again
-	mend                           bool     // the true repair is done
+	told                           advice.Told // at intake, beside the words
+	read                           []string    // procedures, in order
+	slip                           int         // this reading is off by a decade, from 1; 0 = none
+	back                           bool        // the last reading is taken back and taken again
+	mend                           bool        // the true repair is done
 	cured                          string
 	proof                          int    // readings of the proof
 	toward                         string // procedure whose hook-up was begun
@@ -54,15 +55,15 @@ var tales = []tale{
 		read: []string{"look-belt", "battery-rest-volts", "charge-volts", "drop-feed", "drop-earth", "walk-bulkhead-a"}, mend: true, cured: "yes", proof: 6, sign: true,
 	},
 	{
-		vehicle: "Hatchback, 1.1 litre", words: "squeals in the morning, then charges a little", customer: "Night porter", kind: "low-charge", fault: "belt-loose",
+		vehicle: "Hatchback, 1.1 litre", words: "squeals in the morning, then charges a little", customer: "Night porter", kind: "low-charge", fault: "belt-loose", told: advice.Told{When: []string{"cold"}, Noticed: []string{"squeal"}},
 		read: []string{"look-belt", "look-belt-tension", "charge-volts"}, mend: true, cured: "yes", proof: 5, sign: true,
 	},
 	{
-		vehicle: "Panel van, 1.8 litre", words: "flat after every weekend", customer: "Florist at the station", kind: "flat-battery", fault: "battery-worn",
+		vehicle: "Panel van, 1.8 litre", words: "flat after every weekend", customer: "Florist at the station", kind: "flat-battery", fault: "battery-worn", told: advice.Told{When: []string{"standing"}},
 		read: []string{"look-battery", "battery-rest-volts"}, waits: job.WaitsBody{For: "battery", What: "on charge until 14:30"},
 	},
 	{
-		vehicle: "Two-door coupé, 2 litre", words: "smells of eggs, bulbs blow", customer: "Piano tuner", kind: "overcharge", fault: "regulator-full-field",
+		vehicle: "Two-door coupé, 2 litre", words: "smells of eggs, bulbs blow", customer: "Piano tuner", kind: "overcharge", fault: "regulator-full-field", told: advice.Told{Noticed: []string{"eggs-smell", "blown-bulbs"}},
 		read: []string{"battery-rest-volts", "quick-volts", "field-ends"}, waits: job.WaitsBody{For: "part", What: "regulator, promised for tomorrow"},
 	},
 	{
@@ -70,15 +71,15 @@ var tales = []tale{
 		read: []string{"look-belt", "charge-volts", "loaded-output"}, waits: job.WaitsBody{For: "customer", What: "asked by telephone at 10:05"},
 	},
 	{
-		vehicle: "Four-door saloon, 1.3 litre", words: "does not charge since it rained", customer: "District nurse", kind: "no-charge", fault: "field-blade-f1-off",
+		vehicle: "Four-door saloon, 1.3 litre", words: "does not charge since it rained", customer: "District nurse", kind: "no-charge", fault: "field-blade-f1-off", told: advice.Told{When: []string{"wet"}},
 		read: []string{"look-belt", "charge-volts", "field-ends", "field-feed-key-on"}, mend: true, cured: "yes", proof: 2,
 	},
 	{
-		vehicle: "Estate car, 1.8 litre", words: "slow to crank, lights dim at idle", customer: "Choir, the minibus driver", kind: "low-charge", fault: "earth-joint-block",
+		vehicle: "Estate car, 1.8 litre", words: "slow to crank, lights dim at idle", customer: "Choir, the minibus driver", kind: "low-charge", fault: "earth-joint-block", told: advice.Told{Noticed: []string{"slow-cranking", "dim-lights"}},
 		read: []string{"crank-volts", "charge-volts", "drop-earth"}, mend: true, cured: "unknown",
 	},
 	{
-		vehicle: "Estate car, 1.6 litre", words: "the ammeter shows discharge all the time", customer: "School caretaker", kind: "no-charge", fault: "brush-worn", seed: 6,
+		vehicle: "Estate car, 1.6 litre", words: "the ammeter shows discharge all the time", customer: "School caretaker", kind: "no-charge", fault: "brush-worn", told: advice.Told{When: []string{"always"}, Noticed: []string{"ammeter-discharge"}}, seed: 6,
 		read: []string{"look-belt", "battery-rest-volts", "charge-volts", "plug-pins-key-on", "rotor-ohms"},
 	},
 	{
@@ -102,11 +103,11 @@ var tales = []tale{
 		read: []string{"look-belt", "look-lamp-key-on", "charge-volts", "look-lamp-idle"}, toward: "dplus-volts", lines: 1,
 	},
 	{
-		system: "supply-side-contact", vehicle: "Touring saloon, 2.2 litre", words: "boils its battery since the regulator was painted", customer: "Brass band, second cornet", kind: "overcharge", fault: "regulator-earth",
+		system: "supply-side-contact", vehicle: "Touring saloon, 2.2 litre", words: "boils its battery since the regulator was painted", customer: "Brass band, second cornet", kind: "overcharge", fault: "regulator-earth", told: advice.Told{Before: []string{"regulator-replaced"}},
 		read: []string{"look-belt", "battery-rest-volts", "charge-volts"},
 	},
 	{
-		system: "commanded", vehicle: "Family estate, 1.4 litre", words: "battery lamp comes on in the rain", customer: "Chess club treasurer", kind: "no-charge", fault: "command-open",
+		system: "commanded", vehicle: "Family estate, 1.4 litre", words: "battery lamp comes on in the rain", customer: "Chess club treasurer", kind: "no-charge", fault: "command-open", told: advice.Told{When: []string{"wet"}},
 		read: []string{"look-codes", "look-belt", "charge-volts"}, waits: job.WaitsBody{For: "customer", What: "car comes back on a wet day"},
 	},
 	{vehicle: "Open two-seater, 1.8 litre", words: "no charge after standing all winter", customer: "Beekeeper", kind: "no-charge", fault: "brush-sticking"},
@@ -219,7 +220,7 @@ func (t *telling) open(ctx context.Context) error {
 	sys := t.prepared.System
 	err := t.add(ctx, job.Opened, job.OpenedBody{
 		Job: fmt.Sprint(t.number), System: sys.ID, SHA256: hex.EncodeToString(sys.SHA256[:]), Vehicle: job.Vehicle{Volts: sys.Volts, Note: t.vehicle},
-		Customer: customer, Opened: t.at, Complaint: &job.Complaint{Kind: t.kind, Words: t.words}, Conditions: &job.Conditions{Ambient: &air},
+		Customer: customer, Opened: t.at, Complaint: &job.Complaint{Kind: t.kind, Words: t.words, When: t.told.When, Before: t.told.Before, Noticed: t.told.Noticed}, Conditions: &job.Conditions{Ambient: &air},
 		Meters: []string{"dmm", "dc-clamp", "ma-clamp", "hydrometer", "milliohm-meter", "tachometer"},
 	}, 1)
 	if err != nil {
