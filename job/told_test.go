@@ -39,7 +39,7 @@ func TestMisleadingStory(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, s := range sample.Of(stories, 4, func(x struct{ file, repair, decides string }) string { return x.repair }) {
+	for _, s := range sample.Of(stories, 4, func(struct{ file, repair, decides string }) string { return "" }) {
 		t.Run(s.file, func(t *testing.T) {
 			j := told(t, s.file)
 			in := input(t, j, shelf.PracticeOf(j.System))

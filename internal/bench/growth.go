@@ -109,7 +109,7 @@ func (w *world) once(readings int) (r grown, err error) {
 		done := map[string]int{}
 		var rig question.Setup
 		for i, q := range asked {
-			values, err := w.answer(c, q, done[q.Procedure])
+			values, err := w.answer(c, q, 0, done[q.Procedure])
 			if err != nil {
 				return r, err
 			}

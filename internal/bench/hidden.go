@@ -120,7 +120,7 @@ func (w *world) take(c *hiddenCase, st *planning.State, s planning.Step, o *outc
 	o.minutes += s.Minutes + s.Rigging + set.Waiting*s.Waiting
 	o.readings++
 	o.moves += len(s.Hookup)
-	values, err := w.answer(c, s.Question, st.Done[s.Procedure.ID])
+	values, err := w.answer(c, s.Question, len(st.Belief.Repairs()), st.Done[s.Procedure.ID])
 	if err != nil {
 		return err
 	}
@@ -167,11 +167,11 @@ func (w *world) right(c *hiddenCase, class string) bool {
 }
 
 // answer reads the vehicle through the meters; a case reads the same whoever
-// asks, and differently each time it is asked again.
-func (w *world) answer(c *hiddenCase, q question.Question, again int) ([]question.Value, error) {
+// asks, and differently each time it is asked again, or asked after a repair.
+func (w *world) answer(c *hiddenCase, q question.Question, epoch, again int) ([]question.Value, error) {
 	// The reading hangs on the procedure and not on how the vehicle came to
 	// be hooked up.
-	key := fmt.Sprintf("%s %d %d", q.Procedure, again, len(c.repairs))
+	key := fmt.Sprintf("%s %d %d", q.Procedure, again, epoch)
 	if v, ok := c.cache[key]; ok {
 		return v, nil
 	}

@@ -41,7 +41,7 @@ func (w *world) speed(out io.Writer) error {
 				break
 			}
 			s := plan.Next[0]
-			values, err := w.answer(c, s.Question, st.Done[s.Procedure.ID])
+			values, err := w.answer(c, s.Question, 0, st.Done[s.Procedure.ID])
 			if err != nil {
 				return err
 			}
