@@ -94,6 +94,11 @@ func (d *Desk) act(out *Step, in Input, s planning.Step) error {
 	case planning.Sound:
 		out.Name = "Nothing on the list is wrong"
 		out.Body.Lines = []string{"Prove it: the same readings hot, with loads on, and the drain", "Ask how it is used: short trips, long standing, added equipment"}
+		for _, w := range in.Told.Use {
+			if line, ok := useLines[w]; ok {
+				out.Body.Lines = append(out.Body.Lines, line)
+			}
+		}
 		out.Why = fmt.Sprintf("nothing on the list explains the readings better than a sound vehicle: %s", Odds(s.Chance))
 		return nil
 	case planning.Beyond:

@@ -47,7 +47,7 @@ type Complaint struct {
 
 // Heard is a word that was told at intake, with what it says.
 type Heard struct {
-	Group string             `json:"group"` // when, before, noticed
+	Group string             `json:"group"` // when, before, noticed, use
 	Word  string             `json:"word"`
 	Bits  map[string]float64 `json:"bits"` // log2 p(word | fault) - log2 p(word), of those who complain of the same
 }

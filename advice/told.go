@@ -148,7 +148,7 @@ func (d *Desk) describeTold(a *Advice) {
 
 // with is the same with one word more.
 func (t Told) with(group int, word string) Told {
-	list := [...]*[]string{&t.When, &t.Before, &t.Noticed}[group]
+	list := [...]*[]string{&t.When, &t.Before, &t.Noticed, &t.Use}[group]
 	*list = append(slices.Clone(*list), word)
 	return t
 }

@@ -14,7 +14,7 @@ import (
 var toldFile []byte
 
 // toldGroups are what is asked beside the kind of complaint, in this order.
-var toldGroups = [...]string{"when", "before", "noticed"}
+var toldGroups = [...]string{"when", "before", "noticed", "use"}
 
 const inWhen = 0 // of toldGroups
 
@@ -80,14 +80,14 @@ func readTelling(p yamlread.Pair) telling {
 
 // Told is what was told beside the kind of complaint: words of told.yaml.
 type Told struct {
-	When, Before, Noticed []string
+	When, Before, Noticed, Use []string
 }
 
 func (t Told) groups() [len(toldGroups)][]string {
-	return [...][]string{t.When, t.Before, t.Noticed}
+	return [...][]string{t.When, t.Before, t.Noticed, t.Use}
 }
 
-func (t Told) empty() bool { return len(t.When)+len(t.Before)+len(t.Noticed) == 0 }
+func (t Told) empty() bool { return len(t.When)+len(t.Before)+len(t.Noticed)+len(t.Use) == 0 }
 
 // known refuses words that the table does not have.
 func (t *tellings) known(told Told) error {

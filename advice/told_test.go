@@ -3,9 +3,11 @@ package advice
 import (
 	"context"
 	"math"
+	"slices"
 	"testing"
 
 	"chargewright/internal/near"
+	"chargewright/planning"
 	"chargewright/system"
 )
 
@@ -156,5 +158,23 @@ func TestToldMovesTheFirstStep(t *testing.T) {
 	}
 	if _, err := d.Hearing(Told{Noticed: []string{"ghosts"}}); err == nil {
 		t.Error("a word that is not in the table was taken")
+	}
+}
+
+// Where nothing is wrong the way it is used is told back.
+func TestUseIsToldBack(t *testing.T) {
+	p := ready(t)
+	d, err := p.Shared("flat-battery")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for use, want := range map[string]bool{"short-trips": true, "ordinary": false} {
+		var s Step
+		if err := d.act(&s, Input{Told: Told{Use: []string{use}}, Rig: p.System.Rig.Rest}, planning.Step{Do: planning.Sound, Chance: 0.9}); err != nil {
+			t.Fatal(err)
+		}
+		if got := slices.Contains(s.Body.Lines, useLines["short-trips"]); got != want {
+			t.Errorf("%s: %q", use, s.Body.Lines)
+		}
 	}
 }

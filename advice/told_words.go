@@ -6,7 +6,15 @@ import (
 	"strings"
 )
 
-var groupWords = map[string]string{"when": "It shows: ", "before": "Just before: ", "noticed": "Noticed: "}
+var groupWords = map[string]string{"when": "It shows: ", "before": "Just before: ", "noticed": "Noticed: ", "use": "Used: "}
+
+// useLines say of a vehicle on which nothing is wrong what its use does to its
+// battery. Basis: common practice.
+var useLines = map[string]string{
+	"short-trips":      "It is driven in short trips: they do not put back what starting takes. An hour on the road or a charger each week, then look again",
+	"mostly-at-night":  "It is driven at night: lamps and heater leave little for the battery in town. A charger now and then, and the loads off at idle",
+	"stands-for-weeks": "It stands for weeks: clock and alarm empty a sound battery. A charger that keeps it full, or the earth cable off",
+}
 
 // leastTold [bit] is from when on a word is said to speak for something.
 const leastTold = 0.5

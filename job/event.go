@@ -60,6 +60,7 @@ type Complaint struct {
 	When    []string `json:"when,omitempty"`
 	Before  []string `json:"before,omitempty"`
 	Noticed []string `json:"noticed,omitempty"`
+	Use     []string `json:"use,omitempty"`
 }
 
 // Conditions are temperatures [K]; nil = derive it.

@@ -209,6 +209,7 @@ func (r *fileReader) complaint(m *yamlread.Map) *Complaint {
 	}
 	c.Before = words(m.May("before"), BeforeWords)
 	c.Noticed = words(m.May("noticed"), NoticedWords)
+	c.Use = words(m.May("use"), UseWords)
 	m.Done()
 	return c
 }

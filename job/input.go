@@ -14,7 +14,7 @@ import (
 func (j *Job) Input(practice *system.Practice, procs question.Catalogue) advice.Input {
 	in := advice.Input{
 		System: j.System, Practice: practice, Catalogue: procs, Settings: advice.DefaultSettings(),
-		Job: j.ID, Complaint: j.Complaint.Kind, Told: advice.Told{When: j.Complaint.When, Before: j.Complaint.Before, Noticed: j.Complaint.Noticed},
+		Job: j.ID, Complaint: j.Complaint.Kind, Told: advice.Told{When: j.Complaint.When, Before: j.Complaint.Before, Noticed: j.Complaint.Noticed, Use: j.Complaint.Use},
 		Vehicle:  advice.Vehicle{Volts: j.Vehicle.Volts, Note: j.Vehicle.Note},
 		Day:      question.Setup{Ambient: j.Ambient, Battery: j.Battery, Reg: j.Regulator, Rotor: j.Rotor, Hot: j.Hot},
 		Readings: j.Readings, Rig: j.Rig, Known: j.Known, Leads: j.Leads, CouldNot: j.CouldNot, Meters: j.Meters, Assumed: j.Assumed,

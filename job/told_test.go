@@ -21,12 +21,12 @@ func TestToldWordsAgree(t *testing.T) {
 	j := told(t, "hot-quitter")
 	in := input(t, j, shelf.PracticeOf(j.System))
 	in.Readings = nil
-	in.Told = advice.Told{When: slices.DeleteFunc(Occasions(), func(w string) bool { _, spoken := spokenOccasions[w]; return spoken }), Before: BeforeWords, Noticed: NoticedWords}
+	in.Told = advice.Told{When: slices.DeleteFunc(Occasions(), func(w string) bool { _, spoken := spokenOccasions[w]; return spoken }), Before: BeforeWords, Noticed: NoticedWords, Use: UseWords}
 	a, err := advice.Ask(context.Background(), in)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got, want := len(a.Told), len(in.Told.When)+len(BeforeWords)+len(NoticedWords); got != want {
+	if got, want := len(a.Told), len(in.Told.When)+len(BeforeWords)+len(NoticedWords)+len(UseWords); got != want {
 		t.Errorf("%d words are weighed of %d", got, want)
 	}
 }

@@ -23,6 +23,9 @@ var NoticedWords = []string{
 	"dim-lights", "bright-lights", "blown-bulbs", "ammeter-discharge", "ammeter-charge", "slow-cranking",
 }
 
+// UseWords are how the vehicle may be used.
+var UseWords = []string{"short-trips", "mostly-at-night", "stands-for-weeks", "long-runs", "ordinary"}
+
 // spokenOccasions are words for an occasion that people use beside the system
 // file's own.
 var spokenOccasions = map[string]string{"bumps": "vibration", "loads": "load"}

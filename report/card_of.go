@@ -31,7 +31,7 @@ func CardOf(ctx context.Context, c Case) (Card, error) {
 	k := Card{
 		Format: CardFormat, Job: j.ID, System: a.System, SystemSHA: a.SystemHash, Practice: a.Practice, Engine: c.Engine, EventsSHA: EventsSHA(c.Events),
 		Vehicle: Vehicle{exact(j.Vehicle.Volts), j.Vehicle.Note}, Conditions: conditions(j), Assumed: a.Assumed, Stands: a.Rig, Against: d.s.Against(),
-		Complaint: Complaint{j.Complaint.Kind, j.Complaint.Words, j.Complaint.When, j.Complaint.Before, j.Complaint.Noticed},
+		Complaint: Complaint{j.Complaint.Kind, j.Complaint.Words, j.Complaint.When, j.Complaint.Before, j.Complaint.Noticed, j.Complaint.Use},
 		Causes:    []CardCause{}, Steps: []CardStep{}, sys: j.System,
 	}
 	if k.Against == nil {

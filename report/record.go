@@ -52,6 +52,7 @@ type Complaint struct {
 	When    []string `json:"when,omitempty"`
 	Before  []string `json:"before,omitempty"`
 	Noticed []string `json:"noticed,omitempty"`
+	Use     []string `json:"use,omitempty"`
 }
 
 // Condition is a temperature that limits were worked out for.

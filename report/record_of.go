@@ -29,7 +29,7 @@ func RecordOf(ctx context.Context, c Case) (Record, error) {
 	r := Record{
 		Format: RecordFormat, Job: j.ID, System: a.System, SystemSHA: a.SystemHash, Practice: a.Practice, Engine: c.Engine, EventsSHA: EventsSHA(c.Events),
 		Vehicle: Vehicle{exact(j.Vehicle.Volts), j.Vehicle.Note}, Customer: j.Customer,
-		Complaint:  Complaint{j.Complaint.Kind, j.Complaint.Words, j.Complaint.When, j.Complaint.Before, j.Complaint.Noticed},
+		Complaint:  Complaint{j.Complaint.Kind, j.Complaint.Words, j.Complaint.When, j.Complaint.Before, j.Complaint.Noticed, j.Complaint.Use},
 		Conditions: conditions(j), Assumed: a.Assumed, Instruments: d.instruments(), Events: events, Causes: []Cause{},
 		NothingLeft: share(a.Mended), Repairs: len(j.Repairs), Before: []Pair{}, Standing: standing(j),
 	}

@@ -80,7 +80,7 @@ func (r Record) Told(c Cover) []Fact {
 	for _, l := range []struct {
 		name string
 		list []string
-	}{{"It shows", r.Complaint.When}, {"Just before", r.Complaint.Before}, {"Noticed", r.Complaint.Noticed}} {
+	}{{"It shows", r.Complaint.When}, {"Just before", r.Complaint.Before}, {"Noticed", r.Complaint.Noticed}, {"Used", r.Complaint.Use}} {
 		if len(l.list) > 0 {
 			out = append(out, Fact{l.name, strings.ReplaceAll(strings.Join(l.list, ", "), "-", " ")})
 		}

@@ -110,6 +110,7 @@ func (s *Server) showIntake(w http.ResponseWriter, r *http.Request, code int, v 
 	v.When = spoken(system.Occasions, c.When)
 	v.Before = spoken(job.BeforeWords, c.Before)
 	v.Noticed = spoken(job.NoticedWords, c.Noticed)
+	v.Use = spoken(job.UseWords, c.Use)
 	for _, m := range meter.Catalogue() {
 		v.Meters = append(v.Meters, page.Choice{ID: m.ID, Text: advice.Capital(m.Name), On: slices.Contains(b.Meters, m.ID)})
 	}
@@ -214,6 +215,7 @@ func (s *Server) opening(r *http.Request, v *page.Intake) (job.OpenedBody, *kept
 	b.Vehicle.Note = strings.TrimSpace(v.Note)
 	c := &job.Complaint{Kind: r.FormValue("kind"), Words: strings.TrimSpace(v.Words)}
 	c.When, c.Before, c.Noticed = known(r.Form["when"], system.Occasions), known(r.Form["before"], job.BeforeWords), known(r.Form["noticed"], job.NoticedWords)
+	c.Use = known(r.Form["use"], job.UseWords)
 	b.Complaint = c
 	if !slices.Contains(job.ComplaintKinds, c.Kind) {
 		say("kind", "Choose what the driver says; “something else” will do")

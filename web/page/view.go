@@ -103,6 +103,7 @@ type Intake struct {
 	When     []Choice
 	Before   []Choice
 	Noticed  []Choice
+	Use      []Choice
 	Meters   []Choice
 	Job      string
 	Customer string
