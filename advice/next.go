@@ -146,7 +146,7 @@ func (d *Desk) classID(class string) string {
 func (d *Desk) className(class string) string {
 	switch class {
 	case "":
-		return "nothing wrong"
+		return "'nothing wrong'"
 	case noneOf:
 		return "something not on the list"
 	}
