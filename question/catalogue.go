@@ -7,8 +7,12 @@ import (
 	"io/fs"
 	"math"
 	"path"
+	"runtime"
+	"slices"
 	"sort"
 	"strings"
+	"sync"
+	"sync/atomic"
 
 	"chargewright/internal/yamlread"
 	"chargewright/problem"
@@ -42,26 +46,43 @@ func Open(files fs.FS, folder string) (Catalogue, error) {
 	if err != nil {
 		return nil, fmt.Errorf("no folder %s: %w", folder, err)
 	}
-	out := Catalogue{}
-	var all problem.List
-	for _, name := range names {
-		data, err := fs.ReadFile(files, name)
-		if err != nil {
-			all.Add(problem.Problem{File: name, What: "cannot be read: " + err.Error()})
-			continue
-		}
-		p, err := Parse(name, data)
-		var list problem.List
-		if errors.As(err, &list) {
-			all = append(all, list...)
-			continue
-		}
-		if want := strings.TrimSuffix(path.Base(name), ".yaml"); p.ID != want {
-			all.Add(problem.Problem{File: name, Line: 1, What: "id is " + p.ID + " and the file is called " + want, Instead: "id: " + want})
-		}
-		out[p.ID] = p
+	read := make([]*Procedure, len(names))
+	problems := make([]problem.List, len(names))
+	var taken atomic.Int64
+	var all sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		all.Go(func() {
+			for i := int(taken.Add(1)) - 1; i < len(names); i = int(taken.Add(1)) - 1 {
+				read[i], problems[i] = openOne(files, names[i])
+			}
+		})
 	}
-	return out, all.Err()
+	all.Wait()
+	out := Catalogue{}
+	for _, p := range read {
+		if p != nil {
+			out[p.ID] = p
+		}
+	}
+	return out, slices.Concat(problems...).Err()
+}
+
+// openOne reads the procedure of one file; nil where it cannot be read.
+func openOne(files fs.FS, name string) (*Procedure, problem.List) {
+	var all problem.List
+	data, err := fs.ReadFile(files, name)
+	if err != nil {
+		all.Add(problem.Problem{File: name, What: "cannot be read: " + err.Error()})
+		return nil, all
+	}
+	p, err := Parse(name, data)
+	if errors.As(err, &all) {
+		return nil, all
+	}
+	if want := strings.TrimSuffix(path.Base(name), ".yaml"); p.ID != want {
+		all.Add(problem.Problem{File: name, Line: 1, What: "id is " + p.ID + " and the file is called " + want, Instead: "id: " + want})
+	}
+	return p, all
 }
 
 // Parse reads a procedure file. Left out, hold, cautions and needs are empty and

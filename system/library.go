@@ -8,6 +8,7 @@ import (
 	"slices"
 	"sort"
 	"strings"
+	"sync"
 
 	"go.yaml.in/yaml/v4"
 )
@@ -83,12 +84,18 @@ func OwnPractice() []string {
 	return ids
 }
 
+// basePractice is practice.yaml, read once: what others are laid over is not changed.
+var basePractice = sync.OnceValues(DefaultPractice)
+
 // PracticeFor loads the shipped practice figures for a system: its own file laid
 // over practice.yaml where there is one, practice.yaml alone elsewhere.
 func PracticeFor(id string) (*Practice, error) {
-	base, err := DefaultPractice()
-	if err != nil || !slices.Contains(OwnPractice(), id) {
-		return base, err
+	if !slices.Contains(OwnPractice(), id) {
+		return DefaultPractice()
+	}
+	base, err := basePractice()
+	if err != nil {
+		return nil, err
 	}
 	name := "practice/" + id + ".yaml"
 	data, err := fs.ReadFile(Files(), name)
