@@ -9,10 +9,14 @@ import (
 
 // cases draws n hidden vehicles from the frozen rates.
 func (w *world) cases(n int, seed uint64) ([]*hiddenCase, error) {
+	return w.casesOf(n, seed, truth.DrawOptions{})
+}
+
+func (w *world) casesOf(n int, seed uint64, draw truth.DrawOptions) ([]*hiddenCase, error) {
 	var out []*hiddenCase
 	for i := range n {
 		rng := rand.New(rand.NewPCG(seed, uint64(i)))
-		v, err := truth.Draw(rng, w.model, w.prac, truth.DrawOptions{})
+		v, err := truth.Draw(rng, w.model, w.prac, draw)
 		if err != nil {
 			return nil, err
 		}
@@ -80,7 +84,11 @@ func (w *world) through(q question.Question, exact []question.Value, rng *rand.R
 		if v.How != question.Measured || o.Kind == question.Speed {
 			continue
 		}
-		slip := rng.Float64() < w.prior.Settings.Epsilon
+		share := w.prior.Settings.Epsilon
+		if w.slips > 0 {
+			share = w.slips
+		}
+		slip := rng.Float64() < share
 		x := v.X + w.prior.Noise(o, v.X)*rng.NormFloat64()
 		if slip {
 			x = slipped(rng, x)

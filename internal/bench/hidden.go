@@ -117,7 +117,7 @@ func (w *world) barred() map[string]bool {
 // take does a test.
 func (w *world) take(c *hiddenCase, st *planning.State, s planning.Step, o *outcome, infers bool) error {
 	set := w.board.Settings
-	o.minutes += s.Minutes + s.Rigging + set.Waiting*s.Waiting
+	o.minutes += w.took(s.Procedure.ID, s.Minutes+s.Rigging) + set.Waiting*s.Waiting
 	o.readings++
 	o.moves += len(s.Hookup)
 	values, err := w.answer(c, s.Question, len(st.Belief.Repairs()), st.Done[s.Procedure.ID])

@@ -37,7 +37,7 @@ type options struct {
 
 func main() {
 	var o options
-	flag.StringVar(&o.only, "only", "", "parts, separated by commas: solver, dc, speed, hidden, stress, outside, pairs, content, growth")
+	flag.StringVar(&o.only, "only", "", "parts, separated by commas: solver, dc, speed, hidden, stress, sets, outside, pairs, content, growth")
 	flag.StringVar(&o.system, "system", "isolated-earth-side", "the arrangement; stress is of the first alone")
 	flag.IntVar(&o.points, "n", 100000, "operating points of the solver table")
 	flag.IntVar(&o.jobs, "jobs", 200, "hidden vehicles")
@@ -101,12 +101,21 @@ func runFull(out io.Writer, o options) error {
 		o.system, o.only, o.jobs = s, "hidden", fullOther
 		if s == first {
 			o.only, o.jobs = "hidden,stress", fullFirst
+			if err := runSystem(out, with(o, "sets", fullOther)); err != nil {
+				return err
+			}
 		}
 		if err := runSystem(out, o); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// with is the same for other parts and so many vehicles.
+func with(o options, parts string, jobs int) options {
+	o.only, o.jobs = parts, jobs
+	return o
 }
 
 // runSystem measures the parts asked for on one arrangement.
@@ -131,12 +140,16 @@ func runSystem(out io.Writer, o options) error {
 		{"speed", w.speed},
 		{"hidden", func(out io.Writer) error { return w.hidden(out, o) }},
 		{"stress", func(out io.Writer) error { return w.stress(out, o) }},
+		{"sets", func(out io.Writer) error { return w.sets(out, o) }},
 		{"outside", func(out io.Writer) error { return w.outsideFaults(out, 5) }},
 		{"pairs", func(out io.Writer) error { return w.doubleFaults(out, 20) }},
 		{"content", w.content},
 		{"growth", w.growth},
 	}
 	for _, p := range parts {
+		if o.only == "" && p.name == "sets" {
+			continue // a quarter of an hour; of a full run
+		}
 		if o.only != "" && !strings.Contains(","+o.only+",", ","+p.name+",") {
 			continue
 		}

@@ -24,6 +24,9 @@ type world struct {
 	prior diagnosis.Prior
 	trace io.Writer // every reading of every case, nil = silent
 	kept  *kept     // what was played before, nil = nothing
+
+	slips float64                        // share of wrong values; 0 = as the program believes
+	times func(procedure string) float64 // of what is believed; nil = once
 }
 
 func newWorld(id string) (*world, error) {
