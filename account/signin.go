@@ -85,6 +85,12 @@ func (a *Accounts) Name(ctx context.Context, id string) (string, error) {
 	return acc.Name, err
 }
 
+// Account is an account as it is now: ErrWrong when there is none of that id.
+func (a *Accounts) Account(ctx context.Context, id string) (Account, error) {
+	acc, _, err := a.find(ctx, "id", id)
+	return acc, err
+}
+
 // begin writes a new session, and clears those that have run out. The password
 // must still be the one that was there: it may have been changed meanwhile. also,
 // where it is given, is done in the same transaction.

@@ -15,16 +15,17 @@ type Asked struct {
 	Person string // who sent it; nobody else is answered
 	Target string // path and query that it was sent to
 	Form   string // as it was sent
+	At     time.Time
 }
 
 // askedFor is how long a form is kept: longer than anything takes.
 const askedFor = 10 * time.Minute
 
-// KeepAsked keeps a form, and forgets those that have grown old.
+// KeepAsked keeps a form, and forgets those that have grown old and are done.
 func (s *Store) KeepAsked(ctx context.Context, a Asked) error {
 	now := s.now()
 	return s.db.Write(ctx, func(tx *sql.Tx) error {
-		if _, err := tx.ExecContext(ctx, "DELETE FROM asked WHERE at <= $1", now.Add(-askedFor).Unix()); err != nil {
+		if _, err := tx.ExecContext(ctx, "DELETE FROM asked WHERE at <= $1 AND done = 1", now.Add(-askedFor).Unix()); err != nil {
 			return err
 		}
 		_, err := tx.ExecContext(ctx, "INSERT INTO asked (ticket, person, target, form, at) VALUES ($1, $2, $3, $4, $5)", a.Ticket, a.Person, a.Target, a.Form, now.Unix())
@@ -36,7 +37,10 @@ func (s *Store) KeepAsked(ctx context.Context, a Asked) error {
 func (s *Store) Asked(ctx context.Context, ticket string) (a Asked, err error) {
 	a.Ticket = ticket
 	err = s.db.Read(ctx, func(tx *sql.Tx) error {
-		return tx.QueryRowContext(ctx, "SELECT person, target, form FROM asked WHERE ticket = $1 AND at > $2", ticket, s.now().Add(-askedFor).Unix()).Scan(&a.Person, &a.Target, &a.Form)
+		var at int64
+		err := tx.QueryRowContext(ctx, "SELECT person, target, form, at FROM asked WHERE ticket = $1 AND at > $2", ticket, s.now().Add(-askedFor).Unix()).Scan(&a.Person, &a.Target, &a.Form, &at)
+		a.At = time.Unix(at, 0)
+		return err
 	})
 	if errors.Is(err, sql.ErrNoRows) {
 		return a, ErrUnknown

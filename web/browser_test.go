@@ -176,10 +176,12 @@ func (b *tab) go_(path string) {
 // asked is asked again.
 func (b *tab) until(what, expression string) {
 	b.t.Helper()
-	for deadline := time.Now().Add(time.Minute); time.Now().Before(deadline); time.Sleep(10 * time.Millisecond) {
+	pause := 5 * time.Millisecond // longer and longer: asking costs both sides a millisecond
+	for deadline := time.Now().Add(time.Minute); time.Now().Before(deadline); pause = min(pause*3/2, 60*time.Millisecond) {
 		if ok, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](expression)); err == nil && ok {
 			return
 		}
+		time.Sleep(pause)
 	}
 	b.t.Fatalf("%s: nothing came\n%s", what, b.text())
 }
@@ -193,12 +195,13 @@ func eval[T any](b *tab, expression string) T {
 	return v
 }
 
-// press clicks a thing, and waits for the page that follows.
+// press clicks a thing, and waits for the page that follows, be it a new one or in
+// the place of the one that stands.
 func (b *tab) press(selector string) {
 	b.t.Helper()
-	eval[bool](b, "window.pageBefore = true") // no field has that id
+	eval[bool](b, "document.querySelector('main').pageBefore = true")
 	b.do("pressing "+selector, chromedp.Click(chromedp.CSS(selector)))
-	b.until("after "+selector, "!window.pageBefore && document.readyState === 'complete'")
+	b.until("after "+selector, "document.readyState === 'complete' && !document.querySelector('main').pageBefore")
 }
 
 func (b *tab) tick(selector string) {
@@ -229,7 +232,7 @@ func (b *tab) fits(name string) {
 		b.t.Errorf("%s at %d: %d px too wide", name, b.width, over)
 	}
 	small := eval[[]string](b, `[...document.querySelectorAll('button, a.btn, nav a, select, label.pick, .steps label, .seg label, input[type=text]')]
-		.filter(e => e.checkVisibility && e.checkVisibility() && !e.closest('[hidden]'))
+		.filter(e => e.checkVisibility && e.checkVisibility() && !e.closest('[hidden]') && !e.matches('.hide'))
 		.filter(e => { const r = e.getBoundingClientRect(); return r.width > 0 && (r.height < 47.5 || r.width < 39.5) })
 		.map(e => e.tagName + ' ' + e.innerText.slice(0, 30) + ' ' + Math.round(e.getBoundingClientRect().width) + 'x' + Math.round(e.getBoundingClientRect().height))`)
 	if len(small) > 0 {

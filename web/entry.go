@@ -150,11 +150,17 @@ func (s *Server) take(w http.ResponseWriter, r *http.Request) {
 		f.problems = append(f.problems, page.Problem{Text: "The form is not whole: open the page again and send it once more."})
 	}
 	if len(f.problems) > 0 || f.ask != nil {
-		s.showStep(w, r, http.StatusUnprocessableEntity, x, f.key, &f.filled, func(v *page.Job) { v.Entry.Ask, v.Entry.AskBox = f.ask, f.askAt })
+		s.refusedReading(w, r, x, f)
 		return
 	}
 	s.enter(w, r, x, h, "/jobs/"+x.stream+"/readings/"+f.body.ID, func(why string) {
 		f.problems = append(f.problems, page.Problem{Text: advice.Sentence(why)})
 		s.showStep(w, r, http.StatusUnprocessableEntity, x, f.key, &f.filled, nil)
 	}, told{job.Took, f.body})
+}
+
+// refusedReading shows the form of a reading that was not taken, as it was filled
+// in, with why.
+func (s *Server) refusedReading(w http.ResponseWriter, r *http.Request, x *work, f *reading) {
+	s.showStep(w, r, http.StatusUnprocessableEntity, x, f.key, &f.filled, func(v *page.Job) { v.Entry.Ask, v.Entry.AskBox = f.ask, f.askAt })
 }

@@ -83,9 +83,9 @@ func (b *tab) tabOn(selector string, most int, key string) {
 // enters presses Enter and waits for the page that follows.
 func (b *tab) enters() {
 	b.t.Helper()
-	eval[bool](b, "window.before = true")
+	eval[bool](b, "document.querySelector('main').pageBefore = true")
 	b.keys(kb.Enter)
-	b.until("the page after Enter", "!window.before && document.readyState === 'complete'")
+	b.until("the page after Enter", "document.readyState === 'complete' && !document.querySelector('main').pageBefore")
 }
 
 // focused says what has the focus.

@@ -146,16 +146,21 @@ func (s *Server) patient(next http.Handler) http.Handler {
 // workOn makes an answer, whether or not whoever asked is still there: what a
 // form says is recorded all the same.
 func (s *Server) workOn(x *late, key string, next http.Handler, r *http.Request) {
-	k := &keptAnswer{header: http.Header{}}
+	x.answer = s.answered(next, r)
+	close(x.done)
+	time.AfterFunc(keptFor, func() { s.lates.fetch(key, x) })
+}
+
+// answered is an answer as it is written down.
+func (s *Server) answered(next http.Handler, r *http.Request) (k *keptAnswer) {
+	k = &keptAnswer{header: http.Header{}}
 	defer func() {
 		if why := recover(); why != nil { // ErrAbortHandler, which caught lets through
 			k = &keptAnswer{header: http.Header{}, code: http.StatusInternalServerError}
 		}
-		x.answer = k
-		close(x.done)
-		time.AfterFunc(keptFor, func() { s.lates.fetch(key, x) })
 	}()
 	s.caught(next).ServeHTTP(k, r.WithContext(context.WithoutCancel(r.Context())))
+	return k
 }
 
 // awaited waits for an answer; it says whether it is there. Whoever has gone away
@@ -234,6 +239,9 @@ func (s *Server) later(w http.ResponseWriter, r *http.Request) {
 		s.sorry(w, r, http.StatusNotFound, "There is nothing more to show here", "What was sent was answered a while ago. The log of the job says what was recorded.")
 	case awaited(r, x, heldFor):
 		x.answer.send(w)
+		if err := s.Journal.Done(context.WithoutCancel(r.Context()), r.PathValue("ticket"), nil); err != nil { // its sender knows
+			s.Log.Error("a form that was answered is not marked so", "why", err)
+		}
 	default:
 		s.notYet(w, r, r.URL.Path)
 	}

@@ -130,16 +130,28 @@ type systemBody struct {
 	SHA256 string `json:"sha256"`
 }
 
+// shipped are the systems of the program, read once: nobody here changes one.
+var shipped = sync.OnceValues(func() (out []*system.System, err error) {
+	for _, id := range system.Library() {
+		sys, err := system.ByID(id)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, sys)
+	}
+	return out, nil
+})
+
 // list is every system by id: a workshop's own in place of a shipped one of the
 // same id.
 func (l *library) list(ctx context.Context) ([]*kept, int, error) {
 	by := map[string]*kept{}
-	for _, id := range system.Library() {
-		sys, err := system.ByID(id)
-		if err != nil {
-			return nil, 0, err
-		}
-		by[id] = l.remember(sys, true)
+	all, err := shipped()
+	if err != nil {
+		return nil, 0, err
+	}
+	for _, sys := range all {
+		by[sys.ID] = l.remember(sys, true)
 	}
 	events, err := l.s.Journal.Read(ctx, systemsStream, 0)
 	if err != nil {

@@ -25,7 +25,7 @@ var whoMay = map[string]string{
 	"GET /metrics": "o",
 	"GET /account": "otaip", "POST /account/password": "otaip", "POST /account/sign-out-everywhere": "otaip",
 	"POST /account/passkeys/ask": "otaip", "POST /account/passkeys": "otaip", "POST /account/passkeys/{passkey}/name": "otaip", "POST /account/passkeys/{passkey}/remove": "otaip",
-	"POST /sign-out": "otaip", "POST /views": "otaip", "GET /keys": "otaip", "GET /later/{ticket}": "otaip",
+	"POST /sign-out": "otaip", "POST /views": "otaip", "GET /keys": "otaip", "GET /later/{ticket}": "otaip", "POST /jobs/{job}/unrecorded/{ticket}": "otaip",
 	"GET /{$}": "otaip", "GET /jobs/{job}": "otaip", "GET /jobs/{job}/live": "otaip", "GET /jobs/{job}/log": "otaip", "GET /jobs/{job}/proof": "otaip",
 	"GET /jobs/{job}/readings/{reading}": "otaip", "GET /jobs/{job}/report": "otaip", "GET /jobs/{job}/report.pdf": "otaip", "GET /jobs/{job}/report.json": "otaip",
 	"GET /jobs/{job}/record": "otaip", "GET /jobs/{job}/record.pdf": "otaip", "GET /jobs/{job}/record.json": "otaip", "GET /jobs/{job}/record.csv": "otaip",

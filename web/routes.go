@@ -97,6 +97,7 @@ func (s *Server) jobRoutes() []route {
 		{"GET /jobs/{job}/export-with-customer", s.export(true), account.Desk, false},
 		{"GET /jobs/{job}/signed/{event}", s.signedPage, account.Look, true},
 		{"GET /jobs/{job}/signed/{event}/report.pdf", s.signedPDF, account.Look, false},
+		{"POST /jobs/{job}/unrecorded/{ticket}", s.putAway, account.Look, false},
 		{"POST /jobs/{job}/sign", s.sign, account.Close, true},
 	}
 }

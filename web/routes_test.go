@@ -92,6 +92,7 @@ var rows = map[string]row{
 	"GET /jobs/{job}/card.json":                   {"J/card.json", nil, 200, []string{`"steps"`}},
 	"GET /jobs/{job}/export":                      {"J/export", nil, 200, []string{`{"chargewright":"job"`}},
 	"GET /jobs/{job}/export-with-customer":        {"J/export-with-customer", nil, 200, []string{`{"chargewright":"job"`}},
+	"POST /jobs/{job}/unrecorded/{ticket}":        {"J/unrecorded/none", nil, 303, nil},
 	"GET /later/{ticket}":                         {"/later/none", nil, 404, []string{"nothing more to show"}},
 	"GET /jobs/{job}/signed/{event}":              {"J/signed/1", nil, 404, []string{"no such sheet"}},
 	"GET /jobs/{job}/signed/{event}/report.pdf":   {"J/signed/none/report.pdf", nil, 404, []string{"no such sheet"}},

@@ -88,7 +88,7 @@ func (p *packing) decide(code int) {
 	}
 	p.decided = true
 	h := p.Header()
-	text := strings.HasPrefix(h.Get("Content-Type"), "text/")
+	text := strings.HasPrefix(h.Get("Content-Type"), "text/") || strings.HasPrefix(h.Get("Content-Type"), "application/json")
 	if text && code != http.StatusNoContent && code != http.StatusNotModified && h.Get("Content-Encoding") == "" {
 		h.Set("Content-Encoding", "gzip")
 		h.Add("Vary", "Accept-Encoding")

@@ -33,6 +33,7 @@ type Config struct {
 	Ready    *advice.Prepared     // a system that is prepared already; nil = none
 	Metrics  *prometheus.Registry // what the server counts is registered there; nil = nothing is counted
 	Patience time.Duration        // how long a page may take before another says that it is being worked on; 0 = as long as it takes
+	Overdue  time.Duration        // how often it looks for forms that nobody has done; 0 = never
 	Warm     bool                 // works out behind the requests what the first job of each kind would wait for
 }
 
@@ -82,6 +83,9 @@ func New(c Config) (*Server, error) {
 	}
 	if c.Ready != nil {
 		s.systems.ready(c.Ready)
+	}
+	if c.Overdue > 0 {
+		s.behind.Go(s.watchOverdue)
 	}
 	if c.Warm {
 		s.behind.Go(s.warmUp)

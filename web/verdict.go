@@ -13,6 +13,9 @@ import (
 
 // entryOf finds the entry of a reading.
 func entryOf(x *work, id string) (job.Entry, job.ReadingBody, bool) {
+	if x == nil {
+		return job.Entry{}, job.ReadingBody{}, false
+	}
 	for _, e := range x.job.Entries {
 		if b, ok := e.Body.(job.ReadingBody); ok && b.ID == id && !e.Back {
 			return e, b, true
@@ -55,6 +58,12 @@ func (s *Server) verdictPage(w http.ResponseWriter, r *http.Request) {
 		s.broken(w, r, err)
 		return
 	}
+	s.show(w, r, http.StatusOK, page.VerdictPage(s.verdictOf(r, x, e, b, then, before)))
+}
+
+// verdictOf is what a reading means: as the job stands now, after the reading, and
+// before it.
+func (s *Server) verdictOf(r *http.Request, x *work, e job.Entry, b job.ReadingBody, then, before *work) page.Verdict {
 	base := "/jobs/" + x.stream
 	v := page.Verdict{
 		Shell: s.jobShell(r, x, "What it says", "now"), Hidden: s.hidden(x.seq), Change: then.stand.Since(before.stand, b.ID),
@@ -75,7 +84,7 @@ func (s *Server) verdictPage(w http.ResponseWriter, r *http.Request) {
 		v.Next.Text, v.NextNote = "Next: "+next[0].Name, strings.Join(nonEmpty(next[0].Cost(), next[0].Why), " · ")
 	}
 	v.Proof = proofSoFar(x, b)
-	s.show(w, r, http.StatusOK, page.VerdictPage(v))
+	return v
 }
 
 // proofSoFar says how far the proof is that a reading belongs to; "" when it

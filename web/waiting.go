@@ -22,6 +22,8 @@ import (
 type taken struct {
 	Seq int    `json:"seq"` // the event that it is
 	To  string `json:"to"`  // where it says what it means
+
+	Page string `json:"page,omitempty"` // and that page, where it was asked for
 }
 
 // between is the answer to a reading that something came between: what came, in
@@ -48,6 +50,8 @@ type loggedLine struct {
 type refused struct {
 	Say     []string  `json:"say"`
 	Instead []instead `json:"instead,omitempty"`
+
+	Page string `json:"page,omitempty"` // its form as it was filled in, with these words, where it was asked for
 }
 
 // instead is a field of the form that would be understood.
@@ -60,7 +64,9 @@ type instead struct {
 func answerData(w http.ResponseWriter, code int, data any) {
 	w.Header().Set("Content-Type", "application/json; charset=utf-8")
 	w.WriteHeader(code)
-	_ = json.NewEncoder(w).Encode(data) // whoever has gone away needs no answer
+	to := json.NewEncoder(w)
+	to.SetEscapeHTML(false) // a page in it would be three times as long; nothing takes it for one
+	_ = to.Encode(data)     // whoever has gone away needs no answer
 }
 
 // scripted says that a script asks, which shows the answer in its own words.
@@ -104,6 +110,7 @@ func (s *Server) waiting(w http.ResponseWriter, r *http.Request) {
 	}
 	f.body.ID = nextReading(x)
 	if no := f.refusal(); len(no.Say) > 0 {
+		no.Page = s.shown(r, f.key.at("/jobs/"+x.stream), http.StatusUnprocessableEntity, func(w http.ResponseWriter, r *http.Request) { s.refusedReading(w, r, x, f) })
 		answerData(w, http.StatusUnprocessableEntity, no)
 		return
 	}
@@ -135,7 +142,10 @@ func (s *Server) takeWaiting(w http.ResponseWriter, r *http.Request, x *work, e 
 		s.Log.Error("a request could not be answered", "method", r.Method, "path", logPath(r), "why", err)
 		refuseData(w, http.StatusInternalServerError, "The server cannot take it now.")
 	default:
-		answerData(w, http.StatusOK, taken{Seq: x.seq + 1, To: "/jobs/" + x.stream + "/readings/" + nextReading(x)})
+		id := nextReading(x)
+		out := taken{Seq: x.seq + 1, To: "/jobs/" + x.stream + "/readings/" + id}
+		out.Page = s.shownVerdict(r, x, e, id)
+		answerData(w, http.StatusOK, out)
 	}
 }
 

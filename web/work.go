@@ -31,7 +31,7 @@ type works struct {
 	mu   sync.Mutex
 	by   map[place]*work
 	used []place // the latest last
-	busy map[string]*sync.Mutex
+	busy map[string]*turn
 	seen map[string]*glance // by stream: what was looked at last before it was entered
 }
 
@@ -50,7 +50,7 @@ const (
 )
 
 func newWorks() *works {
-	return &works{by: map[place]*work{}, busy: map[string]*sync.Mutex{}, seen: map[string]*glance{}}
+	return &works{by: map[place]*work{}, busy: map[string]*turn{}, seen: map[string]*glance{}}
 }
 
 func (w *works) get(at place) *work {
@@ -107,17 +107,33 @@ func (w *works) from(stream string, events []job.Event) *work {
 	return before
 }
 
-// one lets one request at a time work on a stream, so that nothing is worked
-// out twice.
-func (w *works) one(stream string) *sync.Mutex {
+// turn is a stream that somebody works on, and how many do or wait to.
+type turn struct {
+	sync.Mutex
+	n int
+}
+
+// one lets one request at a time work on a stream, so that nothing is worked out
+// twice: until what it returns is called. Nothing is kept of a stream that nobody
+// works on.
+func (w *works) one(stream string) (end func()) {
 	w.mu.Lock()
-	defer w.mu.Unlock()
 	m := w.busy[stream]
 	if m == nil {
-		m = &sync.Mutex{}
+		m = &turn{}
 		w.busy[stream] = m
 	}
-	return m
+	m.n++
+	w.mu.Unlock()
+	m.Lock()
+	return func() {
+		m.Unlock()
+		w.mu.Lock()
+		defer w.mu.Unlock()
+		if m.n--; m.n == 0 {
+			delete(w.busy, stream)
+		}
+	}
 }
 
 // errNoJob is the answer to a job that is not there.
@@ -143,9 +159,7 @@ func (s *Server) openAt(ctx context.Context, stream string, seq int) (*work, err
 	if _, err := s.Journal.Line(ctx, stream); errors.Is(err, journal.ErrUnknown) {
 		return nil, errNoJob // nothing is remembered of names that are none
 	}
-	m := s.works.one(stream)
-	m.Lock()
-	defer m.Unlock()
+	defer s.works.one(stream)()
 	if x := s.works.get(place{stream, seq}); x != nil {
 		return x, nil
 	}

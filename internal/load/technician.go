@@ -258,13 +258,14 @@ func (t *technician) enter(ctx context.Context, due time.Time, form url.Values) 
 	w.mu.Lock()
 	w.sent[event] = true
 	w.mu.Unlock()
+	form.Set("show", "page") // as the page's script does
 	a, err := t.ask(ctx, t.job+"/waiting", form, asScript)
 	if !w.note("a reading is recorded", due, a, err, http.StatusOK) {
 		return false
 	}
 	var got struct {
-		Seq int
-		To  string
+		Seq      int
+		To, Page string
 	}
 	if err := json.Unmarshal([]byte(a.body), &got); err != nil || got.To == "" {
 		return w.note("a reading is recorded", due, a, fmt.Errorf("not understood: %q", a.body), http.StatusOK)
@@ -273,6 +274,10 @@ func (t *technician) enter(ctx context.Context, due time.Time, form url.Values) 
 	w.mu.Lock()
 	w.acked[event] = t.job
 	w.mu.Unlock()
+	if got.Page != "" {
+		a.body = got.Page
+		return w.note(answered, due, a, nil, http.StatusOK)
+	}
 	a, err = t.ask(ctx, got.To, nil, asPage)
 	return w.note(answered, due, a, err, http.StatusOK)
 }

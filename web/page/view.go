@@ -124,10 +124,19 @@ type Choice struct {
 	On             bool
 }
 
+// Unrecorded is a form that was said to have arrived and could not be recorded.
+type Unrecorded struct {
+	What, When, Who, Why string
+	Held                 []string // what was written into it
+	Away                 string   // where it is put away
+}
+
 // Job is the page of a job as it stands.
 type Job struct {
 	Shell
 	Hidden
+	Unrecorded []Unrecorded
+
 	Step     advice.Step
 	Key      string // what is being done: a procedure, repair or free reading, as a query
 	Verb     string // Next, Chosen …
@@ -226,6 +235,7 @@ type Verdict struct {
 	Taken    string
 	Next     Link
 	NextNote string
+	Soon     string // where the next step will stand, which is being worked out; "" = it is here
 	Correct  string
 	Again    string // address where it is taken again
 	Undo     bool

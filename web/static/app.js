@@ -16,6 +16,7 @@
     if (matchMedia("(pointer: coarse)").matches && $(".pad")) for (const b of boxes()) b.inputMode = "none";
   };
   settle();
+  document.addEventListener("shown", settle);
   document.addEventListener("htmx:after:swap", (e) => {
     if (e.target && e.target.id === "preview") return;
     settle();
@@ -71,14 +72,14 @@
     else { if (to.tagName === "DETAILS") to.open = true; to.scrollIntoView({ block: "center" }); to.focus(); }
   });
 
-  // News from other devices: shown at once where nobody is typing. While this
-  // page sends something itself, its own event is no news.
+  // News from other devices: shown at once where nobody is typing or has to decide
+  // about them. While this page sends something itself, its own event is no news.
   const live = root.dataset.live;
   let latest = 0, sending = root.dataset.sending === "on";
   const news = () => {
     if (sending || latest <= Number(root.dataset.seq || 0)) return;
-    const typing = [...document.querySelectorAll("form input[type=text]")].some((i) => i.value !== i.defaultValue);
-    if (!typing && root.dataset.follow === "on") location.reload();
+    const busy = $("#waiting .decide") || [...document.querySelectorAll("form input[type=text]")].some((i) => i.value !== i.defaultValue);
+    if (!busy && root.dataset.follow === "on") location.reload();
     else { const n = $("#somebody"); if (n) n.hidden = false; }
   };
   document.addEventListener("submit", (e) => { if (!e.defaultPrevented) sending = true; });

@@ -1,8 +1,8 @@
 // Readings that were entered wait here until the server has said that they are
-// recorded: stored on the device first, then sent, in order, one at a time, each
-// with an id of its own, so that sending again records nothing twice. What the
-// server does not take stays until somebody decides. Without this file the forms
-// post as they stand.
+// recorded: stored on the device, then sent, in order, one at a time, each with an
+// id of its own, so that sending again records nothing twice. What the server does
+// not take stays until somebody decides. Without this file the forms post as they
+// stand.
 (() => {
   "use strict";
   const root = document.documentElement, me = root.dataset.who || "";
@@ -32,6 +32,27 @@
     });
   };
   const all = () => stored("readonly", (w) => w.getAll());
+  // keep puts an entry by. placed: it has its place among the others, and what the
+  // device knows of its job is in it; true when others of the job go first. safe: it
+  // is on the disk. What goes first is on the disk first: transactions keep order.
+  const keep = (item) => {
+    let safe;
+    const placed = db().then((d) => new Promise((yes, no) => {
+      const tx = d.transaction(["waiting", "known"], "readwrite", { durability: "strict" }), w = tx.objectStore("waiting");
+      let known;
+      safe = new Promise((done, not) => { tx.oncomplete = done; tx.onerror = tx.onabort = () => not(tx.error); });
+      safe.catch(no);
+      tx.objectStore("known").get(item.job).onsuccess = (e) => { known = e.target.result; };
+      w.getAll().onsuccess = (e) => {
+        if (known && known.from <= item.seen && item.seen < known.seq) item.seen = item.taken = known.seq; // by this device's own readings
+        const waits = e.target.result.some((x) => x.job === item.job && x.who === me);
+        item.tries = waits || lost ? 0 : 1; // sent at once, it may have arrived
+        try { w.add(item).onsuccess = (a) => { item.n = a.target.result; }; } catch (why) { return no(why); }
+        yes(waits);
+      };
+    }));
+    return { placed, safe: () => safe };
+  };
   const put = (item) => stored("readwrite", (w) => w.put(item));
   const drop = (n) => stored("readwrite", (w) => w.delete(n));
 
@@ -81,18 +102,17 @@
   // Sending. Of each job the first goes first; one that waits for a decision holds
   // up those after it on the same job and no others.
   let running = null, again = 0;
-  const send = () => running ||= alone(run).catch(() => {}).finally(() => { running = null; draw(); });
+  const send = (first) => running ||= alone(() => run(first)).catch(() => {}).finally(() => { running = null; draw(); });
   const alone = (act) => navigator.locks ? navigator.locks.request("chargewright-waiting", act) : act();
-  async function run() {
+  async function run(first) {
     clearTimeout(again);
     sending(true);
     try {
-      for (;;) {
+      for (let good = !first || await sendOne(first.item, first); good;) {
         const held = new Set();
         const next = (await all()).find((x) => { if (x.who !== me || held.has(x.job)) return false; held.add(x.job); return !x.answer; });
         if (!next || ended) return;
-        if (!await sendOne(next)) break;
-        draw();
+        if (good = await sendOne(next)) draw();
       }
     } finally { sending(false); }
     goneNow();
@@ -107,11 +127,13 @@
     if (sends === (is ? 1 : 0)) document.dispatchEvent(new CustomEvent("sending", { detail: is }));
   };
   const last = new Map(); // what became of an entry, for the page that made it
-  async function sendOne(item) {
+  // first: it was just entered, and its page shows what is answered before the books
+  // are kept.
+  async function sendOne(item, first) {
     const unplugged = navigator.onLine === false;
-    item.tries++;
-    await put(item); // from here on it may have arrived
+    if (!first) { item.tries++; await put(item); } // from here on it may have arrived
     const body = new URLSearchParams(item.form);
+    if (first) body.set("show", "page");
     for (const k of ["event", "seen", "taken", "at"]) body.set(k, item[k]);
     let code, data;
     try {
@@ -121,13 +143,17 @@
       data = await r.json().catch(() => ({}));
       clearTimeout(end);
     } catch {
+      if (first) await first.safe();
       if (unplugged) { item.tries--; await put(item); } // it never left
       return false;
     }
     if (code >= 500 || code === 429 || code === 408 || code === 200 && !data.to) return false; // something on the way, or a server that ends
     answers();
     last.set(item.event, { code, data });
-    if (code === 200) { await arrived(item, data.seq); return true; }
+    const shown = first && first.answered(code, data);
+    if (first) await first.safe().catch(() => {});
+    if (code === 200) { await arrived(item, data.seq, shown); return true; }
+    if (shown) { await drop(item.n); return true; } // its form holds what was typed
     if (code === 401) { ended = true; item.tries--; await put(item); say("The session has ended: sign in again. What waits here is sent then."); return true; }
     item.answer = { code, ...data };
     await put(item);
@@ -137,7 +163,7 @@
   const fresh = (item) => item.event === entering;
 
   // A reading that is recorded is known to those after it on the same job.
-  async function arrived(item, seq) {
+  async function arrived(item, seq, shown) {
     await stored("readwrite", (w, k) => {
       w.delete(item.n);
       w.getAll().onsuccess = (e) => {
@@ -148,10 +174,10 @@
       };
       k.get(item.job).onsuccess = (e) => {
         const was = e.target.result;
-        k.put({ job: item.job, from: was && was.seq === item.seen ? was.from : item.seen, seq });
+        k.put({ job: item.job, from: was && (was.seq === item.seen || was.seq === seq) ? was.from : item.seen, seq });
       };
     });
-    if (location.pathname.split("/").slice(0, 3).join("/") !== item.job || fresh(item)) return;
+    if (location.pathname.split("/").slice(0, 3).join("/") !== item.job || shown || fresh(item) || Number(root.dataset.seq) >= seq) return; // this page is from after it
     sentHere = true;
     if (Number(root.dataset.seq) === item.seen) root.dataset.seq = seq; // no news from somebody else
   }
@@ -205,20 +231,20 @@
     const seen = Number(form.elements.seen.value);
     const item = { job, event: newID(), at: now(), who: me, person: root.dataset.person || "", name: ($("h1") || form).textContent.trim(), form: fields, boxes, shown: shown(fields), seen, taken: seen, tries: 0, answer: null };
     entering = item.event;
+    const kept = keep(item);
     try {
-      const known = await stored("readonly", (_, k) => k.get(job));
-      if (known && known.from <= seen && seen < known.seq) item.seen = item.taken = known.seq; // by this device's own readings
-      item.n = await stored("readwrite", (w) => w.add(item), "strict");
-    } catch {
+      const waits = await kept.placed;
+      if (!lost && !waits && await atOnce(form, by, item, kept)) return;
+      await kept.safe();
+    } catch { // the device keeps nothing
       entering = "";
+      form.elements.event.value = item.event; // should it have arrived, it is not recorded twice
       if (lost) needs(form, "This device keeps nothing, so the reading cannot wait here. Write it down.");
       else asForm(form, by);
       return;
     }
-    if (navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(() => {});
-    const waits = (await all()).some((x) => x.job === job && x.who === me && x.n < item.n);
-    if (!lost && !waits && await atOnce(form, by, item)) return;
     entering = "";
+    if (navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(() => {});
     for (const i of form.elements) { if (i.type === "text") i.value = ""; else if (i.type === "radio" && /^v\d$/.test(i.name)) i.checked = false; }
     const p = $("#preview");
     if (p) p.textContent = "";
@@ -229,22 +255,38 @@
     if (!lost) send();
   }
 
-  // atOnce sends a reading while its page waits; true when another page comes.
-  async function atOnce(form, by, item) {
+  // atOnce sends a reading while its page waits, and puts what is answered in the
+  // place of that page; true when another page stands there or comes.
+  async function atOnce(form, by, item, kept) {
     const go = $("#entry .go .act") || by;
     if (go) go.setAttribute("aria-busy", "true");
     sending(true);
     const sign = setTimeout(() => { const p = $("#preview"); if (p) p.textContent = "Working it out"; }, 300);
-    const tried = async () => { while (running) await running; await send(); }; // one at a time
-    await Promise.race([tried(), new Promise((yes) => setTimeout(yes, 8000))]); // a network that has gone often says nothing
+    const shown = await new Promise((yes) => {
+      const answered = (code, data) => {
+        if (!fresh(item) || code !== 200 && code !== 422) return false;
+        if (inPlace(data)) entering = "";
+        else if (code === 422) return false;
+        else location.href = data.to;
+        yes(true);
+        return true;
+      };
+      const tried = async () => { while (running) await running; await send({ item, safe: kept.safe, answered }); }; // one at a time
+      tried().then(() => yes(false));
+      setTimeout(() => yes(false), 8000); // a network that has gone often says nothing
+    });
     clearTimeout(sign);
     if (go) go.removeAttribute("aria-busy");
-    const got = last.get(item.event);
-    if (got && got.code === 200) { location.href = got.data.to; return true; }
-    if (got && got.code === 422) { await drop(item.n); asForm(form, by); return true; } // with the server's words at each box
+    if (shown && entering) return true; // the page goes
     sending(false);
-    return false;
+    if (shown) return true;
+    const got = last.get(item.event);
+    if (!got || got.code !== 422) return false;
+    await drop(item.n);
+    asForm(form, by); // with the server's words at each box
+    return true;
   }
+  const inPlace = (data) => !!data.page && !document.dispatchEvent(new CustomEvent("answer", { detail: data, cancelable: true }));
   const asForm = (form, by) => { plain = true; form.requestSubmit(by && by.form === form ? by : undefined); };
 
   // Ticks are marks on the page while nothing can be recorded.

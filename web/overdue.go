@@ -1,0 +1,157 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"net/http"
+	"net/url"
+	"path"
+	"strings"
+	"time"
+
+	"chargewright/account"
+	"chargewright/journal"
+	"chargewright/web/page"
+)
+
+// A form that a server said had arrived is recorded though that server has died and
+// its page was closed: each server looks for such forms and does them over (note
+// 028). What then cannot be recorded stands on the page of its job.
+
+// OverdueEvery is how often a server of a workshop looks.
+const OverdueEvery = 30 * time.Second
+
+// giveUpAfter is how long a form is tried that a server cannot answer.
+const giveUpAfter = time.Hour
+
+// watchOverdue looks for forms that nobody has done, until the server ends.
+func (s *Server) watchOverdue() {
+	tick := time.NewTicker(s.Overdue)
+	defer tick.Stop()
+	for {
+		if err := s.doOverdue(s.live); err != nil && s.live.Err() == nil {
+			s.Log.Error("forms that nobody has done could not be done over", "why", err)
+		}
+		select {
+		case <-s.live.Done():
+			return
+		case <-tick.C:
+		}
+	}
+}
+
+func (s *Server) doOverdue(ctx context.Context) error {
+	list, err := s.Journal.Overdue(ctx)
+	for _, a := range list {
+		if ctx.Err() == nil {
+			err = errors.Join(err, s.doOver(ctx, a))
+		}
+	}
+	return err
+}
+
+// doOver does a form over that may have been done. Its event's id keeps it from
+// being recorded twice, the event that its page knew from standing on top of
+// something that its sender had not seen.
+func (s *Server) doOver(ctx context.Context, a journal.Asked) error {
+	form, err := url.ParseQuery(a.Form)
+	to, wrong := url.Parse(a.Target)
+	if err != nil || wrong != nil || form.Get("event") == "" || !strings.HasPrefix(to.Path, "/jobs/") || path.Base(to.Path) == "preview" {
+		return s.Journal.Done(ctx, a.Ticket, nil) // it records nothing on a job
+	}
+	if has, err := s.Journal.Has(ctx, form.Get("event")); has || err != nil {
+		if err == nil {
+			err = s.Journal.Done(ctx, a.Ticket, nil)
+		}
+		return err
+	}
+	if mine, err := s.Journal.Claim(ctx, a.Ticket); !mine || err != nil {
+		return err
+	}
+	code, err := s.once(ctx, a)
+	if err != nil || code >= 500 && s.Now().Sub(a.At) < giveUpAfter {
+		return err // tried again
+	}
+	has, err := s.Journal.Has(ctx, form.Get("event"))
+	if err != nil {
+		return err
+	}
+	s.Log.Info("a form was done over that nobody had done", "path", logPath(&http.Request{URL: to}), "answer", code, "recorded", has)
+	if has {
+		return s.Journal.Done(ctx, a.Ticket, nil)
+	}
+	stream, _, _ := strings.Cut(strings.TrimPrefix(to.Path, "/jobs/"), "/")
+	return s.Journal.Done(ctx, a.Ticket, &journal.Unrecorded{Asked: a, Stream: stream, Why: whyNot(code)})
+}
+
+// once answers a form in the name of who sent it, with what he may do now.
+func (s *Server) once(ctx context.Context, a journal.Asked) (code int, err error) {
+	if s.Accounts != nil {
+		who, err := s.Accounts.Account(ctx, a.Person)
+		switch {
+		case errors.Is(err, account.ErrWrong) || err == nil && who.Withdrawn:
+			return http.StatusUnauthorized, nil
+		case err != nil:
+			return 0, err
+		}
+		ctx = context.WithValue(ctx, whoKey{}, who)
+	}
+	r, err := http.NewRequestWithContext(ctx, http.MethodPost, a.Target, strings.NewReader(a.Form))
+	if err != nil {
+		return http.StatusBadRequest, nil // no server can do it
+	}
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	return s.answered(s.forms, r).code, nil
+}
+
+// whyNot says why a form was not recorded.
+func whyNot(code int) string {
+	switch {
+	case code == http.StatusConflict:
+		return "something else had been entered on this job first, or it had been taken back"
+	case code == http.StatusForbidden:
+		return "whoever sent it may not do that any more"
+	case code == http.StatusUnauthorized:
+		return "whoever sent it has no account here any more"
+	case code >= 500:
+		return "no server could answer it; the servers' logs say why"
+	}
+	return "something was missing in it, or it did not fit the job"
+}
+
+// formNames say what a form was, by the last part of where it was sent.
+var formNames = map[string]string{
+	"hook-up": "Hook-up lines", "stands": "How it stands", "readings": "A reading", "correct": "A correction", "could-not": "A test that could not be taken", "undo": "Taking back the last entry",
+	"wait": "That the job waits", "repair": "A repair", "proof": "A proof", "sign": "A signature",
+}
+
+// unrecorded are the forms of a job that could not be recorded, as its page tells
+// of them.
+func (s *Server) unrecorded(r *http.Request, stream string) []page.Unrecorded {
+	list, err := s.Journal.Unrecorded(r.Context(), stream)
+	if err != nil {
+		s.Log.Error("forms that could not be recorded could not be read", "why", err)
+	}
+	var out []page.Unrecorded
+	for _, u := range list {
+		to, _ := url.Parse(u.Target)        // it was one when it was done over
+		form, _ := url.ParseQuery(u.Form)   // the same
+		who, _ := s.personName(r, u.Person) // the id, when his name cannot be read
+		p := page.Unrecorded{What: formNames[path.Base(to.Path)], When: shortTime(u.At, s.Now()), Why: u.Why, Held: typed(form), Away: "/jobs/" + stream + "/unrecorded/" + u.Ticket}
+		if who != "" {
+			p.Who = " by " + who
+		}
+		out = append(out, p)
+	}
+	return out
+}
+
+// putAway takes off the page of a job what could not be recorded: somebody has read
+// it.
+func (s *Server) putAway(w http.ResponseWriter, r *http.Request) {
+	if err := s.Journal.PutAway(r.Context(), r.PathValue("job"), r.PathValue("ticket")); err != nil {
+		s.broken(w, r, err)
+		return
+	}
+	http.Redirect(w, r, "/jobs/"+r.PathValue("job"), http.StatusSeeOther)
+}
