@@ -29,10 +29,10 @@ type Work struct {
 // Solver holds the memory of one goroutine's solves. After Solve the factors
 // belong to the solution, so that adjoints cost one back-substitution.
 type Solver struct {
-	c     *Compiled
-	X     []float64 // solution: node voltages [V], then own unknowns
-	P     []float64 // parameters of the last solve
-	Work  Work
+	c    *Compiled
+	X    []float64 // solution: node voltages [V], then own unknowns
+	P    []float64 // parameters of the last solve
+	Work Work
 	*search
 	// CountRoots makes a full-field root look whether it hides lower ones.
 	// It never changes the root that is taken, only its label.
