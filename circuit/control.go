@@ -82,7 +82,7 @@ func (s *Solver) controlled() error {
 	s.gentle = false // what follows goes on from a point of the same branch
 	copy(s.full, s.x)
 	s.rise = slope
-	certified := slope > 0
+	certified := s.rises(slope)
 	switch {
 	case !certified && g <= -fullGap:
 		return s.scanned(g)
@@ -115,7 +115,7 @@ func (s *Solver) spared(duty float64) bool {
 		copy(s.full, s.x)
 		return true
 	}
-	return s.rise > sureRise && s.resume(duty) && math.Abs(s.Duty-duty) < nextDuty && s.followed(s.keep)
+	return s.sure() && s.resume(duty) && math.Abs(s.Duty-duty) < nextDuty && s.followed(s.keep)
 }
 
 // fullField is the gap at full field with the slope there. Only two signs are
@@ -158,7 +158,7 @@ func (s *Solver) resume(duty float64) bool {
 		copy(s.x, s.keep)
 		s.Duty = duty
 	}
-	return s.approach() && (s.Sheet.Slope > 0 || s.inner != nil && s.rises(s.Sheet.Slope))
+	return s.approach() && s.rises(s.Sheet.Slope)
 }
 
 // Warm is where a solve ended, to go on from.
@@ -360,7 +360,11 @@ func (s *Solver) dutySlope() float64 {
 // branch of the point above it. A machine that died at a duty of the search stays dead
 // at all that follow, up to full field.
 func (s *Solver) bracketed(lo, hi, d float64) (bool, error) {
-	ok, err := s.closedIn(lo, hi, d)
+	look := s.closedIn
+	if s.several {
+		look = s.narrow
+	}
+	ok, err := look(lo, hi, d)
 	if err != nil || !ok || s.across(s.x) >= fallen*s.across(s.above) {
 		return ok, err
 	}

@@ -8,9 +8,10 @@ import "math"
 // is to the innermost (docs/decisions/030). The duties of inner controls stand in x
 // behind the core's unknowns, so that whoever keeps x keeps them.
 type search struct {
-	ctl   *Control // nil where the network has none
-	inner *search
-	tail  int // where its duty stands in x; that of the outermost stands nowhere
+	ctl     *Control // nil where the network has none
+	inner   *search
+	several bool // it is not the only one
+	tail    int  // where its duty stands in x; that of the outermost stands nowhere
 
 	Duty  float64
 	Sheet Sheet
@@ -36,7 +37,7 @@ func (c *Compiled) searches(m int) *search {
 	v := func(n int) []float64 { return make([]float64, n) }
 	var inner *search
 	for k := max(1, len(c.net.ctls)) - 1; k >= 0; k-- {
-		s := &search{inner: inner, tail: c.core.n + k - 1, column: v(m), keep: v(m), below: v(m), above: v(m), full: v(m), grad: v(c.net.nParam)}
+		s := &search{inner: inner, several: len(c.net.ctls) > 1, tail: c.core.n + k - 1, column: v(m), keep: v(m), below: v(m), above: v(m), full: v(m), grad: v(c.net.nParam)}
 		if k < len(c.net.ctls) {
 			s.ctl = &c.net.ctls[k]
 			s.lawP, s.lawGrad = v(len(s.ctl.LawParams)), v(len(s.ctl.LawParams))
@@ -109,9 +110,20 @@ func (s *Solver) confine() {
 // gives nothing and its field loads the line. From 1 there could be several.
 const gainBelow = 0.5
 
+// deadGain is the same of a machine whose duty does nothing.
+const deadGain = 0.05
+
 // rises says whether more duty, with a slope of the sensed voltage by duty, makes the
-// law ask for less, or for hardly more.
-func (c *search) rises(slope float64) bool { return slope*c.lineSlope < gainBelow }
+// law ask for less; or for hardly more, where another machine holds the line.
+func (c *search) rises(slope float64) bool {
+	return slope > 0 || c.several && slope*c.lineSlope < gainBelow
+}
+
+// sure says whether full field, when it was last looked at, left no doubt that a root
+// next to the last one is still the only one.
+func (c *search) sure() bool {
+	return c.rise > sureRise || c.several && math.Abs(c.rise*c.lineSlope) < deadGain
+}
 
 // followed says whether the controls within are where their own searches would have
 // found them: at full field, or where the sensed voltage rises with duty here and when
@@ -119,14 +131,14 @@ func (c *search) rises(slope float64) bool { return slope*c.lineSlope < gainBelo
 // was surely the only one the look is spared, as for a single control.
 func (s *Solver) followed(from []float64) bool {
 	for c := s.inner; c != nil; c = c.inner {
-		d, least := s.x[c.tail], 0.0
+		d, sure := s.x[c.tail], c.rises(c.rise)
 		if from != nil {
-			least = sureRise
+			sure = c.sure()
 			if math.Abs(d-from[c.tail]) >= nextDuty {
 				return false
 			}
 		}
-		if d < 1-fullGap && (!c.rises(c.slope) || c.rise <= least) {
+		if d < 1-fullGap && !(sure && c.rises(c.slope)) {
 			return false
 		}
 	}
