@@ -36,6 +36,7 @@ var pairsOf = []struct {
 	{"split-charge", "pairs-split-charge.json", 12},
 	{"built-in-sense", "pairs-built-in-sense.json", 12},
 	{"commanded", "pairs-commanded.json", 10},
+	{"coach-24", "pairs-coach-24.json", 12},
 }
 
 func compiled(t testing.TB, id string) (*prediction.Model, question.Catalogue) {
