@@ -254,6 +254,9 @@ func (s *Solver) scanned(gTop float64) error {
 		return s.stuck(err)
 	}
 	s.label(roots)
+	if s.several {
+		s.rise = s.Sheet.Slope // next to this root it is gone on from; a walk of nested searches is dear
+	}
 	return nil
 }
 

@@ -198,7 +198,7 @@ their noise (internal/examplegen, examples/source).
 What is really wrong: the second regulator gives no field. At light load the first carries
 all, as a sound pair may; where more is wanted than one can give the second gives nothing.`,
 		Faults: []fault{{ID: "second-regulator-no-field"}}, Figures: map[string]float64{"battery.soc": -0.4}, Meters: kit, Seed: 25,
-		Procedures: []string{"look-lamp-2-key-on", "look-belt-2", "battery-rest-volts", "both-light-amps", "both-forced-amps", "second-stud-dead", "look-lamps-forced"},
+		Procedures: []string{"look-lamp-2-key-on", "look-belt-2", "battery-rest-volts", "both-light-amps", "both-forced-amps", "second-stud-dead", "second-plug-pins", "look-lamps-forced"},
 	},
 	{
 		System: "commanded", File: "overrunning-pulley", Complaint: "low-charge", Words: "battery message in town with the screen on, two belts already",
