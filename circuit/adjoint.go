@@ -6,50 +6,77 @@ package circuit
 // the factors of the last solve, and where the network is controlled one more,
 // shared by all readings of that solve. out must have Params() places.
 func (s *Solver) Gradient(seed, out []float64) {
-	c := s.c.net.ctl
 	s.grade()
 	s.c.prog.transposed(s.val, seed)
-	if c == nil {
+	if s.ctl == nil {
 		s.accumulate(seed, out, 1)
 		return
 	}
 	s.prepareSense()
-	// The reading moves with the parameters at fixed duty, and with the duty.
-	dh := s.paramDot(seed[s.c.ni:], c.Param)
+	// The reading moves with the parameters at fixed duties, and with the duties.
 	s.accumulate(seed, out, 1)
-	out[c.Param] -= dh // the duty is not free
-	if dh != 0 {
-		for i, g := range s.senseGrad {
-			out[i] += dh * g
+	for c := s.search; c != nil; c = c.inner {
+		dh := s.paramDot(seed[s.c.ni:], c.ctl.Param)
+		out[c.ctl.Param] -= dh // the duty is not free
+		if dh != 0 {
+			for i, g := range c.grad {
+				out[i] += dh * g
+			}
 		}
 	}
 }
 
-// prepareSense fills senseGrad with d(duty)/d(parameter).
+// prepareSense fills each control's grad with d(duty)/d(parameter): a law's row of
+// the adjoint for each, and then what the duties do to one another.
 func (s *Solver) prepareSense() {
 	if s.senseFresh {
 		return
 	}
 	s.senseFresh = true
 	s.grade()
-	c := s.c.net.ctl
-	pair(s.sense, s.c.pos[c.Plus], s.c.pos[c.Minus])
+	for c := s.search; c != nil; c = c.inner {
+		s.lawRow(c)
+	}
+	for c := s.search; c != nil; c = c.inner {
+		s.resolve(c)
+	}
+}
+
+// lawRow fills a control's grad as if its law alone held: the duty that it would ask
+// for by every parameter, the other controls' duties among them.
+func (s *Solver) lawRow(c *search) {
+	ctl := c.ctl
+	pair(s.sense, s.c.pos[ctl.Plus], s.c.pos[ctl.Minus])
 	s.c.prog.transposed(s.val, s.sense)
-	clear(s.senseGrad)
-	s.accumulate(s.sense, s.senseGrad, 1)
-	slope := s.senseGrad[c.Param]
-	s.senseGrad[c.Param] = 0
-	_, dv := s.law()
-	c.Law.Grad(s.V(c.Plus, c.Minus), s.lawP, s.lawGrad)
-	for i := range s.senseGrad {
-		s.senseGrad[i] *= dv
+	clear(c.grad)
+	s.accumulate(s.sense, c.grad, 1)
+	_, dv := s.lawOf(c)
+	ctl.Law.Grad(s.V(ctl.Plus, ctl.Minus), c.lawP, c.lawGrad)
+	for i := range c.grad {
+		c.grad[i] *= dv
 	}
-	for i, p := range c.LawParams {
-		s.senseGrad[p] += s.lawGrad[i]
+	for i, p := range ctl.LawParams {
+		c.grad[p] += c.lawGrad[i]
 	}
-	scale := 1 / (1 - dv*slope)
-	for i := range s.senseGrad {
-		s.senseGrad[i] *= scale
+}
+
+// resolve takes a control's own duty out of its row, and then out of the others'.
+func (s *Solver) resolve(c *search) {
+	at := c.ctl.Param
+	scale := 1 / (1 - c.grad[at])
+	c.grad[at] = 0
+	for i := range c.grad {
+		c.grad[i] *= scale
+	}
+	for o := s.search; o != nil; o = o.inner {
+		by := o.grad[at]
+		if o == c || by == 0 {
+			continue
+		}
+		o.grad[at] = 0
+		for i, g := range c.grad {
+			o.grad[i] += by * g
+		}
 	}
 }
 
@@ -135,11 +162,11 @@ func (s *Solver) paramDot(lam []float64, p Param) float64 {
 // DutyOf returns d(duty)/d(parameter) of the last solve, nil where the network
 // is not controlled. The slice belongs to the solver.
 func (s *Solver) DutyOf() []float64 {
-	if s.c.net.ctl == nil {
+	if s.ctl == nil {
 		return nil
 	}
 	s.prepareSense()
-	return s.senseGrad
+	return s.grad
 }
 
 // Transfer returns the voltage from plus to minus per ampere driven from the

@@ -160,7 +160,7 @@ func TestAdjointAgainstCentralDifferences(t *testing.T) {
 		seed[c.At(nodes[8])] = 1
 		s.Gradient(seed, grad)
 		for k := range p {
-			if Param(k) == c.net.ctl.Param || p[k] == 0 {
+			if Param(k) == c.net.ctls[0].Param || p[k] == 0 {
 				continue
 			}
 			h := 1e-5 * math.Abs(p[k])

@@ -79,7 +79,7 @@ func (c *Compiled) sort() {
 			outer[t] = true
 		}
 	}
-	if ctl := c.net.ctl; ctl != nil {
+	for _, ctl := range c.net.ctls {
 		outer[ctl.Plus], outer[ctl.Minus] = true, true
 	}
 	c.pos = make([]int32, c.nn+1)
@@ -163,7 +163,7 @@ func (c *Compiled) Network() *Network { return c.net }
 // placeLoop finds the equation of the branch that feeds itself.
 func (c *Compiled) placeLoop() {
 	c.loop = -1
-	if c.net.loop == 0 || c.net.ctl == nil {
+	if c.net.loop == 0 || len(c.net.ctls) == 0 {
 		return
 	}
 	c.loop = c.nn - c.ni + c.net.loop - 1

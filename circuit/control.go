@@ -63,7 +63,9 @@ const fallen = 0.5
 func (s *Solver) controlled() error {
 	copy(s.keep, s.x)
 	duty := s.Duty
-	s.straighten()
+	for c := s.search; c != nil; c = c.inner {
+		s.straighten(c)
+	}
 	s.weigh()
 	if s.spared(duty) {
 		s.label(1)
@@ -80,13 +82,13 @@ func (s *Solver) controlled() error {
 	s.gentle = false // what follows goes on from a point of the same branch
 	copy(s.full, s.x)
 	s.rise = slope
-	certified := slope > 0
+	certified := s.rises(slope)
 	switch {
 	case !certified && g <= -fullGap:
 		return s.scanned(g)
-	case !certified && s.atFull():
+	case !certified && s.atFull() && s.followed(nil):
 		s.label(1)
-	case certified && s.resume(duty):
+	case certified && s.resume(duty) && s.followed(nil):
 		s.label(1)
 		return nil
 	default:
@@ -109,11 +111,11 @@ func (s *Solver) spared(duty float64) bool {
 	if !s.warm || s.gentle || s.CountRoots {
 		return false
 	}
-	if duty >= 1-fullGap && s.atFull() {
+	if duty >= 1-fullGap && s.atFull() && s.followed(s.keep) {
 		copy(s.full, s.x)
 		return true
 	}
-	return s.rise > sureRise && s.resume(duty) && math.Abs(s.Duty-duty) < nextDuty
+	return s.sure() && s.resume(duty) && math.Abs(s.Duty-duty) < nextDuty && s.followed(s.keep)
 }
 
 // fullField is the gap at full field with the slope there. Only two signs are
@@ -156,7 +158,7 @@ func (s *Solver) resume(duty float64) bool {
 		copy(s.x, s.keep)
 		s.Duty = duty
 	}
-	return s.approach() && s.Sheet.Slope > 0
+	return s.approach() && s.rises(s.Sheet.Slope)
 }
 
 // Warm is where a solve ended, to go on from.
@@ -166,6 +168,13 @@ type Warm struct {
 	lull    lull
 	roused  bool
 	rise    float64
+	inner   []foot // of the controls within
+}
+
+// foot is where an inner control's search stood at full field.
+type foot struct {
+	full []float64
+	rise float64
 }
 
 // Save copies where the last solve ended into w.
@@ -174,10 +183,24 @@ func (s *Solver) Save(w *Warm) {
 	w.full = append(w.full[:0], s.full...)
 	w.duty, w.rise, w.roused = s.Duty, s.rise, s.roused
 	w.lull.of(&s.lull)
+	k := 0
+	for c := s.inner; c != nil; c = c.inner {
+		if k == len(w.inner) {
+			w.inner = append(w.inner, foot{})
+		}
+		f := &w.inner[k]
+		f.full, f.rise = append(f.full[:0], c.full...), c.rise
+		k++
+	}
 }
 
 // Doubt makes a solve that starts from w look at full field again.
-func (w *Warm) Doubt() { w.rise = 0 }
+func (w *Warm) Doubt() {
+	w.rise = 0
+	for k := range w.inner {
+		w.inner[k].rise = 0
+	}
+}
 
 // Resume makes the next solve start from w.
 func (s *Solver) Resume(w *Warm) {
@@ -185,6 +208,10 @@ func (s *Solver) Resume(w *Warm) {
 	copy(s.full, w.full)
 	s.Duty, s.rise, s.warm, s.roused = w.duty, w.rise, true, w.roused
 	s.lull.of(&w.lull)
+	for k, c := 0, s.inner; c != nil && k < len(w.inner); k, c = k+1, c.inner {
+		copy(c.full, w.inner[k].full)
+		c.Duty, c.rise, c.warm = s.x[c.tail], w.inner[k].rise, true
+	}
 }
 
 func (s *Solver) stuck(err error) error {
@@ -227,6 +254,9 @@ func (s *Solver) scanned(gTop float64) error {
 		return s.stuck(err)
 	}
 	s.label(roots)
+	if s.several {
+		s.rise = s.Sheet.Slope // next to this root it is gone on from; a walk of nested searches is dear
+	}
 	return nil
 }
 
@@ -254,17 +284,17 @@ func (s *Solver) latchCheck() error {
 	return nil
 }
 
-func (s *Solver) label(roots int) {
-	s.Sheet.Roots = roots
+func (c *search) label(roots int) {
+	c.Sheet.Roots = roots
 	switch {
-	case s.Duty < 0.02:
-		s.Sheet.Regime = Resting
-	case s.Duty < 0.98:
-		s.Sheet.Regime = Regulating
+	case c.Duty < 0.02:
+		c.Sheet.Regime = Resting
+	case c.Duty < 0.98:
+		c.Sheet.Regime = Regulating
 	case roots > 1:
-		s.Sheet.Regime = Latched
+		c.Sheet.Regime = Latched
 	default:
-		s.Sheet.Regime = Full
+		c.Sheet.Regime = Full
 	}
 }
 
@@ -273,7 +303,7 @@ func (s *Solver) label(roots int) {
 func (s *Solver) gap(d float64) (g, slope float64, err error) {
 	s.setDuty(d)
 	s.Work.DutyEvals++
-	if err := s.fixed(); err != nil {
+	if err := s.settled(); err != nil {
 		return 0, 0, err
 	}
 	law, dv := s.law()
@@ -283,32 +313,47 @@ func (s *Solver) gap(d float64) (g, slope float64, err error) {
 	return law - d, slope, nil
 }
 
-// setDuty puts the controlled parameter at d.
+// setDuty puts the controlled parameter at d, and those of the controls within where
+// x has them.
 func (s *Solver) setDuty(d float64) {
 	s.Duty = d
-	s.P[s.c.net.ctl.Param] = d
+	s.put(s.ctl.Param, d)
+	for c := s.inner; c != nil; c = c.inner {
+		c.Duty = s.x[c.tail]
+		s.put(c.ctl.Param, c.Duty)
+	}
+}
+
+// put gives a parameter to the devices that have it.
+func (s *Solver) put(at Param, d float64) {
+	s.P[at] = d
 	for k := range s.c.devs {
 		dev := &s.c.devs[k]
 		for q, p := range dev.params {
-			if p == s.c.net.ctl.Param {
+			if p == at {
 				s.own[dev.k+q] = d
 			}
 		}
 	}
 }
 
-func (s *Solver) law() (d, dv float64) {
-	c := s.c.net.ctl
-	for i, p := range c.LawParams {
-		s.lawP[i] = s.P[p]
+func (s *Solver) law() (d, dv float64) { return s.lawOf(s.search) }
+
+// lawOf is what a control's law asks for at x.
+func (s *Solver) lawOf(c *search) (d, dv float64) {
+	for i, p := range c.ctl.LawParams {
+		c.lawP[i] = s.P[p]
 	}
-	return c.Law.Duty(s.V(c.Plus, c.Minus), s.lawP)
+	return c.ctl.Law.Duty(s.V(c.ctl.Plus, c.ctl.Minus), c.lawP)
 }
 
 // dutySlope is d(sensed)/d(duty) with the factors of the last iteration, which
 // lie one quadratic step from the solution.
 func (s *Solver) dutySlope() float64 {
-	c := s.c.net.ctl
+	if s.inner != nil {
+		return s.slopeFollowed()
+	}
+	c := s.ctl
 	pair(s.lam, s.outer(c.Plus), s.outer(c.Minus))
 	s.c.core.transposed(s.cv, s.lam)
 	return s.paramDot(s.lam, c.Param)
@@ -318,7 +363,11 @@ func (s *Solver) dutySlope() float64 {
 // branch of the point above it. A machine that died at a duty of the search stays dead
 // at all that follow, up to full field.
 func (s *Solver) bracketed(lo, hi, d float64) (bool, error) {
-	ok, err := s.closedIn(lo, hi, d)
+	look := s.closedIn
+	if s.several {
+		look = s.narrow
+	}
+	ok, err := look(lo, hi, d)
 	if err != nil || !ok || s.across(s.x) >= fallen*s.across(s.above) {
 		return ok, err
 	}

@@ -42,7 +42,7 @@ const (
 // unknowns converge quadratically together. It goes back when that fails.
 func (s *Solver) finishJoint(d, lo, hi float64) bool {
 	copy(s.keep, s.x)
-	if s.joint(7, lo, hi) {
+	if s.joint(7, lo, hi) && s.followed(nil) {
 		return true
 	}
 	copy(s.x, s.keep)
@@ -71,13 +71,12 @@ func (s *Solver) approach() bool {
 	return false
 }
 
-// straighten looks up the law's middle.
-func (s *Solver) straighten() {
-	c := s.c.net.ctl
-	for i, p := range c.LawParams {
-		s.lawP[i] = s.P[p]
+// straighten looks up a law's middle.
+func (s *Solver) straighten(c *search) {
+	for i, p := range c.ctl.LawParams {
+		c.lawP[i] = s.P[p]
 	}
-	s.lineVolts, s.lineDuty, s.lineSlope = c.Law.Straight(s.lawP)
+	c.lineVolts, c.lineDuty, c.lineSlope = c.ctl.Law.Straight(c.lawP)
 }
 
 // jointStep is one bordered Newton step towards a law with its slope; it returns
@@ -90,6 +89,7 @@ func (s *Solver) jointStep(law, dv float64, far bool) (float64, bool) {
 	}
 	s.dutyColumn()
 	s.c.core.solveBoth(s.cv, s.dx, s.column)
+	s.follow(s.search, far, s.dx, s.column)
 	ea, ec := s.across(s.dx), s.across(s.column)
 	den := 1 + dv*ec
 	if den == 0 || den != den {
@@ -99,6 +99,9 @@ func (s *Solver) jointStep(law, dv float64, far bool) (float64, bool) {
 	size := math.Abs(dd)
 	if far {
 		dd = math.Min(math.Max(dd, -s.Duty), 1-s.Duty)
+	}
+	for c := s.inner; c != nil; c = c.inner {
+		size = math.Max(size, math.Abs(s.dx[c.tail]-s.column[c.tail]*dd))
 	}
 	cut := 1.0
 	if size > jointDuty && !far {
@@ -110,19 +113,25 @@ func (s *Solver) jointStep(law, dv float64, far bool) (float64, bool) {
 		size = math.Max(size, math.Abs(d*s.weight[i]))
 	}
 	s.Duty += cut * dd
+	s.confine()
 	return size, size == size
 }
 
 // across is the sensed voltage of a vector of unknowns.
-func (s *Solver) across(x []float64) float64 {
-	c := s.c.net.ctl
-	return at(x, s.outer(c.Plus)) - at(x, s.outer(c.Minus))
+func (s *Solver) across(x []float64) float64 { return s.acrossOf(s.search, x) }
+
+// acrossOf is that of a control.
+func (s *Solver) acrossOf(c *search, x []float64) float64 {
+	return at(x, s.outer(c.ctl.Plus)) - at(x, s.outer(c.ctl.Minus))
 }
 
 // dutyColumn fills column with dF/d(duty).
-func (s *Solver) dutyColumn() {
-	clear(s.column)
-	c := s.c.net.ctl
+func (s *Solver) dutyColumn() { s.columnOf(s.search) }
+
+// columnOf does so for a control.
+func (s *Solver) columnOf(of *search) {
+	clear(of.column)
+	c := of.ctl
 	for k := range s.c.devs {
 		d := &s.c.devs[k]
 		for q, own := range d.params {
@@ -132,7 +141,7 @@ func (s *Solver) dutyColumn() {
 			lg := s.devGrad(d)
 			for i, gi := range d.x {
 				if gi >= 0 {
-					s.column[gi] += lg[i*d.np+q]
+					of.column[gi] += lg[i*d.np+q]
 				}
 			}
 		}

@@ -21,7 +21,7 @@ func (s *Solver) overJump() bool {
 	if s.joint(maxJoint, 0, 1) {
 		return true
 	}
-	c := s.c.net.ctl
+	c := s.ctl
 	copy(s.x, s.above)
 	top := s.V(c.Plus, c.Minus)
 	copy(s.x, s.below)
@@ -73,7 +73,7 @@ func (s *Solver) halved(lo, hi float64) bool {
 // holdVolts solves network and duty together for a sensed voltage, from where they
 // stand: Newton on the system bordered by that voltage instead of the law.
 func (s *Solver) holdVolts(v float64) bool {
-	c := s.c.net.ctl
+	c := s.ctl
 	for range jumpNewton {
 		s.setDuty(s.Duty)
 		if !s.step() {
@@ -81,6 +81,7 @@ func (s *Solver) holdVolts(v float64) bool {
 		}
 		s.dutyColumn()
 		s.c.core.solve(s.cv, s.column)
+		s.follow(s.search, false, s.dx, s.column)
 		ec := s.across(s.column)
 		dd := (s.V(c.Plus, c.Minus) + s.across(s.dx) - v) / ec
 		if ec == 0 || math.IsNaN(dd) {
@@ -94,6 +95,7 @@ func (s *Solver) holdVolts(v float64) bool {
 			size = math.Max(size, math.Abs(d*s.weight[i]))
 		}
 		s.Duty += cut * dd
+		s.confine()
 		if size < jumpClose {
 			return s.Duty > -slack && s.Duty < 1+slack
 		}

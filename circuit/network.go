@@ -43,7 +43,7 @@ type Network struct {
 	devs   []placed
 	nParam int
 	nOwn   int
-	ctl    *Control
+	ctls   []Control
 	loop   int // own unknown of the branch that feeds itself, counted from 1; 0 = none
 }
 
@@ -97,8 +97,9 @@ func (n *Network) Add(name string, d Device, terms ...Node) (first Param, own in
 	return first, own, nil
 }
 
-// Control sets the outer unknown: one parameter that a law sets from a voltage.
-func (n *Network) Control(c Control) { n.ctl = &c }
+// Control adds an outer unknown: one parameter that a law sets from a voltage. Of
+// several the first is the outermost of the search: decision 030.
+func (n *Network) Control(c Control) { n.ctls = append(n.ctls, c) }
 
 // Params returns the length of the parameter vector.
 func (n *Network) Params() int { return n.nParam }
@@ -124,6 +125,9 @@ func (n *Network) check() error {
 		for _, t := range d.terms[1:] {
 			join(d.terms[0], t)
 		}
+	}
+	if n.loop > 0 && len(n.ctls) > 1 {
+		return fmt.Errorf("circuit: a branch that feeds itself is followed with one control, and there are %d: take Feeds away", len(n.ctls))
 	}
 	var loose []string
 	for i := range n.names {

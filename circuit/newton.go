@@ -68,6 +68,7 @@ func (s *Solver) factored() bool {
 	for i, v := range s.f {
 		s.dx[i] = -v
 	}
+	clear(s.dx[len(s.f):])
 	return true
 }
 

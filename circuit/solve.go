@@ -29,12 +29,11 @@ type Work struct {
 // Solver holds the memory of one goroutine's solves. After Solve the factors
 // belong to the solution, so that adjoints cost one back-substitution.
 type Solver struct {
-	c     *Compiled
-	X     []float64 // solution: node voltages [V], then own unknowns
-	P     []float64 // parameters of the last solve
-	Work  Work
-	Duty  float64
-	Sheet Sheet
+	c    *Compiled
+	X    []float64 // solution: node voltages [V], then own unknowns
+	P    []float64 // parameters of the last solve
+	Work Work
+	*search
 	// CountRoots makes a full-field root look whether it hides lower ones.
 	// It never changes the root that is taken, only its label.
 	CountRoots bool
@@ -57,22 +56,11 @@ type Solver struct {
 	prev   []float64 // where the false transient came from
 	weight []float64 // of each unknown in the norm of a step
 	gentle bool      // start with the false transient
-	column []float64 // dF/d(duty)
-	keep   []float64 // solution before the joint iteration
-	below  []float64 // solution at the last duty that was too low
-	above  []float64 // and at the last that was too high
 	lam    []float64
 
 	sense      []float64 // adjoint of the sensed voltage, of the length of X
-	senseGrad  []float64
 	senseFresh bool
 	graded     bool // lg holds the gradients at the solution
-	lawGrad    []float64
-	lawGrad0   float64   // slope of the law at the last gap
-	warm       bool      // x, full and Duty are a solution to go on from
-	full       []float64 // solution at full field
-	rise       float64   // slope of the sensed voltage by duty there, when last looked at
-	lawP       []float64
 
 	pin       int       // the core's unknown that is held, -1 = none
 	pinAt     float64   // at what
@@ -80,29 +68,25 @@ type Solver struct {
 	loopSlope []float64 // and its row of the Jacobian
 	lull      lull      // of the walk from nothing
 	roused    bool      // the last solution was that of a woken machine
-	// The law's middle: volts, duty there and its slope.
-	lineVolts, lineDuty, lineSlope float64
 }
 
 // NewSolver makes the memory for one goroutine.
 func (c *Compiled) NewSolver() *Solver {
 	s := &Solver{c: c, final: finalStep, pin: -1}
 	v := func(n int) []float64 { return make([]float64, n) }
-	s.X, s.P, s.whole, s.sense, s.senseGrad = v(c.n), v(c.net.nParam), v(c.n), v(c.n), v(c.net.nParam)
+	m := c.core.n + max(0, len(c.net.ctls)-1)
+	s.X, s.P, s.whole, s.sense = v(c.ni+m), v(c.net.nParam), v(c.n), v(c.n)
 	s.g = v(len(c.res))
 	s.raw, s.val, s.schur = v(c.prog.nnz), v(c.prog.nnz), v(c.core.nnz)
 	s.x, s.cv = s.X[c.ni:], s.val[c.prog.outside:]
-	m := c.core.n
-	s.f, s.dx, s.bar, s.trial, s.prev, s.lam = v(m), v(m), v(m), v(m), v(m), v(m)
-	s.weight, s.column, s.below, s.above, s.keep, s.full, s.loopSlope = v(m), v(m), v(m), v(m), v(m), v(m), v(m)
+	s.f, s.bar, s.lam, s.loopSlope = v(c.core.n), v(c.core.n), v(c.core.n), v(c.core.n)
+	s.dx, s.trial, s.prev, s.weight = v(m), v(m), v(m), v(m)
+	s.search = c.searches(m)
 	big := 0
 	for _, d := range c.devs {
 		big = max(big, d.n)
 	}
 	s.lx, s.lf, s.lj, s.lg, s.own = v(big), v(big), v(big*big), v(c.ng), v(c.nk)
-	if c.net.ctl != nil {
-		s.lawGrad, s.lawP = v(len(c.net.ctl.LawParams)), v(len(c.net.ctl.LawParams))
-	}
 	return s
 }
 
@@ -142,6 +126,8 @@ func (s *Solver) weigh() {
 	c := s.c
 	for i := range s.weight {
 		switch {
+		case i >= c.core.n:
+			s.weight[i] = 1 // a duty
 		case i >= c.nn-c.ni:
 			s.weight[i] = 0.1
 		case s.raw[c.prog.diagAt[c.ni+i]]+s.stiff < 1e-4:
@@ -239,7 +225,9 @@ func (s *Solver) stamp(d *devStamp, x, f []float64, jac bool) {
 // Forget drops what the last solve taught the duty search, so that the next
 // one does not depend on it.
 func (s *Solver) Forget() {
-	s.warm, s.Duty, s.rise = false, 0, 0
+	for c := s.search; c != nil; c = c.inner {
+		c.warm, c.Duty, c.rise = false, 0, 0
+	}
 	s.lull.known, s.roused = false, false
 }
 
@@ -254,7 +242,7 @@ func (s *Solver) Solve(p []float64) error {
 		s.Work.Unresolved++
 		return &NoSolution{Node: "resistors", Rungs: "elimination of the inner nodes"}
 	}
-	if s.c.net.ctl == nil {
+	if s.ctl == nil {
 		return s.finish(s.fixed())
 	}
 	return s.finish(s.controlled())
@@ -290,8 +278,12 @@ func (s *Solver) finish(err error) error {
 	for i, d := range f {
 		s.X[i] -= d
 	}
-	if s.c.net.ctl != nil {
+	if s.ctl != nil {
 		s.lastDuty()
+	}
+	for c := s.inner; c != nil; c = c.inner {
+		c.Duty = s.x[c.tail]
+		c.label(1)
 	}
 	return nil
 }
@@ -324,12 +316,21 @@ func (s *Solver) lastDuty() {
 	s.dutyColumn()
 	s.c.core.solve(s.cv, s.column)
 	law, dv := s.law()
-	dd := (law - s.Duty) / (1 + dv*s.across(s.column))
-	if !(math.Abs(dd) < lastDuty) {
+	ahead := 0.0
+	if s.inner != nil {
+		clear(s.dx)
+		s.follow(s.search, false, s.dx, s.column)
+		ahead = dv * s.across(s.dx)
+	}
+	dd := (law - s.Duty + ahead) / (1 + dv*s.across(s.column))
+	if !(math.Abs(dd) < lastDuty) || !s.calm(dd) {
 		return
 	}
 	for i, c := range s.column {
 		s.x[i] -= c * dd
+	}
+	if s.inner != nil {
+		s.move()
 	}
 	s.setDuty(s.Duty + dd)
 	s.c.prog.inward(s.val, s.X)

@@ -125,7 +125,7 @@ func (s *Solver) take(p []float64) error {
 	copy(s.P, p)
 	s.graded, s.senseFresh = false, false
 	s.prepare()
-	s.straighten()
+	s.straighten(s.search)
 	s.Work.Solves++
 	s.Sheet = Sheet{Roots: 1}
 	if !s.linear() {
@@ -266,7 +266,7 @@ func (s *Solver) wakes() (awake bool, at left, err error) {
 
 // lawAsleep is the duty that the law asks for where it senses nothing.
 func (s *Solver) lawAsleep() float64 {
-	c := s.c.net.ctl
+	c := s.ctl
 	for i, p := range c.LawParams {
 		s.lawP[i] = s.P[p]
 	}

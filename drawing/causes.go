@@ -42,12 +42,17 @@ func (o *overlay) site(c Cause) (Rect, bool) {
 // by its whole name.
 var deviceOf = map[string]string{
 	"battery": "battery", "second-battery": "second battery", "relay": "relay", "machine": "rectifier", "regulator": "regulator", "bank": loadTester,
+	"second-machine": "second rectifier", "second-regulator": "second regulator", "second-machine.slip": "second rotor", "second-machine.rotor-ohms": "second rotor",
+	"second-machine.turns": "second rotor", "second-machine.brush-volts": "second rotor",
 	"machine.slip": "belt", "machine.rotor-ohms": "rotor", "machine.turns": "rotor", "machine.brush-volts": "rotor",
 }
 
 func (o *overlay) faultBox(f *system.Fault) (Rect, bool) {
 	if f.Pattern != "" {
 		return o.device("rectifier")
+	}
+	if f.SecondPattern != "" {
+		return o.device("second rectifier")
 	}
 	for _, ch := range f.Changes {
 		if e := element(o.s.sys, ch.Target); e != nil {
@@ -61,15 +66,26 @@ func (o *overlay) faultBox(f *system.Fault) (Rect, bool) {
 			group, _, _ := strings.Cut(ch.Target, ".")
 			kind = deviceOf[group]
 		}
-		if kind == "regulator" {
-			for _, v := range o.views {
-				if o.s.regulator.in(v.window) {
-					return v.sheet.regulator, true
-				}
-			}
+		if box, ok := o.regulatorBox(kind); ok {
+			return box, true
 		}
 		if box, ok := o.device(kind); ok {
 			return box, true
+		}
+	}
+	return Rect{}, false
+}
+
+// regulatorBox is where a regulator stands in the view that shows it.
+func (o *overlay) regulatorBox(kind string) (Rect, bool) {
+	for i, p := range o.s.plants() {
+		if kind != p.prefix+"regulator" {
+			continue
+		}
+		for _, v := range o.views {
+			if p.regulator.in(v.window) {
+				return v.sheet.plants()[i].regulator, true
+			}
 		}
 	}
 	return Rect{}, false

@@ -46,7 +46,9 @@ func (s *Sheet) ground(clipped func(kind string) bool) *field {
 	for _, e := range s.edges {
 		f.line(e, 1, true)
 	}
-	f.line(outline(s.regulator), 1.5, false)
+	for _, p := range s.plants() {
+		f.line(outline(p.regulator), 1.5, false)
+	}
 	for _, c := range s.clips() {
 		if clipped == nil || clipped(c.kind) {
 			f.line(c.line, 1.5, false)
@@ -58,25 +60,35 @@ func (s *Sheet) ground(clipped func(kind string) bool) *field {
 
 // deviceLines are lines that belong to no element.
 func (s *Sheet) deviceLines() [][]Pt {
-	ra, rb := s.rotorEnds()
-	out := append([][]Pt{{ra, rb}}, s.pinLines()...)
+	out := s.pinLines()
 	for _, c := range s.accumulators() {
 		out = append(out, []Pt{c.a, c.b})
 	}
 	if coil, contacts, ok := s.relayEnds(); ok {
 		out = append(out, coil[:], contacts[:])
 	}
-	bridge := s.bridgeBox()
-	for _, p := range []string{s.sys.Machine.Output, s.sys.Machine.Case} {
-		out = append(out, []Pt{s.at[p], bridge.nearest(s.at[p])})
+	for _, x := range s.plants() {
+		ra, rb := s.rotorEnds(x)
+		out = append(out, []Pt{ra, rb})
+		bridge := s.bridgeBox(x)
+		for _, p := range []string{x.Machine.Output, x.Machine.Case} {
+			out = append(out, []Pt{s.at[p], bridge.nearest(s.at[p])})
+		}
 	}
 	return out
 }
 
 // pinLines join the regulator to pins that do not stand on its edge.
-func (s *Sheet) pinLines() [][]Pt {
+func (s *Sheet) pinLines() (out [][]Pt) {
+	for _, p := range s.plants() {
+		out = append(out, s.pinsOf(p.regulator, p.Regulator)...)
+	}
+	return out
+}
+
+// pinsOf are those of one regulator.
+func (s *Sheet) pinsOf(b Rect, g *system.Regulator) [][]Pt {
 	var out [][]Pt
-	b, g := s.regulator, s.sys.Regulator
 	for _, p := range []string{g.Supply, g.Field, g.Case} {
 		at := s.at[p]
 		if b.grown(1).has(at) && !b.grown(-1).has(at) {
@@ -235,7 +247,10 @@ type naming struct {
 
 // names lists what is written on the sheet, the hardest to place first.
 func (s *Sheet) names() []naming {
-	out := []naming{{of: "regulator", text: "regulator", at: s.regulator, inside: true}}
+	var out []naming
+	for _, p := range s.plants() {
+		out = append(out, naming{of: p.prefix + "regulator", text: "regulator", at: p.regulator, inside: true})
+	}
 	for i := range s.runs {
 		r := &s.runs[i]
 		if r.route.Name == "" {
@@ -255,7 +270,9 @@ func (s *Sheet) names() []naming {
 	if b, ok := s.find("belt"); ok {
 		out = append(out, naming{of: "belt", text: "belt", at: b})
 	}
-	out = append(out, naming{of: "alternator", text: "alternator", at: s.machine, inside: true})
+	for _, p := range s.plants() {
+		out = append(out, naming{of: p.prefix + "alternator", text: p.prefix + "alternator", at: p.machine, inside: true})
+	}
 	for _, r := range s.rails {
 		out = append(out, naming{of: r.point, text: r.name, line: []Pt{r.a, r.b}, prefer: []float64{0.5, 0.3, 0.7}})
 	}

@@ -18,7 +18,9 @@ func (s *Sheet) paint(sc *Scene, h *hookup) {
 		ground.add(Item{Class: RailLine, Of: r.point, Path: append(lines(r.a.add(q), r.b.add(q)), lines(r.a.sub(q), r.b.sub(q))...)})
 	}
 	wires, symbols := sc.group("wires"), sc.group("symbols")
-	symbols.add(Item{Class: SymBody, Of: "regulator", Path: rect(s.regulator)})
+	for _, p := range s.plants() {
+		symbols.add(Item{Class: SymBody, Of: p.prefix + "regulator", Path: rect(p.regulator)})
+	}
 	drawn := map[Class]Path{}
 	for i := range s.runs {
 		s.paintRun(h, &s.runs[i], drawn, symbols)
@@ -41,8 +43,12 @@ func (s *Sheet) paint(sc *Scene, h *hookup) {
 		symbols.add(c.draw(at(c.plus), at(c.minus))...)
 	}
 	symbols.add(s.relay(at(s.sys.Relay.In), at(s.sys.Relay.Out))...)
-	symbols.add(s.rectifier(h.live[s.sys.Machine.Output])...)
-	symbols.add(s.rotor()...)
+	rings := map[string]bool{}
+	for _, p := range s.plants() {
+		symbols.add(s.rectifier(p, h.live[p.Machine.Output])...)
+		symbols.add(s.rotor(p)...)
+		rings[p.Machine.RingA], rings[p.Machine.RingB] = true, true
+	}
 	if s.belt != nil {
 		symbols.add(s.pulleys()...)
 	}
@@ -50,7 +56,7 @@ func (s *Sheet) paint(sc *Scene, h *hookup) {
 	dots := sc.group("points")
 	for _, p := range s.sys.Points {
 		class := Dot
-		if p.ID == s.sys.Machine.RingA || p.ID == s.sys.Machine.RingB {
+		if rings[p.ID] {
 			class = DotInside
 		}
 		dots.add(Item{Class: class, Path: circle(s.at[p.ID], dotHalf-0.4), Of: p.ID})

@@ -53,6 +53,7 @@ type Sheet struct {
 	belt, bank, watch *Pt
 	regulator         Rect
 	machine           Rect
+	second            *plant // a second alternator; nil = none
 }
 
 // run is an element as it lies on the sheet.
@@ -241,8 +242,11 @@ func (s *Sheet) layBoxes() {
 		}
 	}
 	s.edges = append(s.edges, outline(s.machine))
-	s.mark("rectifier", "", s.bridgeBox())
-	s.mark("rotor", "", s.rotorBox())
+	s.laySecond()
+	for _, p := range s.plants() {
+		s.mark(p.prefix+"rectifier", "", s.bridgeBox(p))
+		s.mark(p.prefix+"rotor", "", s.rotorBox(p))
+	}
 	for _, c := range s.accumulators() {
 		s.mark(c.of, "", c.box())
 		for _, p := range c.signs() {
@@ -275,6 +279,7 @@ func (s *Sheet) shifted(d Pt) *Sheet {
 		return &q
 	}
 	t.bounds, t.regulator, t.machine, t.bridge = s.bounds.moved(d), s.regulator.moved(d), s.machine.moved(d), s.bridge.add(d)
+	t.second = s.second.moved(d)
 	t.belt, t.bank, t.watch = moved(s.belt), moved(s.bank), moved(s.watch)
 	t.at = map[string]Pt{}
 	for id, p := range s.at {

@@ -26,15 +26,15 @@ const (
 	bridgeHalfH = 41.0
 )
 
-func (s *Sheet) bridgeBox() Rect {
-	put := s.turn(s.bridge)
+func (s *Sheet) bridgeBox(p plant) Rect {
+	put := s.turn(p.bridge)
 	return around(put(Pt{-bridgeHalfW, -bridgeHalfH}), put(Pt{bridgeHalfW, bridgeHalfH})).grown(2)
 }
 
 // rectifier draws stator and diodes, and joins them to output stud and case;
 // live says that the stud is at battery volts.
-func (s *Sheet) rectifier(live bool) []Item {
-	mid := s.bridge
+func (s *Sheet) rectifier(p plant, live bool) []Item {
+	mid := p.bridge
 	put := s.turn(mid)
 	flat := pen{Pt{}, Pt{1, 0}}
 	var thin, ink, star Path
@@ -58,29 +58,29 @@ func (s *Sheet) rectifier(live bool) []Item {
 	if live {
 		plus = LiveLine
 	}
-	thin = append(thin, bus(s.sys.Machine.Case, bridgeHalfH)...)
+	thin = append(thin, bus(p.Machine.Case, bridgeHalfH)...)
 	return []Item{
-		{Class: plus, Path: bus(s.sys.Machine.Output, -bridgeHalfH).mapped(put), Of: "rectifier"},
-		{Class: SymLine, Path: thin.mapped(put), Of: "rectifier"},
-		{Class: SymLine, Path: star.mapped(put), Of: "stator"},
-		{Class: SymInk, Path: ink.mapped(put), Of: "rectifier"},
+		{Class: plus, Path: bus(p.Machine.Output, -bridgeHalfH).mapped(put), Of: p.prefix + "rectifier"},
+		{Class: SymLine, Path: thin.mapped(put), Of: p.prefix + "rectifier"},
+		{Class: SymLine, Path: star.mapped(put), Of: p.prefix + "stator"},
+		{Class: SymInk, Path: ink.mapped(put), Of: p.prefix + "rectifier"},
 	}
 }
 
 // rotorEnds are the slip rings.
-func (s *Sheet) rotorEnds() (a, b Pt) { return s.at[s.sys.Machine.RingA], s.at[s.sys.Machine.RingB] }
+func (s *Sheet) rotorEnds(p plant) (a, b Pt) { return s.at[p.Machine.RingA], s.at[p.Machine.RingB] }
 
-func (s *Sheet) rotorBox() Rect {
-	a, b := s.rotorEnds()
+func (s *Sheet) rotorBox(p plant) Rect {
+	a, b := s.rotorEnds(p)
 	return shape{along: max(10, a.far(b)-16), across: 20}.box(a.to(b, 0.5), b.sub(a).unit())
 }
 
-func (s *Sheet) rotor() []Item {
-	a, b := s.rotorEnds()
+func (s *Sheet) rotor(of plant) []Item {
+	a, b := s.rotorEnds(of)
 	dir, half := b.sub(a).unit(), a.far(b)/2
 	p := pen{a.to(b, 0.5), dir}
 	coil := min(half-8, 22)
-	return []Item{{Class: SymLine, Of: "rotor", Path: append(append(
+	return []Item{{Class: SymLine, Of: of.prefix + "rotor", Path: append(append(
 		p.lines(-half, 0, -coil, 0), p.bumps(-coil, coil, 4)...), p.lines(coil, 0, half, 0)...)}}
 }
 

@@ -44,6 +44,7 @@ var adjointCases = []struct {
 	{"output-fed-earth-side", []string{"", "reg-plug-sense-pin", "sense-wire-open", "regulator-full-field", "rotor-earthed-b", "charge-wire-open"}, 1, 25000},
 	{"lamp-excited", []string{"", "lamp-led", "trio-joint", "diode-open", "diode-short", "field-diode-open"}, 1, 15000},
 	{"isolated-supply-side", []string{"", "field-earth-poor", "field-earth-fed-blade", "regulator-unsteady"}, 1, 15000},
+	{"coach-24", []string{"", "second-rotor-open", "second-diode-short", "second-stud-joint", "regulator-full-field", "second-sense-wire-open"}, 1, 15000},
 }
 
 // scene is one operating point with all that procedures read at it.

@@ -17,9 +17,8 @@ type alternator interface {
 	Timed(x, p []float64) (machine.Timed, error)
 }
 
-// newAlternator makes a system's machine and names its terminals.
-func newAlternator(sys *system.System) (alternator, []string, error) {
-	x := &sys.Machine
+// newAlternator makes a machine and names its terminals.
+func newAlternator(x *system.Machine) (alternator, []string, error) {
 	diode := machine.Diode{Saturation: x.DiodeSaturation, Emission: x.DiodeEmission, Ohms: x.DiodeOhms}
 	pins := []string{x.Output, x.Case, x.RingA, x.RingB}
 	if x.DPlus == "" {
@@ -31,25 +30,41 @@ func newAlternator(sys *system.System) (alternator, []string, error) {
 	return a, append(pins, x.DPlus), err
 }
 
-// alternatorSize is how many terminals and unknowns the machine has.
+// alternatorSize is how many terminals and unknowns the largest machine has.
 func (m *Model) alternatorSize() int {
-	terminals, unknowns, _ := m.alt.Size()
-	return terminals + unknowns
+	most := 0
+	for i := range m.gens {
+		terminals, unknowns, _ := m.gens[i].alt.Size()
+		most = max(most, terminals+unknowns)
+	}
+	return most
 }
 
-// patternOf reads a fault's rectifier pattern, as the machine's device counts it.
-func patternOf(sys *system.System, name string) (int, error) {
-	if sys.Machine.DPlus != "" {
-		p, err := machine.ParseNinePattern(name)
-		return int(p), err
+// patternsOf reads a fault's rectifier patterns, as each machine's device counts it.
+func patternsOf(sys *system.System, f system.Fault) (out []int, err error) {
+	names := []string{f.Pattern, f.SecondPattern}
+	for i, x := range sys.Generators() {
+		var p int
+		if x.Machine.DPlus != "" {
+			var nine machine.NinePattern
+			nine, err = machine.ParseNinePattern(names[i])
+			p = int(nine)
+		} else {
+			var six machine.Pattern
+			six, err = machine.ParsePattern(names[i])
+			p = int(six)
+		}
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, p)
 	}
-	p, err := machine.ParsePattern(name)
-	return int(p), err
+	return out, nil
 }
 
 // output is the pattern whose table gives a machine's output.
-func (m *Model) output(pattern int) machine.Pattern {
-	if m.Sys.Machine.DPlus != "" {
+func (g *generator) output(pattern int) machine.Pattern {
+	if g.sys.Machine.DPlus != "" {
 		return machine.NinePattern(pattern).Output()
 	}
 	return machine.Pattern(pattern)
@@ -65,7 +80,7 @@ func (w *Worker) past() []float64 {
 		return w.a.p
 	}
 	w.before = append(w.before[:0], w.a.p...)
-	w.before[w.M.par.alternator+machine.Omega] = w.cond.reached
+	w.before[w.M.gens[0].alternator+machine.Omega] = w.cond.reached
 	return w.before
 }
 

@@ -57,7 +57,7 @@ func (a *number) scale(k float64) {
 // conditions are the numbers of a setup that do not come from z.
 type conditions struct {
 	sets                 []system.ElementSet
-	omega                float64 // electrical angular speed before slip [rad/s]
+	omega                float64 // electrical angular speed of the first machine before slip [rad/s]
 	reached              float64 // highest of it since the start
 	batteryT, ambient    float64 // [K]
 	bay                  float64 // share of temps.bay the regulator feels
@@ -79,10 +79,10 @@ const (
 	bayRunning, baySoaked     = 0.3, 1.5 // share of temps.bay
 )
 
-// electrical is the machine's electrical speed over the engine's, before slip.
-func (m *Model) electrical() float64 {
-	return m.Sys.Machine.PulleyRatio * float64(m.Sys.Machine.PolePairs)
-}
+// electrical is the first machine's electrical speed over the engine's, before slip.
+func (m *Model) electrical() float64 { return electrical(&m.Sys.Machine) }
+
+func electrical(x *system.Machine) float64 { return x.PulleyRatio * float64(x.PolePairs) }
 
 // conditionsOf reads a setup.
 func (m *Model) conditionsOf(s question.Setup) conditions {
@@ -152,7 +152,7 @@ func (m *Model) newAssembly() assembly {
 // assemble writes the parameters for a hypothesis at z in a setup.
 func (m *Model) assemble(a *assembly, h Hypothesis, comp Component, c conditions, z []float64) {
 	m.quantities(a, z)
-	pattern := m.applyFaults(a, h, comp, z)
+	patterns := m.applyFaults(a, h, comp, z)
 	m.applySets(a, c)
 	m.setScalars(a, c)
 	a.links, a.plink = a.links[:0], a.plink[:0]
@@ -160,7 +160,7 @@ func (m *Model) assemble(a *assembly, h Hypothesis, comp Component, c conditions
 		m.put(a, m.elems[i].main, a.elem[i])
 		m.putPassive(a, m.elems[i].passive, a.elem[i])
 	}
-	m.putDevices(a, c, pattern, z)
+	m.putDevices(a, c, patterns, z)
 }
 
 func (m *Model) put(a *assembly, p circuit.Param, v number) {
@@ -224,14 +224,15 @@ func (s *scalarSlot) at(z []float64) number {
 	return v
 }
 
-// applyFaults changes quantities as the faults say and returns the rectifier
-// pattern.
-func (m *Model) applyFaults(a *assembly, h Hypothesis, comp Component, z []float64) int {
-	pattern := 0
+// applyFaults changes quantities as the faults say and returns each machine's
+// rectifier pattern.
+func (m *Model) applyFaults(a *assembly, h Hypothesis, comp Component, z []float64) (patterns [maxMachines]int) {
 	for k, fi := range h.Faults {
 		f := &m.Sys.Faults[fi]
-		if p := m.patterns[fi]; p != 0 {
-			pattern = p
+		for i, p := range m.patterns[fi] {
+			if p != 0 {
+				patterns[i] = p
+			}
 		}
 		mag := number{}
 		if f.Magnitude != nil {
@@ -247,7 +248,7 @@ func (m *Model) applyFaults(a *assembly, h Hypothesis, comp Component, z []float
 			}
 		}
 	}
-	return pattern
+	return patterns
 }
 
 // changed applies one change of a fault.
@@ -328,28 +329,13 @@ func belowOne(slip number) number {
 }
 
 // putDevices writes the devices' parameters.
-func (m *Model) putDevices(a *assembly, c conditions, pattern int, z []float64) {
+func (m *Model) putDevices(a *assembly, c conditions, patterns [maxMachines]int, z []float64) {
 	m.putBatteries(a, c)
 	m.putRelay(a)
-	al := m.par.alternator
-	m.put(a, al+machine.Flux, m.scalar(a, "machine.flux"))
-	ind := m.scalar(a, "machine.inductance")
-	term := modelTerm(m.output(pattern))
-	ind.scale(math.Exp(term * z[m.soft]))
-	ind.depend(m.soft, term*ind.v)
-	m.put(a, al+machine.Inductance, ind)
-	m.put(a, al+machine.StatorOhms, m.scalar(a, "machine.stator-ohms"))
-	rotor := m.scalar(a, "machine.rotor-ohms")
-	rotor.scale(1 + copperSlope*(c.ambient+c.rotorRise-copperRef))
-	m.put(a, al+machine.RotorOhms, rotor)
-	m.putPassive(a, m.par.passiveRotor, rotor)
-	m.put(a, al+machine.Omega, exactly(c.omega))
-	m.put(a, al+machine.Slip, belowOne(m.scalar(a, "machine.slip")))
-	m.put(a, al+machine.Turns, m.scalar(a, "machine.turns"))
-	m.put(a, al+machine.Residual, m.scalar(a, "machine.residual"))
-	m.put(a, al+machine.BrushVolts, m.scalar(a, "machine.brush-volts"))
-	m.put(a, al+machine.PatternIndex, exactly(float64(pattern)))
-	m.putRegulator(a, c)
+	a.rest = a.rest[:0]
+	for i := range m.gens {
+		m.putGenerator(a, &m.gens[i], c, patterns[i], z)
+	}
 	amps := m.bankAmps(c, z)
 	if !c.bankOn || c.holdVolts != notHeld {
 		amps = exactly(0)

@@ -22,28 +22,26 @@ const (
 // read: nothing hangs on it but a meter's 10 MOhm.
 const askedOhms = 1.0
 
-func insideStage(s *system.System) stage {
-	r := s.Regulator
+func insideStage(r *system.Regulator) stage {
 	return stage{
-		device: regulator.Inside{Volts: s.Regulator.Volts}, pins: []string{r.Supply, r.Field, r.Case, r.Lamp}, params: regulator.InsideParams,
-		more: func(m *Model, a *assembly, c conditions) {
-			first := m.par.regulator
-			m.put(a, first+regulator.Turning, m.turning(a, c))
-			m.put(a, first+regulator.Standing, m.scalar(a, "regulator.standing"))
-			m.put(a, first+regulator.Phase, m.phaseGain(a, c))
-			m.put(a, first+regulator.LampOhms, m.scalar(a, "regulator.lamp-ohms"))
+		device: regulator.Inside{Volts: r.Volts}, pins: []string{r.Supply, r.Field, r.Case, r.Lamp}, params: regulator.InsideParams,
+		more: func(m *Model, g *generator, a *assembly, c conditions) {
+			first := g.regulator
+			m.put(a, first+regulator.Turning, g.turning(a, c))
+			m.put(a, first+regulator.Standing, g.figure(a, "regulator.standing"))
+			m.put(a, first+regulator.Phase, g.phaseGain(a, c))
+			m.put(a, first+regulator.LampOhms, g.figure(a, "regulator.lamp-ohms"))
 		},
 	}
 }
 
-func commandedStage(s *system.System) stage {
-	r := s.Regulator
+func commandedStage(r *system.Regulator) stage {
 	return stage{
-		device: regulator.Commanded{Volts: s.Regulator.Volts}, pins: []string{r.Supply, r.Field, r.Case, r.Feedback}, params: regulator.CommandedParams, told: true,
-		more: func(m *Model, a *assembly, c conditions) {
-			first := m.par.regulator
-			m.put(a, first+regulator.Turning, m.turning(a, c))
-			m.put(a, first+regulator.Answers, m.scalar(a, "regulator.answers"))
+		device: regulator.Commanded{Volts: r.Volts}, pins: []string{r.Supply, r.Field, r.Case, r.Feedback}, params: regulator.CommandedParams, told: true,
+		more: func(m *Model, g *generator, a *assembly, c conditions) {
+			first := g.regulator
+			m.put(a, first+regulator.Turning, g.turning(a, c))
+			m.put(a, first+regulator.Answers, g.figure(a, "regulator.answers"))
 			m.put(a, m.par.asked, m.asked(a))
 			m.put(a, m.par.asked+1, exactly(askedOhms))
 		},
@@ -53,7 +51,7 @@ func commandedStage(s *system.System) stage {
 // addAsked adds the point at which a control unit says what it asks for, as a
 // source against the reference.
 func (m *Model) addAsked(main *circuit.Network, ref circuit.Node) error {
-	if !m.stage.told {
+	if !m.gens[0].stage.told {
 		return nil
 	}
 	at, ok := main.Find(m.Sys.Regulator.Asked)
@@ -76,9 +74,9 @@ func times(a, b number) number {
 }
 
 // turning is how far the machine's own speed tells its regulator that it turns.
-func (m *Model) turning(a *assembly, c conditions) number {
-	speed := m.speed(a, c)
-	speed.scale(1 / float64(m.Sys.Machine.PolePairs))
+func (g *generator) turning(a *assembly, c conditions) number {
+	speed := g.speed(a, c)
+	speed.scale(1 / float64(g.sys.Machine.PolePairs))
 	share, slope := smooth.Rise((speed.v - turnsFrom) / (turnsFully - turnsFrom))
 	speed.scale(slope / (turnsFully - turnsFrom))
 	speed.v = share
@@ -86,20 +84,21 @@ func (m *Model) turning(a *assembly, c conditions) number {
 }
 
 // speed is the electrical speed of the machine, slip taken off [rad/s].
-func (m *Model) speed(a *assembly, c conditions) number {
-	left := belowOne(m.scalar(a, "machine.slip"))
-	left.scale(-c.omega)
-	left.v += c.omega
+func (g *generator) speed(a *assembly, c conditions) number {
+	left := belowOne(g.figure(a, "machine.slip"))
+	omega := c.omega * g.ratio
+	left.scale(-omega)
+	left.v += omega
 	return left
 }
 
 // phaseGain is the crest of a line voltage for an ampere of field, as it is while
 // the iron is far from full [V/A]: enough to tell a silent phase from a loud one.
-func (m *Model) phaseGain(a *assembly, c conditions) number {
-	f := &m.Sys.Machine
-	g := times(times(m.speed(a, c), m.scalar(a, "machine.flux")), m.scalar(a, "machine.turns"))
-	g.scale(math.Sqrt(3) * (1 + f.Saturation) / f.FluxKnee)
-	return g
+func (g *generator) phaseGain(a *assembly, c conditions) number {
+	f := g.sys.Machine
+	gain := times(times(g.speed(a, c), g.figure(a, "machine.flux")), g.figure(a, "machine.turns"))
+	gain.scale(math.Sqrt(3) * (1 + f.Saturation) / f.FluxKnee)
+	return gain
 }
 
 // asked is what a control unit asks for: with nothing on what it likes, with a
@@ -110,9 +109,9 @@ func (m *Model) asked(a *assembly) number {
 
 // held is what the regulator holds at 27 degC [V]: what it is asked for where a
 // command arrives, its own otherwise, each as well as it measures.
-func (m *Model) held(a *assembly) number {
-	own := m.scalar(a, "regulator.setpoint")
-	if !m.stage.told {
+func (m *Model) held(a *assembly, g *generator) number {
+	own := g.figure(a, "regulator.setpoint")
+	if !g.stage.told {
 		return own
 	}
 	return times(m.mixed(m.scalar(a, "regulator.uncommanded"), own, m.asked(a)), m.scalar(a, "regulator.gain"))

@@ -8,6 +8,7 @@ import (
 	"chargewright/machine"
 	"chargewright/question"
 	"chargewright/regulator"
+	"chargewright/system"
 )
 
 // Linear is a system's network with plain stand-ins for its devices, so that any
@@ -22,12 +23,15 @@ import (
 type Linear struct {
 	Net *circuit.Compiled
 
-	m                                *Model
-	ohms                             []circuit.Param
-	emf, diode, rotor                circuit.Param
-	batteries                        []circuit.Param
-	stage, draw, testerA, testerOhms circuit.Param
+	m                   *Model
+	ohms                []circuit.Param
+	gens                []standIn
+	batteries           []circuit.Param
+	testerA, testerOhms circuit.Param
 }
+
+// standIn is what stands for one machine with its regulator.
+type standIn struct{ emf, diode, rotor, stage, draw circuit.Param }
 
 // Figures of the stand-ins: round ones of the right size, nothing is read off them.
 const (
@@ -49,30 +53,17 @@ func (m *Model) Linear() (*Linear, error) {
 		l.ohms = append(l.ohms, net.Resistor(e.ID, net.Node(e.From), net.Node(e.To)))
 	}
 	at := func(p string) circuit.Node { return net.Node(p) }
-	inner := net.Node("machine, behind the diode")
-	l.rotor = net.Resistor("rotor", at(sys.Machine.RingA), at(sys.Machine.RingB))
-	far := sys.Regulator.Case
-	if m.stage.feeds {
-		far = sys.Regulator.Supply
-	}
-	l.stage = net.Resistor("output stage", at(sys.Regulator.Field), at(far))
-	l.draw = net.Resistor("regulator", at(sys.Regulator.Supply), at(sys.Regulator.Case))
-	l.testerOhms = net.Resistor("load tester", at(sys.Bank.Plus), at(sys.Bank.Minus))
-	for _, d := range []struct {
-		name  string
-		dev   circuit.Device
-		first *circuit.Param
-		terms []circuit.Node
-	}{
-		{"machine", circuit.EMF{}, &l.emf, []circuit.Node{inner, at(sys.Machine.Case)}},
-		{"rectifier", circuit.Diode{}, &l.diode, []circuit.Node{inner, at(sys.Machine.Output)}},
-		{"load tester", circuit.Source{}, &l.testerA, []circuit.Node{at(sys.Bank.Minus), at(sys.Bank.Plus)}},
-	} {
-		first, _, err := net.Add(d.name, d.dev, d.terms...)
+	for i := range m.gens {
+		s, err := m.gens[i].standIn(net)
 		if err != nil {
 			return nil, err
 		}
-		*d.first = first
+		l.gens = append(l.gens, s)
+	}
+	l.testerOhms = net.Resistor("load tester", at(sys.Bank.Plus), at(sys.Bank.Minus))
+	var err error
+	if l.testerA, _, err = net.Add("load tester", circuit.Source{}, at(sys.Bank.Minus), at(sys.Bank.Plus)); err != nil {
+		return nil, err
 	}
 	for _, b := range sys.Accumulators() {
 		first, _, err := net.Add(b.Device, circuit.EMF{}, at(b.Positive), at(b.Negative))
@@ -81,9 +72,31 @@ func (m *Model) Linear() (*Linear, error) {
 		}
 		l.batteries = append(l.batteries, first)
 	}
-	var err error
 	l.Net, err = net.Compile()
 	return l, err
+}
+
+// standIn adds a machine's stand-ins to a network.
+func (g *generator) standIn(net *circuit.Network) (s standIn, err error) {
+	at := func(p string) circuit.Node { return net.Node(p) }
+	x, r := g.sys.Machine, g.sys.Regulator
+	name := ""
+	if g.sys.MachineParams == system.SecondMachine {
+		name = "second "
+	}
+	inner := net.Node(name + "machine, behind the diode")
+	s.rotor = net.Resistor(name+"rotor", at(x.RingA), at(x.RingB))
+	far := r.Case
+	if g.stage.feeds {
+		far = r.Supply
+	}
+	s.stage = net.Resistor(name+"output stage", at(r.Field), at(far))
+	s.draw = net.Resistor(name+"regulator", at(r.Supply), at(r.Case))
+	if s.emf, _, err = net.Add(name+"machine", circuit.EMF{}, inner, at(x.Case)); err != nil {
+		return s, err
+	}
+	s.diode, _, err = net.Add(name+"rectifier", circuit.Diode{}, inner, at(x.Output))
+	return s, err
 }
 
 // Params are the network's numbers for a hypothesis at z in a setup.
@@ -99,13 +112,19 @@ func (l *Linear) Params(h Hypothesis, comp Component, s question.Setup, z []floa
 		p[l.batteries[i]] = open + b[battery.Surface] - b[battery.CellLoss]
 		p[l.batteries[i]+1] = l.m.bats[i].model.ACResistance(b, nil)
 	}
-	p[l.emf], p[l.emf+1] = l.m.standIn(v.Alternator)
-	p[l.diode] = sys.Machine.DiodeSaturation
-	p[l.diode+1] = 2 * sys.Machine.DiodeEmission * spiceVolt
-	p[l.diode+2] = 2 * sys.Machine.DiodeOhms
-	p[l.rotor] = v.Alternator[machine.RotorOhms]
-	p[l.stage] = stageOhms(v)
-	p[l.draw] = ownOhms
+	for i, s := range l.gens {
+		one, x := v.GeneratorValues, l.m.gens[i].sys.Machine
+		if i > 0 {
+			one = *v.Second
+		}
+		p[s.emf], p[s.emf+1] = l.m.gens[i].emf(sys.Volts, one.Alternator)
+		p[s.diode] = x.DiodeSaturation
+		p[s.diode+1] = 2 * x.DiodeEmission * spiceVolt
+		p[s.diode+2] = 2 * x.DiodeOhms
+		p[s.rotor] = one.Alternator[machine.RotorOhms]
+		p[s.stage] = stageOhms(one)
+		p[s.draw] = ownOhms
+	}
 	amps := v.BankAmps
 	if v.HoldVolts > 0 {
 		amps = standInAmps
@@ -119,16 +138,16 @@ func (l *Linear) Params(h Hypothesis, comp Component, s question.Setup, z []floa
 	return p
 }
 
-// standIn is the EMF [V] and resistance [Ohm] of an ideal rectifier behind the
+// emf is the EMF [V] and resistance [Ohm] of an ideal rectifier behind the
 // machine's EMF and reactance: 3 sqrt(3)/pi and 3 omega L/pi + 2 R, as for a
 // bridge whose current commutates [memory]. Diodes that are open or shorted take
 // a sixth of the EMF each: two patterns give two networks, no more is meant.
-func (m *Model) standIn(a []float64) (volts, ohms float64) {
-	sys := m.Sys
+func (g *generator) emf(nominal float64, a []float64) (volts, ohms float64) {
+	x := g.sys.Machine
 	omega := a[machine.Omega] * (1 - a[machine.Slip])
-	amps := standInDuty * sys.Volts / a[machine.RotorOhms] * a[machine.Turns]
-	flux := (1+sys.Machine.Saturation)*amps/(sys.Machine.FluxKnee+sys.Machine.Saturation*amps) + a[machine.Residual]
-	whole := 1 - float64(faulty(m.output(int(a[machine.PatternIndex]+0.5))))/6
+	amps := standInDuty * nominal / a[machine.RotorOhms] * a[machine.Turns]
+	flux := (1+x.Saturation)*amps/(x.FluxKnee+x.Saturation*amps) + a[machine.Residual]
+	whole := 1 - float64(faulty(g.output(int(a[machine.PatternIndex]+0.5))))/6
 	return 3 * math.Sqrt(3) / math.Pi * a[machine.Flux] * omega * flux * whole,
 		3*omega*a[machine.Inductance]/math.Pi + 2*a[machine.StatorOhms]
 }
@@ -157,7 +176,7 @@ func faulty(p machine.Pattern) int {
 
 // stageOhms is the resistance in series with the rotor that gives the current
 // of the fixed duty; stuck regulators have duty 0 or 1.
-func stageOhms(v Values) float64 {
+func stageOhms(v GeneratorValues) float64 {
 	on := v.Regulator[regulator.OnOhms]
 	switch stuck := v.Law[regulator.Stuck]; {
 	case stuck <= -0.5:

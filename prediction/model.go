@@ -8,7 +8,6 @@ import (
 	"sync"
 
 	"chargewright/circuit"
-	"chargewright/regulator"
 	"chargewright/system"
 	"chargewright/unit"
 )
@@ -34,28 +33,22 @@ type Model struct {
 	soft    int // coordinate of the model term for asymmetric output
 	ripple  int // coordinate of the model term for ripple
 	par     params
-	own     owns
-	stage   stage
 	faults  map[string]int
-	// patterns is the rectifier pattern of each fault.
-	patterns []int
+	// patterns are the rectifier patterns of each fault, one for each machine.
+	patterns [][]int
 
-	bats     []accumulator
-	mu       sync.Mutex
-	stock    []*Worker // idle workers
-	alt      alternator
-	altNodes []circuit.Node // its terminals
+	bats  []accumulator
+	gens  []generator
+	mu    sync.Mutex
+	stock []*Worker // idle workers
 }
 
 // params holds where the devices' parameters begin.
 type params struct {
-	alternator, regulator, law, bank circuit.Param
-	passiveRotor, passiveRectifier   circuit.Param
-	relay, passiveRelay              circuit.Param // of a relay, where there is one
-	asked                            circuit.Param // what a control unit says that it asks for, where there is one
+	bank                circuit.Param
+	relay, passiveRelay circuit.Param // of a relay, where there is one
+	asked               circuit.Param // what a control unit says that it asks for, where there is one
 }
-
-type owns struct{ field, regulator int }
 
 type elemSlot struct {
 	main, passive circuit.Param
@@ -172,11 +165,11 @@ func Compile(sys *system.System) (*Model, error) {
 	}
 	for i, f := range sys.Faults {
 		m.faults[f.ID] = i
-		pattern, err := patternOf(sys, f.Pattern)
+		patterns, err := patternsOf(sys, f)
 		if err != nil {
 			return nil, fmt.Errorf("prediction: fault %s: %w", f.ID, err)
 		}
-		m.patterns = append(m.patterns, pattern)
+		m.patterns = append(m.patterns, patterns)
 	}
 	main, passive := circuit.New(ref), circuit.New(ref)
 	for _, p := range sys.Points {
@@ -199,7 +192,9 @@ func Compile(sys *system.System) (*Model, error) {
 	if m.passive, err = passive.Compile(); err != nil {
 		return nil, err
 	}
-	m.own = owns{m.main.Own(m.own.field), m.main.Own(m.own.regulator)}
+	for i := range m.gens {
+		m.gens[i].field = m.main.Own(m.gens[i].field)
+	}
 	for i := range m.bats {
 		m.bats[i].own = m.main.Own(m.bats[i].own)
 	}
@@ -226,7 +221,7 @@ func (m *Model) addElements(main, passive *circuit.Network) {
 }
 
 func (m *Model) addScalars() error {
-	for _, s := range scalarDefaults {
+	for _, s := range withSecond(scalarDefaults) {
 		s.z = -1
 		m.scalAt[s.id] = len(m.scalars)
 		m.scalars = append(m.scalars, s)
@@ -252,6 +247,9 @@ func (m *Model) addScalars() error {
 			must = append(must, b.Params+"soc")
 		}
 	}
+	if sys := m.Sys; sys.Twin() {
+		must = append(slices.Clone(must), "second-machine.flux", "second-machine.inductance", "second-machine.stator-ohms", "second-machine.rotor-ohms", "second-regulator.setpoint")
+	}
 	for _, id := range must {
 		if m.scalars[m.scalAt[id]].median == 0 {
 			return fmt.Errorf("prediction: system %s gives no %s: add it under params", m.Sys.ID, id)
@@ -273,14 +271,15 @@ func (m *Model) addDevices(main, passive *circuit.Network) error {
 	sys := m.Sys
 	at := func(id string) circuit.Node { k, _ := main.Find(id); return k }
 	var err error
-	if m.stage, err = stageOf(sys); err != nil {
-		return err
+	named := []string{sys.Bank.Plus, sys.Bank.Minus}
+	for _, x := range sys.Generators() {
+		g, err := m.newGenerator(x)
+		if err != nil {
+			return err
+		}
+		named = slices.Concat(named, g.terminals, g.stage.pins)
+		m.gens = append(m.gens, g)
 	}
-	var terminals []string
-	if m.alt, terminals, err = newAlternator(sys); err != nil {
-		return err
-	}
-	named := slices.Concat(terminals, []string{sys.Bank.Plus, sys.Bank.Minus}, m.stage.pins)
 	for _, b := range sys.Accumulators() {
 		named = append(named, b.Positive, b.Negative)
 	}
@@ -292,39 +291,23 @@ func (m *Model) addDevices(main, passive *circuit.Network) error {
 			return fmt.Errorf("prediction: system %s: machine, battery, regulator or bank names the point %q, which is not listed under points", sys.ID, id)
 		}
 	}
-	m.altNodes = nodes(terminals, at)
 	if err = m.addBatteries(main, passive); err != nil {
 		return err
 	}
 	if err = m.addRelay(main, passive); err != nil {
 		return err
 	}
-	if m.par.alternator, m.own.field, err = main.Add("alternator", m.alt, m.altNodes...); err != nil {
-		return err
-	}
-	if sys.Machine.DPlus != "" {
-		main.Feeds(m.own.field)
-	}
-	if m.par.regulator, m.own.regulator, err = main.Add("regulator", m.stage.device, nodes(m.stage.pins, at)...); err != nil {
-		return err
+	for i := range m.gens {
+		if err = m.gens[i].add(main); err != nil {
+			return err
+		}
 	}
 	if m.par.bank, _, err = main.Add("load tester", loadTester{}, at(sys.Bank.Plus), at(sys.Bank.Minus)); err != nil {
 		return err
 	}
-	m.par.law = circuit.Param(main.Params())
-	var law []circuit.Param
-	for range regulator.LawParams {
-		law = append(law, main.Param())
-	}
-	main.Control(circuit.Control{
-		Param: m.par.regulator + regulator.Duty, Plus: at(sys.Regulator.SensePlus), Minus: at(sys.Regulator.SenseMinus),
-		Law: regulator.Law{Volts: sys.Regulator.Volts, Told: m.stage.told}, LawParams: law,
-	})
-	m.par.passiveRotor = passive.Resistor("rotor", at(sys.Machine.RingA), at(sys.Machine.RingB))
-	m.par.passiveRectifier = passive.Resistor("rectifier", at(sys.Machine.Output), at(sys.Machine.Case))
-	for i := range m.stage.rest {
-		x := &m.stage.rest[i]
-		x.passive = passive.Resistor(x.name, at(x.from), at(x.to))
+	for i := range m.gens {
+		m.gens[i].control(main)
+		m.gens[i].addPassive(passive)
 	}
 	return m.addAsked(main, 0)
 }

@@ -48,12 +48,12 @@ func TestPartedLine(t *testing.T) {
 						t.Fatalf("%s, %s: %v, %v", fault, asked[i].Key, err, err2)
 					}
 					points++
-					if math.Abs(cold.studVolts()) > 5 {
+					if math.Abs(cold.studsVolts()) > 5 {
 						alive++
 					}
-					if math.Abs(cold.studVolts()-warm.studVolts()) > 1e-6*(1+math.Abs(cold.studVolts())) {
+					if math.Abs(cold.studsVolts()-warm.studsVolts()) > 1e-6*(1+math.Abs(cold.studsVolts())) {
 						apart++
-						t.Logf("%s, %s: stud at %.3f V cold, %.3f V warm", fault, asked[i].Key, cold.studVolts(), warm.studVolts())
+						t.Logf("%s, %s: stud at %.3f V cold, %.3f V warm", fault, asked[i].Key, cold.studsVolts(), warm.studsVolts())
 					}
 				}
 			}

@@ -18,18 +18,26 @@ func (w *Worker) Points() (int, error) {
 	}
 	var taken circuit.Warm
 	w.main.Save(&taken)
-	found := []float64{w.studVolts()}
+	found := []float64{w.studsVolts()}
 	roots := max(w.main.Sheet.Roots, 1)
 	for _, start := range [][]float64{w.high, make([]float64, len(w.start))} {
 		w.main.Forget()
 		w.main.Start(start)
-		if w.main.Settle(w.a.p) == nil && !near(found, w.studVolts()) {
-			found = append(found, w.studVolts())
+		if w.main.Settle(w.a.p) == nil && !near(found, w.studsVolts()) {
+			found = append(found, w.studsVolts())
 		}
 	}
 	w.main.Resume(&taken)
 	err := w.main.Solve(w.a.p)
 	return max(roots, len(found)), err
+}
+
+// studsVolts is the sum of all studs' volts, which tells operating points apart.
+func (w *Worker) studsVolts() (sum float64) {
+	for i := range w.M.gens {
+		sum += w.studVolts(&w.M.gens[i])
+	}
+	return sum
 }
 
 // near tells whether a voltage is one of those found already. Two starts end

@@ -47,12 +47,12 @@ func TestPoints(t *testing.T) {
 		if err := w.Solve(&asked); err != nil {
 			t.Fatalf("%s, %s: %v", c.hookup, c.fault, err)
 		}
-		before := w.studVolts()
+		before := w.studsVolts()
 		got, err := w.Points()
 		if err != nil || got != c.want {
 			t.Errorf("%s, %q: %d operating points (%v), want %d; %s", c.hookup, c.fault, got, err, c.want, c.source)
 		}
-		if d := w.studVolts() - before; d > samePoint || d < -samePoint {
+		if d := w.studsVolts() - before; d > samePoint || d < -samePoint {
 			t.Errorf("%s, %q: the operating point moved by %g V", c.hookup, c.fault, d)
 		}
 	}

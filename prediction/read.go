@@ -190,12 +190,20 @@ func (w *Worker) prepare(rectifier float64) {
 		return
 	}
 	w.solved = rectifier
-	w.a.pp[w.M.par.passiveRectifier] = rectifier
-	for i, x := range w.M.stage.rest {
-		// Behind it lies the rotor, which carries no ripple.
-		w.a.pp[x.passive] = circuit.Open
-		if rectifier == circuit.Open {
-			w.a.pp[x.passive] = w.a.rest[i]
+	k := 0
+	for i := range w.M.gens {
+		g := &w.M.gens[i]
+		w.a.pp[g.rectifier] = rectifier
+		if rectifier != circuit.Open {
+			w.a.pp[g.rectifier] = g.alt.RippleOhms(w.machineParams(g))
+		}
+		for _, x := range g.stage.rest {
+			// Behind it lies the rotor, which carries no ripple.
+			w.a.pp[x.passive] = circuit.Open
+			if rectifier == circuit.Open {
+				w.a.pp[x.passive] = w.a.rest[k]
+			}
+			k++
 		}
 	}
 	// A network of resistors always has its operating point.
@@ -214,23 +222,59 @@ func (w *Worker) readOhms(p *Probe, row []float64) float64 {
 	return r
 }
 
+// machineParams are a machine's parameters as they stand.
+func (w *Worker) machineParams(g *generator) []float64 {
+	return w.a.p[g.alternator : g.alternator+machine.NumParams]
+}
+
 // readRipple is the machine's ripple current times the transfer impedance of
 // the vehicle's resistances from the machine to the probe: rotor and regulator
-// are inductive and carry none of it.
+// are inductive and carry none of it. The ripples of two machines add as their
+// squares: nothing holds their phases to each other.
 func (w *Worker) readRipple(p *Probe, row []float64) float64 {
-	al := w.M.par.alternator
-	w.prepare(w.M.alt.RippleOhms(w.a.p[al : al+machine.NumParams]))
+	model := math.Exp(rippleModel * w.z[w.M.ripple])
+	value := w.rippleOf(&w.M.gens[0], p, row, model)
+	if len(w.M.gens) > 1 {
+		value = w.rippleBoth(value, p, row, model)
+	}
+	if row != nil {
+		row[w.M.ripple] += rippleModel * value
+	}
+	return value
+}
+
+// leastRipple keeps the root of two squares smooth where nothing ripples [V].
+const leastRipple = 1e-9
+
+// rippleBoth adds the second machine's ripple to the first's, and to its row.
+func (w *Worker) rippleBoth(one float64, p *Probe, row []float64, model float64) float64 {
+	var other []float64
+	if row != nil {
+		other = make([]float64, len(row))
+	}
+	two := w.rippleOf(&w.M.gens[1], p, other, model)
+	both := math.Sqrt(one*one + two*two + leastRipple*leastRipple)
+	for i := range row {
+		row[i] = (one*row[i] + two*other[i]) / both
+	}
+	return both
+}
+
+// rippleOf is what one machine's ripple makes at a probe [V], with its derivatives;
+// model is the factor that the model term has on it.
+func (w *Worker) rippleOf(g *generator, p *Probe, row []float64, model float64) float64 {
+	first := &w.M.gens[0]
+	w.prepare(first.alt.RippleOhms(w.machineParams(first)))
 	clear(w.pgrad)
 	net := w.M.passive.Network()
-	out, _ := net.Find(w.M.Sys.Machine.Output)
-	cas, _ := net.Find(w.M.Sys.Machine.Case)
+	out, _ := net.Find(g.sys.Machine.Output)
+	cas, _ := net.Find(g.sys.Machine.Case)
 	z := w.passive.Transfer(out, cas, p.red, p.black, w.pgrad)
 	sign := 1.0
 	if z < 0 {
 		sign = -1
 	}
-	amps := w.rippleAmps(row, sign*z)
-	model := math.Exp(rippleModel * w.z[w.M.ripple])
+	amps := w.rippleAmps(g, row, sign*z)
 	value := sign * z * amps * model
 	if row == nil {
 		return value
@@ -241,7 +285,6 @@ func (w *Worker) readRipple(p *Probe, row []float64) float64 {
 	for _, l := range w.a.plink {
 		row[l.z] += sign * w.pgrad[l.p] * l.d * amps * model
 	}
-	row[w.M.ripple] += rippleModel * value
 	return value
 }
 
@@ -250,38 +293,38 @@ func (w *Worker) readRipple(p *Probe, row []float64) float64 {
 // (invented, rough).
 const rippleModel = 0.25
 
-// rippleAmps is the rms ripple current [A]; its derivatives times scale go to
-// row.
-func (w *Worker) rippleAmps(row []float64, scale float64) float64 {
-	x := w.alternatorX()
-	al := w.M.par.alternator
-	p := w.a.p[al : al+machine.NumParams]
+// rippleAmps is the rms ripple current of a machine [A]; its derivatives times scale
+// go to row.
+func (w *Worker) rippleAmps(g *generator, row []float64, scale float64) float64 {
+	x, p := w.alternatorX(g), w.machineParams(g)
 	if row == nil {
-		return w.M.alt.Ripple(x, p, machine.ACRms, nil, nil)
+		return g.alt.Ripple(x, p, machine.ACRms, nil, nil)
 	}
-	rms := w.M.alt.Ripple(x, p, machine.ACRms, w.dx, w.dp)
+	dx := w.dx[:len(x)]
+	rms := g.alt.Ripple(x, p, machine.ACRms, dx, w.dp)
 	clear(w.seed)
-	for i, n := range w.M.altNodes {
-		w.setSeed(n, scale*w.dx[i])
+	for i, n := range g.nodes {
+		w.setSeed(n, scale*dx[i])
 	}
-	for i, d := range w.dx[len(w.M.altNodes):] {
-		w.seed[w.M.own.field+i] += scale * d
+	for i, d := range dx[len(g.nodes):] {
+		w.seed[g.field+i] += scale * d
 	}
 	w.chain(row)
 	for _, l := range w.a.links {
-		if l.p >= al && l.p < al+machine.NumParams {
-			row[l.z] += scale * w.dp[l.p-al] * l.d
+		if l.p >= g.alternator && l.p < g.alternator+machine.NumParams {
+			row[l.z] += scale * w.dp[l.p-g.alternator] * l.d
 		}
 	}
 	return rms
 }
 
-// alternatorX is the machine's terminals and its own unknowns.
-func (w *Worker) alternatorX() []float64 {
-	n := len(w.M.altNodes)
-	for i, at := range w.M.altNodes {
-		w.ax[i] = w.main.V(at, 0)
+// alternatorX is a machine's terminals and its own unknowns.
+func (w *Worker) alternatorX(g *generator) []float64 {
+	terminals, unknowns, _ := g.alt.Size()
+	x := w.ax[:terminals+unknowns]
+	for i, at := range g.nodes {
+		x[i] = w.main.V(at, 0)
 	}
-	copy(w.ax[n:], w.main.X[w.M.own.field:])
-	return w.ax
+	copy(x[terminals:], w.main.X[g.field:])
+	return x
 }

@@ -127,7 +127,7 @@ func TestCannotCharge(t *testing.T) {
 			if err := w.Solve(a); err != nil {
 				t.Fatal(err)
 			}
-			if w.canCharge() || f%4 != 0 {
+			if w.canCharge(&m.gens[0]) || f%4 != 0 {
 				continue
 			}
 			spared++

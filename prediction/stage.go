@@ -16,10 +16,10 @@ type stage struct {
 	device circuit.Device
 	pins   []string // points of the device's terminals, in order
 	params int
-	feeds  bool                                // it lies between supply and field, not between field and case
-	told   bool                                // a control unit says what it holds
-	more   func(*Model, *assembly, conditions) // writes the parameters that its kind has of its own
-	rest   []resting                           // what it is to an ohmmeter with nothing live
+	feeds  bool                                            // it lies between supply and field, not between field and case
+	told   bool                                            // a control unit says what it holds
+	more   func(*Model, *generator, *assembly, conditions) // writes the parameters that its kind has of its own
+	rest   []resting                                       // what it is to an ohmmeter with nothing live
 }
 
 // resting is a resistance of the regulator with nothing live: contacts at rest
@@ -39,23 +39,19 @@ const (
 )
 
 // stages are the kinds of regulator that there is a model of.
-var stages = map[string]func(*system.System) stage{
-	system.EarthSideElectronic: func(s *system.System) stage {
-		r := s.Regulator
-		return stage{device: regulator.Device{Volts: s.Regulator.Volts}, pins: []string{r.Supply, r.Field, r.Case}, params: regulator.Params}
+var stages = map[string]func(*system.Regulator) stage{
+	system.EarthSideElectronic: func(r *system.Regulator) stage {
+		return stage{device: regulator.Device{Volts: r.Volts}, pins: []string{r.Supply, r.Field, r.Case}, params: regulator.Params}
 	},
-	system.EarthSideThreeWay: func(s *system.System) stage {
-		r := s.Regulator
-		return stage{device: regulator.Sensing{Volts: s.Regulator.Volts}, pins: []string{r.Supply, r.Field, r.Case, r.SensePlus}, params: regulator.Params}
+	system.EarthSideThreeWay: func(r *system.Regulator) stage {
+		return stage{device: regulator.Sensing{Volts: r.Volts}, pins: []string{r.Supply, r.Field, r.Case, r.SensePlus}, params: regulator.Params}
 	},
-	system.BuiltInLampExcited: func(s *system.System) stage {
-		r := s.Regulator
-		return stage{device: regulator.SelfFed{Volts: s.Regulator.Volts}, pins: []string{r.Supply, r.Field, r.Case}, params: regulator.Params}
+	system.BuiltInLampExcited: func(r *system.Regulator) stage {
+		return stage{device: regulator.SelfFed{Volts: r.Volts}, pins: []string{r.Supply, r.Field, r.Case}, params: regulator.Params}
 	},
-	system.SupplySideVibrating: func(s *system.System) stage {
-		r := s.Regulator
+	system.SupplySideVibrating: func(r *system.Regulator) stage {
 		return stage{
-			device: regulator.Contacts{Volts: s.Regulator.Volts}, pins: []string{r.Supply, r.Field, r.Case}, params: regulator.ContactParams, feeds: true,
+			device: regulator.Contacts{Volts: r.Volts}, pins: []string{r.Supply, r.Field, r.Case}, params: regulator.ContactParams, feeds: true,
 			rest: []resting{
 				{name: "regulator contacts", from: r.Supply, to: r.Field, param: "regulator.on-ohms"},
 				{name: "regulator series resistance", from: r.Supply, to: r.Field, param: "regulator.series-ohms"},
@@ -67,46 +63,45 @@ var stages = map[string]func(*system.System) stage{
 	system.Commanded:      commandedStage,
 }
 
-// stageOf finds a system's kind of regulator.
-func stageOf(sys *system.System) (stage, error) {
-	of, ok := stages[sys.Regulator.Kind]
+// stageOf finds a regulator's kind.
+func stageOf(id string, r *system.Regulator) (stage, error) {
+	of, ok := stages[r.Kind]
 	if !ok {
 		var known []string
 		for k := range stages {
 			known = append(known, k)
 		}
 		slices.Sort(known)
-		return stage{}, fmt.Errorf("prediction: system %s: there is no model of a regulator of the kind %q: use one of %s", sys.ID, sys.Regulator.Kind, strings.Join(known, ", "))
+		return stage{}, fmt.Errorf("prediction: system %s: there is no model of a regulator of the kind %q: use one of %s", id, r.Kind, strings.Join(known, ", "))
 	}
-	return of(sys), nil
+	return of(r), nil
 }
 
 // putRegulator writes the parameters of output stage and law.
-func (m *Model) putRegulator(a *assembly, c conditions) {
-	r := m.par.regulator
-	m.put(a, r+regulator.Drop, m.scalar(a, "regulator.drop"))
-	m.put(a, r+regulator.OnOhms, m.scalar(a, "regulator.on-ohms"))
-	if m.stage.feeds {
-		m.put(a, r+regulator.SeriesOhms, m.scalar(a, "regulator.series-ohms"))
-		m.put(a, r+regulator.CoilOhms, m.scalar(a, "regulator.coil-ohms"))
+func (m *Model) putRegulator(a *assembly, g *generator, c conditions) {
+	r := g.regulator
+	m.put(a, r+regulator.Drop, g.figure(a, "regulator.drop"))
+	m.put(a, r+regulator.OnOhms, g.figure(a, "regulator.on-ohms"))
+	if g.stage.feeds {
+		m.put(a, r+regulator.SeriesOhms, g.figure(a, "regulator.series-ohms"))
+		m.put(a, r+regulator.CoilOhms, g.figure(a, "regulator.coil-ohms"))
 	} else {
 		m.put(a, r+regulator.Freewheel, exactly(freewheelVolts))
 		m.put(a, r+regulator.FreewheelOhms, exactly(freewheelOhms))
 	}
-	if m.stage.more != nil {
-		m.stage.more(m, a, c)
+	if g.stage.more != nil {
+		g.stage.more(m, g, a, c)
 	}
-	a.rest = a.rest[:0]
-	for _, x := range m.stage.rest {
-		v := m.scalar(a, x.param)
+	for _, x := range g.stage.rest {
+		v := g.figure(a, x.param)
 		m.putPassive(a, x.passive, v)
 		a.rest = append(a.rest, v.v)
 	}
-	l := m.par.law
-	m.put(a, l+regulator.SetPoint, m.held(a))
-	m.put(a, l+regulator.Slope, m.scalar(a, "regulator.slope"))
-	m.put(a, l+regulator.Band, m.scalar(a, "regulator.band"))
-	m.put(a, l+regulator.Stuck, m.scalar(a, "regulator.stuck"))
+	l := g.law
+	m.put(a, l+regulator.SetPoint, m.held(a, g))
+	m.put(a, l+regulator.Slope, g.figure(a, "regulator.slope"))
+	m.put(a, l+regulator.Band, g.figure(a, "regulator.band"))
+	m.put(a, l+regulator.Stuck, g.figure(a, "regulator.stuck"))
 	t := m.scalar(a, "temps.bay")
 	t.scale(c.bay)
 	t.v += c.ambient

@@ -76,7 +76,9 @@ func (m *Model) NewWorker() *Worker {
 	for i, v := range w.start {
 		w.high[i] = v * chargingGuess
 	}
-	w.high[m.own.field] = 4
+	for i := range m.gens {
+		w.high[m.gens[i].field] = 4
+	}
 	w.Begin()
 	return w
 }
@@ -166,17 +168,24 @@ func (w *Worker) Solve(a *Asked) error {
 // operating points.
 // A machine with field diodes answers for itself: it stays asleep until it wakes.
 func (w *Worker) doubtful() bool {
-	return w.M.Sys.Machine.DPlus == "" && w.cond.omega > 0 && (w.alone() || w.linkDrop() >= weakLink || w.studVolts() <= lowShare*w.M.Sys.Volts) && w.canCharge()
+	if w.M.Sys.Machine.DPlus != "" || w.cond.omega <= 0 {
+		return false
+	}
+	for i := range w.M.gens {
+		g := &w.M.gens[i]
+		if (w.alone() || w.linkDrop(g) >= weakLink || w.studVolts(g) <= lowShare*w.M.Sys.Volts) && w.canCharge(g) {
+			return true
+		}
+	}
+	return false
 }
 
 // canCharge reports whether the machine could deliver anything at the stud's
 // voltage with more field than any charging point gives it. A cranked one cannot.
-func (w *Worker) canCharge() bool {
-	al := w.M.par.alternator
-	p := w.a.p[al : al+machine.NumParams]
-	x := w.alternatorX()
+func (w *Worker) canCharge(g *generator) bool {
+	p, x := w.machineParams(g), w.alternatorX(g)
 	x[machine.FieldAmps] = chargingGuess * w.M.restVolts() / p[machine.RotorOhms]
-	return w.M.alt.Ratio(x, p) > cutIn
+	return g.alt.Ratio(x, p) > cutIn
 }
 
 // cutIn is the EMF over the output voltage and its diode drops from which a machine
@@ -190,13 +199,19 @@ func (w *Worker) alone() bool { return math.Abs(w.main.X[w.M.bats[0].own]) < alo
 // machine that was charging stays so when loads come on, and that is how the
 // tests are done.
 func (w *Worker) upper() error {
-	stud, alone := w.studVolts(), w.alone()
+	var studs [maxMachines]float64
+	for i := range w.M.gens {
+		studs[i] = w.studVolts(&w.M.gens[i])
+	}
+	alone := w.alone()
 	w.main.Save(&w.dead)
 	w.main.Forget()
 	w.main.Start(w.high)
 	err := w.main.Settle(w.a.p)
-	if err == nil && (alone || w.studVolts() > stud+samePoint) {
-		return nil
+	for i := range w.M.gens {
+		if err == nil && (alone || w.studVolts(&w.M.gens[i]) > studs[i]+samePoint) {
+			return nil
+		}
 	}
 	w.main.Resume(&w.dead)
 	return w.main.Solve(w.a.p)
@@ -246,14 +261,14 @@ const weakLink = 0.4
 // for when no battery holds the line: 11.2 V on a 12 V vehicle.
 const lowShare = 0.93
 
-func (w *Worker) studVolts() float64 {
-	return w.main.V(w.M.altNodes[machine.Stud], w.M.altNodes[machine.Case])
+func (w *Worker) studVolts(g *generator) float64 {
+	return w.main.V(g.nodes[machine.Stud], g.nodes[machine.Case])
 }
 
-func (w *Worker) linkDrop() float64 {
+func (w *Worker) linkDrop(g *generator) float64 {
 	net := w.M.main.Network()
 	plus, _ := net.Find(w.M.Sys.Battery.Positive)
-	return w.main.V(plus, w.M.altNodes[machine.Stud])
+	return w.main.V(plus, g.nodes[machine.Stud])
 }
 
 // Sheet describes the root of the last Solve.

@@ -99,13 +99,20 @@ func (g groups) join(points ...string) {
 // other; an output stage on the earth side wants no ring on the case, for that
 // would be full field for ever. Mixed up, either burns or does nothing.
 func (r *reader) checkPair() {
-	s := r.s
+	for i, g := range r.s.Generators() {
+		if i < len(r.pairAt) {
+			r.checkGenerator(g, r.pairAt[i])
+		}
+	}
+}
+
+func (r *reader) checkGenerator(s Generator, pairAt yamlread.Pos) {
 	ends := []string{s.Machine.RingA, s.Machine.RingB, s.Machine.Case, s.Regulator.Field, s.Regulator.Kind}
 	if slices.Contains(ends, "") {
 		return // what is missing has been said
 	}
 	g := groups{}
-	for _, e := range s.Elements {
+	for _, e := range r.s.Elements {
 		if e.Kind == Joint || e.Kind == Wire {
 			g.join(e.From, e.To)
 		}
@@ -122,13 +129,13 @@ func (r *reader) checkPair() {
 	supply := s.Regulator.Kind == SupplySideVibrating
 	switch {
 	case len(held) != 1:
-		r.f.Add(r.pairAt, "the regulator's field pin must lead to one ring of the machine by joints and wires, and leads to "+strconv.Itoa(len(held)), "a joint or wire from "+s.Regulator.Field+" towards one ring alone")
+		r.f.Add(pairAt, "the regulator's field pin must lead to one ring of the machine by joints and wires, and leads to "+strconv.Itoa(len(held)), "a joint or wire from "+s.Regulator.Field+" towards one ring alone")
 	case slices.Contains(earthed, held[0]):
-		r.f.Add(r.pairAt, "a joint or wire leads from the regulator's field pin to the machine's case: it shorts the regulator or holds the field full", "the field pin on "+held[0]+" alone")
+		r.f.Add(pairAt, "a joint or wire leads from the regulator's field pin to the machine's case: it shorts the regulator or holds the field full", "the field pin on "+held[0]+" alone")
 	case supply && len(earthed) == 0:
-		r.f.Add(r.pairAt, "a regulator on the supply side feeds one ring, and no joint or wire earths the other: there is no field", "a joint or wire from the other ring to "+s.Machine.Case+", or kind: "+EarthSideElectronic)
+		r.f.Add(pairAt, "a regulator on the supply side feeds one ring, and no joint or wire earths the other: there is no field", "a joint or wire from the other ring to "+s.Machine.Case+", or kind: "+EarthSideElectronic)
 	case !supply && len(earthed) > 0:
-		r.f.Add(r.pairAt, "a regulator on the earth side lets the field to earth, and "+earthed[0]+" is on the case already: it can do nothing", "that ring on a supply, or kind: "+SupplySideVibrating)
+		r.f.Add(pairAt, "a regulator on the earth side lets the field to earth, and "+earthed[0]+" is on the case already: it can do nothing", "that ring on a supply, or kind: "+SupplySideVibrating)
 	}
 }
 
@@ -149,17 +156,19 @@ func (r *reader) checkFloating() {
 	if x := r.s.Relay; x.CoilPlus != "" {
 		join(x.CoilPlus, x.CoilMinus) // contacts may stand open
 	}
-	join(r.s.Machine.Output, r.s.Machine.Case)
-	join(r.s.Machine.RingA, r.s.Machine.RingB)
-	join(r.s.Regulator.Supply, r.s.Regulator.Field, r.s.Regulator.Case)
-	if r.s.Regulator.Kind == EarthSideThreeWay {
-		join(r.s.Regulator.Case, r.s.Regulator.SensePlus)
-	}
-	if r.s.Machine.DPlus != "" {
-		join(r.s.Machine.Case, r.s.Machine.DPlus)
-	}
-	for _, p := range r.s.insidePoints() {
-		join(r.s.Regulator.Case, p)
+	for _, x := range r.s.Generators() {
+		join(x.Machine.Output, x.Machine.Case)
+		join(x.Machine.RingA, x.Machine.RingB)
+		join(x.Regulator.Supply, x.Regulator.Field, x.Regulator.Case)
+		if x.Regulator.Kind == EarthSideThreeWay {
+			join(x.Regulator.Case, x.Regulator.SensePlus)
+		}
+		if x.Machine.DPlus != "" {
+			join(x.Machine.Case, x.Machine.DPlus)
+		}
+		for _, p := range x.Regulator.insidePoints() {
+			join(x.Regulator.Case, p)
+		}
 	}
 	for _, p := range r.s.Points {
 		if !p.Reference || p.ID == "" {

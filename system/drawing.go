@@ -7,13 +7,16 @@ type Drawing struct {
 	Width, Height float64
 	Machine       MachineBox
 	Regulator     Box
-	Bank          *XY // where the load tester is drawn while it is clipped on
-	Watch         *XY // where the watch meter is drawn
-	Belt          *XY
-	Outlines      []Outline
-	Rails         []Rail
-	Routes        []Route
-	Sides         map[string]Side // where a point's number stands; absent = wherever there is room
+	// Of a second machine, where the vehicle has one.
+	SecondMachine   MachineBox
+	SecondRegulator Box
+	Bank            *XY // where the load tester is drawn while it is clipped on
+	Watch           *XY // where the watch meter is drawn
+	Belt            *XY
+	Outlines        []Outline
+	Rails           []Rail
+	Routes          []Route
+	Sides           map[string]Side // where a point's number stands; absent = wherever there is room
 }
 
 // XY is a place on the sheet.

@@ -49,7 +49,7 @@ type reader struct {
 
 	elsewhere []yamlread.Ref          // mentions of what other files declare
 	routeAt   map[string]yamlread.Pos // where the drawing routes an element
-	pairAt    yamlread.Pos            // where the regulator stands
+	pairAt    []yamlread.Pos          // where each regulator stands
 	hookAt    yamlread.Pos            // where the file takes hook-ups or a base; Line 0 = it does not
 	based     bool                    // it is a base
 	baseless  bool                    // it names a base that cannot be taken
@@ -91,7 +91,7 @@ func (r *reader) system(m *yamlread.Map) {
 	r.wires(m.Need("wires", "a list of wires"))
 	r.loads(m.May("loads"))
 	r.gaps(m.May("gaps"))
-	r.machine(m.Need("machine", "the alternator's figures").Map("machine"))
+	r.machine(&r.s.Machine, m.Need("machine", "the alternator's figures").Map("machine"))
 	r.battery(&r.s.Battery, m.Need("battery", "the battery's figures").Map("battery"))
 	if second := m.May("second-battery"); second.Present() {
 		if r.s.Series() {
@@ -100,7 +100,8 @@ func (r *reader) system(m *yamlread.Map) {
 		r.battery(&r.s.Second, second.Map("second-battery"))
 	}
 	r.relay(m.May("relay").Map("relay"))
-	r.regulator(m.Need("regulator", "where the regulator is joined").Map("regulator"))
+	r.regulator(&r.s.Regulator, &r.s.Machine, m.Need("regulator", "where the regulator is joined").Map("regulator"))
+	r.secondMachine(m.May("second-machine"), m.May("second-regulator"))
 	r.bank(m.May("bank").Map("bank"))
 	r.params(m.Need("params", "a list of free parameters"))
 	m.May("hook-ups") // read before: see hookups.go

@@ -19,13 +19,11 @@ func (r *reader) drawing(m *yamlread.Map) {
 	if ok && (d.Width <= 0 || d.Height <= 0) {
 		m.Add("the sheet must have a width and a height above 0", "sheet: [100, 66]")
 	}
-	machine := m.Need("machine", "{from: [3, 34], to: [32, 54], bridge: [11, 44]}").Map("machine")
-	d.Machine.Box = r.box(machine)
-	d.Machine.Bridge = r.onSheet(machine.Need("bridge", "[11, 44]"))
-	machine.Done()
+	r.machineBox(m.Need("machine", "{from: [3, 34], to: [32, 54], bridge: [11, 44]}").Map("machine"), &d.Machine)
 	regulator := m.Need("regulator", "{from: [56, 32], to: [69, 50]}").Map("regulator")
 	d.Regulator = r.box(regulator)
 	regulator.Done()
+	r.secondBoxes(d, m)
 	d.Bank, d.Watch, d.Belt = r.spot(m.May("bank")), r.spot(m.May("watch")), r.spot(m.May("belt"))
 	for _, n := range m.May("outlines").List() {
 		o := n.Map("outline")
@@ -36,6 +34,32 @@ func (r *reader) drawing(m *yamlread.Map) {
 	r.routes(d, m.May("routes"))
 	r.sides(d, m.May("numbers").Map("numbers"))
 	m.Done()
+}
+
+// machineBox reads an alternator's outline and where its rectifier stands.
+func (r *reader) machineBox(m *yamlread.Map, x *MachineBox) {
+	x.Box = r.box(m)
+	x.Bridge = r.onSheet(m.Need("bridge", "[11, 44]"))
+	m.Done()
+}
+
+// secondBoxes reads where a second machine and its regulator stand.
+func (r *reader) secondBoxes(d *Drawing, m *yamlread.Map) {
+	machine, regulator := m.May("second-machine"), m.May("second-regulator")
+	for _, n := range []yamlread.Node{machine, regulator} {
+		if n.Present() != r.s.Twin() {
+			m.Add("second-machine and second-regulator stand on the drawing of a vehicle that has them", "both, for a vehicle with second-machine; else neither")
+			break
+		}
+	}
+	if machine.Present() {
+		r.machineBox(machine.Map("second-machine"), &d.SecondMachine)
+	}
+	if regulator.Present() {
+		box := regulator.Map("second-regulator")
+		d.SecondRegulator = r.box(box)
+		box.Done()
+	}
 }
 
 // xy reads a pair of numbers.

@@ -47,6 +47,11 @@ func (r *reader) faults(list yamlread.Node) {
 		}
 		x.Note = m.May("note").Text()
 		x.Pattern = m.May("pattern").OneOf(patterns...)
+		if second := m.May("second-pattern"); second.Present() {
+			if x.SecondPattern = second.OneOf(Patterns...); !r.s.Twin() {
+				second.Add("second-pattern is of "+secondMachine+", and this vehicle has none", "pattern, or second-machine: {…}")
+			}
+		}
 		dim := r.changes(&x, m)
 		r.magnitude(&x, m, dim)
 		for _, v := range m.May("follows").List() {
@@ -95,7 +100,7 @@ func (r *reader) changes(x *Fault, m *yamlread.Map) *unit.Dim {
 		c.Done()
 		x.Changes = append(x.Changes, v)
 	}
-	if len(x.Changes) == 0 && !m.May("pattern").Present() && m.Present() {
+	if len(x.Changes) == 0 && !m.May("pattern").Present() && !m.May("second-pattern").Present() && m.Present() {
 		m.Add("changes nothing", "changes: [{target: …, how: set, value: …}], or a pattern")
 	}
 	return dim

@@ -3,8 +3,7 @@ package system
 import "chargewright/internal/yamlread"
 
 // insidePins reads what only regulators inside the machine have.
-func (r *reader) insidePins(m *yamlread.Map) {
-	x := &r.s.Regulator
+func (x *Regulator) insidePins(m *yamlread.Map) {
 	for _, p := range []struct {
 		key, kind, about string
 		into             *string
@@ -29,9 +28,9 @@ func (r *reader) insidePins(m *yamlread.Map) {
 
 // insidePoints are the points that the terminals of a regulator inside the machine
 // join to its case by what it is made of.
-func (s *System) insidePoints() []string {
+func (x *Regulator) insidePoints() []string {
 	var out []string
-	for _, p := range []string{s.Regulator.Lamp, s.Regulator.Feedback, s.Regulator.Asked} {
+	for _, p := range []string{x.Lamp, x.Feedback, x.Asked} {
 		if p != "" {
 			out = append(out, p)
 		}

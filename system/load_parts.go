@@ -5,8 +5,7 @@ import (
 	"chargewright/unit"
 )
 
-func (r *reader) machine(m *yamlread.Map) {
-	x := &r.s.Machine
+func (r *reader) machine(x *Machine, m *yamlread.Map) {
 	x.Output = m.Need("output", "the point of the output stud").Ref("point")
 	x.Case = m.Need("case", "the point of the case").Ref("point")
 	x.RingA = m.Need("ring-a", "the point of one slip ring").Ref("point")
@@ -25,14 +24,13 @@ func (r *reader) machine(m *yamlread.Map) {
 	diode.Done()
 	x.FluxKnee = m.Need("flux-knee", "2.5 A").Quantity(unit.Amp, yamlread.Positive)
 	x.Saturation = m.Need("saturation", "1").Number(yamlread.NotNegative)
-	r.fieldDiodes(m)
+	r.fieldDiodes(x, m)
 	m.Done()
 }
 
 // fieldDiodes reads what a machine with three field diodes has more: the point
 // that they feed, and what they are.
-func (r *reader) fieldDiodes(m *yamlread.Map) {
-	x := &r.s.Machine
+func (r *reader) fieldDiodes(x *Machine, m *yamlread.Map) {
 	plus, diode := m.May("d-plus"), m.May("field-diode")
 	if plus.Present() {
 		x.DPlus = plus.Ref("point")
@@ -88,9 +86,8 @@ const (
 
 var regulatorKinds = []string{EarthSideElectronic, EarthSideThreeWay, SupplySideVibrating, BuiltInLampExcited, BuiltInSensing, Commanded}
 
-func (r *reader) regulator(m *yamlread.Map) {
-	x := &r.s.Regulator
-	r.pairAt = m.Pos()
+func (r *reader) regulator(x *Regulator, of *Machine, m *yamlread.Map) {
+	r.pairAt = append(r.pairAt, m.Pos())
 	x.Kind = m.Need("kind", regulatorKinds[0]).OneOf(regulatorKinds...)
 	x.Supply = m.Need("supply", "the point of its supply pin").Ref("point")
 	x.Field = m.Need("field", "the point of its field pin").Ref("point")
@@ -102,16 +99,15 @@ func (r *reader) regulator(m *yamlread.Map) {
 	sense := m.Need("sense", "[point, point]: between which it senses")
 	x.SensePlus, x.SenseMinus = r.between(sense)
 	if sense.Present() && x.SensePlus != "" && x.Supply != "" && x.Case != "" {
-		r.senses(sense)
+		x.senses(of, sense)
 	}
-	r.insidePins(m)
+	x.insidePins(m)
 	m.Done()
 }
 
 // senses holds where a regulator senses against its kind: each kind's winding or
 // divider hangs on pins of its own.
-func (r *reader) senses(at yamlread.Node) {
-	x := r.s.Regulator
+func (x *Regulator) senses(of *Machine, at yamlread.Node) {
 	own := "sense: [" + x.Supply + ", " + x.Case + "]"
 	switch {
 	case x.Kind == SupplySideVibrating && (x.SensePlus != x.Supply || x.SenseMinus != x.Case):
@@ -123,7 +119,7 @@ func (r *reader) senses(at yamlread.Node) {
 	case x.Kind == BuiltInLampExcited && (x.SensePlus != x.Supply || x.SenseMinus != x.Case):
 		at.Add("a built-in regulator without a sense wire senses what feeds it, against its case", own)
 	}
-	switch has := r.s.Machine.DPlus != ""; {
+	switch has := of.DPlus != ""; {
 	case x.Kind == BuiltInLampExcited && !has:
 		at.Add("a lamp-excited regulator is fed by the field diodes, and the machine has none", "d-plus and field-diode under machine, or another kind of regulator")
 	case x.Kind != BuiltInLampExcited && has:

@@ -3,6 +3,7 @@ package system
 import (
 	"crypto/sha256"
 	"maps"
+	"slices"
 
 	"chargewright/internal/yamlread"
 	"chargewright/unit"
@@ -59,6 +60,7 @@ func parsePractice(file string, data []byte, over *Practice, rated bool) (*Pract
 	r.p.Format = ReadFormat(m, PracticeFormat)
 	r.name(m.May("name"))
 	m.May("over") // PracticeFor has followed it
+	r.leaveOut(m.May("without"))
 	r.rates(r.part(m, "rates", "{per: 100 jobs, faults: {…}}"))
 	r.procedures(r.section(m, "procedures", "{procedure-id: {attended: 1 min, basis: memory}}"))
 	r.repairs(r.section(m, "repairs", "{repair-id: {name: …, attended: 10 min, parts: 0, basis: memory}}"))
@@ -70,6 +72,19 @@ func parsePractice(file string, data []byte, over *Practice, rated bool) (*Pract
 	}
 	r.p.refs = append(r.p.refs, f.Refs()...)
 	return r.p, nil
+}
+
+// leaveOut drops rates of the practice laid under, of faults that a version of its
+// vehicle has not.
+func (r *practiceReader) leaveOut(list yamlread.Node) {
+	for _, n := range list.List() {
+		id := n.ID()
+		if _, ok := r.p.Rates[id]; !ok && id != "" {
+			n.Add("no rate of "+id+" is taken over", "a fault that the file under over: rates, or no such entry")
+		}
+		delete(r.p.Rates, id)
+		r.p.refs = slices.DeleteFunc(r.p.refs, func(x yamlread.Ref) bool { return x.Kind == "fault" && x.ID == id })
+	}
 }
 
 // startPractice returns an empty practice, or a copy of the one laid under.

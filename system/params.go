@@ -2,6 +2,7 @@ package system
 
 import (
 	"sort"
+	"strings"
 
 	"chargewright/internal/yamlread"
 	"chargewright/unit"
@@ -17,12 +18,12 @@ type ParamKind struct {
 	Nominal  float64 // its value where the file gives none
 	Required bool    // has no nominal value: the file must give it
 	Only     string  // the one kind of regulator that has it; "" = every kind
-	Of       string  // what a vehicle must have for it: secondBattery, pair, split, relay; "" = nothing
+	Of       string  // what a vehicle must have for it: secondBattery, pair, split, relay, secondMachine; "" = nothing
 	About    string
 }
 
 // paramKinds is the vocabulary shared by files and models.
-var paramKinds = byID([]ParamKind{
+var paramKinds = byID(withSecond([]ParamKind{
 	{ID: "battery.soc", Dim: unit.One, Lo: 0, Hi: 1, Required: true, About: "state of charge"},
 	{ID: "battery.r0", Dim: unit.Ohm, Lo: 1e-5, Hi: 10, Required: true, About: "internal resistance, full, 25 degC"},
 	{ID: "battery.sulphation", Dim: unit.One, Lo: 1, Hi: 1e4, Nominal: 1, About: "factor on the internal resistance"},
@@ -64,7 +65,19 @@ var paramKinds = byID([]ParamKind{
 	{ID: "relay.opens", Dim: unit.Volt, Lo: 0.1, Hi: 60, Required: true, Of: relay, About: "coil voltage up to which the relay is open"},
 	{ID: "bank.amps", Dim: unit.Amp, Lo: 0, Hi: 2000, Nominal: 0, About: "current the load tester draws"},
 	{ID: "temps.bay", Dim: unit.KelvinDiff, Lo: -50, Hi: 200, Nominal: 0, About: "engine bay over ambient"},
-})
+}))
+
+// withSecond adds the parameters of a second machine and its regulator: each as the
+// first one's.
+func withSecond(list []ParamKind) []ParamKind {
+	for _, k := range list {
+		if strings.HasPrefix(k.ID, FirstMachine) || strings.HasPrefix(k.ID, FirstRegulator) {
+			k.ID, k.Of, k.About = "second-"+k.ID, secondMachine, k.About+", of the second machine"
+			list = append(list, k)
+		}
+	}
+	return list
+}
 
 func byID(list []ParamKind) map[string]ParamKind {
 	out := map[string]ParamKind{}
@@ -93,7 +106,7 @@ func ParamIDs() []string {
 // unused notes a parameter that the file's kind of regulator does not have: it
 // would change nothing, and nobody would be told.
 func (r *reader) unused(id string, at yamlread.Pos) {
-	kind := r.s.Regulator.Kind
+	kind := r.kindFor(id)
 	if of := paramKinds[id].Of; of != "" && !r.s.hasPart(of) {
 		r.f.Add(at, id+" belongs to "+of+", and this vehicle has none", "no "+id+", or "+partKeys[of])
 	}
@@ -102,8 +115,17 @@ func (r *reader) unused(id string, at yamlread.Pos) {
 	}
 }
 
+// kindFor is the kind of the regulator that a parameter is of.
+func (r *reader) kindFor(id string) string {
+	if strings.HasPrefix(id, SecondRegulator) {
+		return r.s.SecondRegulator.Kind
+	}
+	return r.s.Regulator.Kind
+}
+
 // What a vehicle must have for some parameters.
 const (
+	secondMachine = "a second machine"
 	secondBattery = "a second battery"
 	pair          = "a pair of batteries in series"
 	split         = "a second battery behind a relay"
@@ -114,6 +136,7 @@ const (
 var partKeys = map[string]string{
 	secondBattery: "link: [post, post] under battery", pair: "link: [post, post] under battery",
 	split: "second-battery: {…}", relay: "relay: {…}",
+	secondMachine: "second-machine: {…}",
 }
 
 func (s *System) hasPart(of string) bool {
@@ -124,13 +147,15 @@ func (s *System) hasPart(of string) bool {
 		return s.Second.Positive != ""
 	case relay:
 		return s.Relay.CoilPlus != ""
+	case secondMachine:
+		return s.Twin()
 	}
 	return s.Series() || s.Second.Positive != ""
 }
 
 // has says whether the file's vehicle has what a parameter belongs to.
 func (r *reader) has(k ParamKind) bool {
-	return (k.Only == "" || k.Only == r.s.Regulator.Kind) && (k.Of == "" || r.s.hasPart(k.Of))
+	return (k.Only == "" || k.Only == r.kindFor(k.ID)) && (k.Of == "" || r.s.hasPart(k.Of))
 }
 
 // Nominal returns the value of a parameter before any fault: the median that

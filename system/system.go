@@ -41,13 +41,16 @@ type System struct {
 	Second    Battery // a second battery beside the first, behind a relay; Positive "" = none
 	Relay     Relay   // what joins it; CoilPlus "" = none
 	Regulator Regulator
-	Bank      Bank
-	Params    []Param // free scalar parameters that are not an element's resistance
-	Rig       rig.Rig
-	Faults    []Fault
-	Limits    []Limit
-	Cautions  []Caution
-	Drawing   *Drawing // where things stand on the sheet; nil = the file does not say
+	// A second machine with its regulator on the same line; Output "" = none.
+	SecondMachine   Machine
+	SecondRegulator Regulator
+	Bank            Bank
+	Params          []Param // free scalar parameters that are not an element's resistance
+	Rig             rig.Rig
+	Faults          []Fault
+	Limits          []Limit
+	Cautions        []Caution
+	Drawing         *Drawing // where things stand on the sheet; nil = the file does not say
 
 	refs     []yamlread.Ref
 	declared map[string]map[string]yamlread.Pos
@@ -172,6 +175,7 @@ type Fault struct {
 	BringsOn       []string // hot, wet, vibration, load, standing
 	Note           string
 	Pattern        string // rectifier or stator pattern, "" = healthy
+	SecondPattern  string // of the second machine
 	Follows        []Follow
 	Outside        bool // known to the truth only: never a hypothesis
 }

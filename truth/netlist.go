@@ -37,6 +37,7 @@ type writer struct {
 	strings.Builder
 	m *prediction.Model
 	v prediction.Values
+	x system.Generator // the machine that is being written, with its regulator
 	o Options
 	t timing
 }
@@ -112,7 +113,7 @@ func (v *Vehicle) Write(m *prediction.Model, s question.Setup, o Options, settle
 	for _, i := range modelTerms(m) {
 		z[i] = 0
 	}
-	w := &writer{m: m, o: o, v: m.Values(v.Fault, v.Comp, s, z)}
+	w := &writer{m: m, o: o, v: m.Values(v.Fault, v.Comp, s, z), x: m.Sys.Generators()[0]}
 	w.v.BankAmps *= offAmps
 	if w.v.HoldVolts > 0 {
 		w.v.HoldVolts += offVolts
@@ -132,9 +133,7 @@ func (v *Vehicle) Write(m *prediction.Model, s question.Setup, o Options, settle
 	w.line("* %s, %s", v.Name, words)
 	w.head(n)
 	w.elements()
-	w.machine()
-	w.field()
-	w.regulator()
+	w.generators()
 	for i, b := range w.m.Sys.Accumulators() {
 		w.battery(i, b)
 	}
@@ -172,7 +171,7 @@ func (w *writer) head(n *Netlist) {
 			start = append(start, fmt.Sprintf("v(%s)=%.4g", n.points[i], high[p.ID]))
 		}
 	}
-	w.line(" i(vxfield) i(vxout) v(xduty) v(xlate)")
+	w.line(" i(vxfield) i(vxout) v(xduty) v(xlate)%s", w.alsoSave())
 	w.line(".ic %s", strings.Join(start, " "))
 	// The share of their own time constant that slow states have.
 	w.line("Bxslow xslow 0 V=max(0.15,min(1,exp((time-%.6g)/%.6g)))", 0.5*w.t.settle, 0.1*w.t.settle)

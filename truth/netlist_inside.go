@@ -31,7 +31,7 @@ func smoothly(node string) string {
 // of its own draw; nothing for one that sits elsewhere.
 func (w *writer) gate() (allowed, own string) {
 	p := w.v.Regulator
-	switch w.m.Sys.Regulator.Kind {
+	switch w.x.Regulator.Kind {
 	case system.BuiltInSensing:
 		share := p[regulator.Standing] + (1-p[regulator.Standing])*p[regulator.Turning]
 		return fmt.Sprintf("*v(xlit)*%.7g", share), "v(xlit)"
@@ -45,7 +45,7 @@ func (w *writer) gate() (allowed, own string) {
 // driver holds it low until a phase is loud. Line volts are the amperes of field that
 // the stage carries times what one of them makes at this speed.
 func (w *writer) lampDriver() {
-	r, p, k := &w.m.Sys.Regulator, w.v.Regulator, w.m.Sys.Regulator.Volts/12
+	r, p, k := w.x.Regulator, w.v.Regulator, w.x.Regulator.Volts/12
 	lamp, frame := w.node(r.Lamp), w.node(r.Case)
 	w.line("Bxlamp xlamp 0 V=max(0,min(1,(v(%s,%s)-%.4g)/%.4g))", lamp, frame, lampWakes, lampAwake-lampWakes)
 	w.line("Bxlit xlit 0 V=%s", smoothly("xlamp"))
@@ -60,7 +60,7 @@ func (w *writer) lampDriver() {
 // report writes the feedback terminal, on the case for the duty's share of the
 // time, and the point at which the control unit's word is read.
 func (w *writer) report() {
-	r, p := &w.m.Sys.Regulator, w.v.Regulator
+	r, p := w.x.Regulator, w.v.Regulator
 	line, frame := w.node(r.Feedback), w.node(r.Case)
 	w.line("Bxtells %s %s I=v(%s,%s)*v(xd)/(%.4g-v(xd))*%.7g", line, frame, line, frame, 1+reportFree, p[regulator.Answers]/reportOver)
 	w.line("Rxasked %s xasked %.4g", w.node(r.Asked), askedBehind)

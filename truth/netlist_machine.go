@@ -26,7 +26,7 @@ const (
 // machine writes the three phases in the time domain with the rectifier.
 // Phase k: EMF behind inductance and resistance, to the terminal xa, xb or xc.
 func (w *writer) machine() {
-	p, f := w.v.Alternator, &w.m.Sys.Machine
+	p, f := w.v.Alternator, w.x.Machine
 	stud, frame := w.node(f.Output), w.node(f.Case)
 	b := w.bridge(int(p[machine.PatternIndex] + 0.5))
 	w.line(".model DX D(IS=%.7g N=%.7g RS=%.7g)", f.DiodeSaturation, f.DiodeEmission, f.DiodeOhms)
@@ -71,7 +71,7 @@ func (w *writer) machine() {
 
 // bridge is what differs from a sound bridge of main diodes.
 func (w *writer) bridge(pattern int) machine.Bridge {
-	if w.m.Sys.Machine.DPlus == "" {
+	if w.x.Machine.DPlus == "" {
 		return machine.Pattern(pattern).Changes(1 / shortOhms)
 	}
 	switch machine.NinePattern(pattern) {
@@ -89,7 +89,7 @@ func (w *writer) bridge(pattern int) machine.Bridge {
 // feed moves slowly; so that D+ may follow the crests of the phases as it does with a
 // held field current, nothing else hangs on it.
 func (w *writer) fieldDiodes(pattern int) {
-	f := &w.m.Sys.Machine
+	f := w.x.Machine
 	if f.DPlus == "" {
 		return
 	}
@@ -127,7 +127,7 @@ func (w *writer) phase(k int, ph string) {
 	if w.t.periods == 0 && math.Abs(omega) < 1 {
 		w.line("Vx%s x%s1 xstar 0", ph, ph)
 	} else {
-		angle := fmt.Sprintf("(%.9g*time-6.283185307*v(xlate)-%.9g)", omega, 2*math.Pi/3*float64(k))
+		angle := fmt.Sprintf("(%.9g*time-6.283185307*v(xlate)-%.9g)", omega, 2*math.Pi/3*float64(k)+w.angle())
 		wave := "sin" + angle
 		if w.o.Third != 0 {
 			wave += fmt.Sprintf("+%.4g*sin(3*%s)", w.o.Third, angle)
@@ -153,7 +153,7 @@ func (w *writer) phase(k int, ph string) {
 // slip writes the electrical speed [rad/s] as node xturning, and the turns that
 // the belt lost beyond its constant slip as node xlate.
 func (w *writer) slip() {
-	p, f := w.v.Alternator, &w.m.Sys.Machine
+	p, f := w.v.Alternator, w.x.Machine
 	omega, s := p[machine.Omega], p[machine.Slip]
 	if w.v.Reached > omega {
 		// Up there until a third of the run, and back: what woke stays awake.
@@ -182,7 +182,7 @@ func (w *writer) slip() {
 // field writes the rotor between the rings, its brushes' fixed drop, and the
 // flux it makes as node xflux.
 func (w *writer) field() {
-	p, f := w.v.Alternator, &w.m.Sys.Machine
+	p, f := w.v.Alternator, w.x.Machine
 	w.line("Vxfield %s xf1 0", w.node(f.RingA))
 	w.line("Lxfield xf1 xf2 %.7g IC=0", fieldSeconds*fieldOhms/math.Sqrt(w.t.slow))
 	w.line("Rxfield xf2 xf3 %.7g", p[machine.RotorOhms])

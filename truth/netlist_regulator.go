@@ -28,9 +28,9 @@ const (
 
 // middle is the sensed voltage at half duty [V].
 func (w *writer) middle() float64 {
-	p, k := w.v.Law, w.m.Sys.Regulator.Volts/12
+	p, k := w.v.Law, w.x.Regulator.Volts/12
 	x := p[regulator.SetPoint] + p[regulator.Slope]*(p[regulator.Temperature]-regulatorAt)
-	if w.m.Sys.Regulator.Kind == system.Commanded {
+	if w.x.Regulator.Kind == system.Commanded {
 		return x // as it is told
 	}
 	if lo := compensatesFrom * k; x < lo {
@@ -46,7 +46,7 @@ func (w *writer) middle() float64 {
 // over its switching.
 func (w *writer) regulator() {
 	w.duty()
-	r := &w.m.Sys.Regulator
+	r := w.x.Regulator
 	switch r.Kind {
 	case system.SupplySideVibrating:
 		w.contacts()
@@ -68,7 +68,7 @@ func (w *writer) regulator() {
 
 // duty writes what the law makes of the sensed voltage, as node xduty.
 func (w *writer) duty() {
-	r, law := &w.m.Sys.Regulator, w.v.Law
+	r, law := w.x.Regulator, w.v.Law
 	first := 1.1 * w.rest()
 	if w.o.Resting {
 		first = 1.6 * w.rest()
@@ -92,9 +92,9 @@ func (w *writer) duty() {
 // electronic writes an electronic output stage whose freewheel diode leads back
 // to a node.
 func (w *writer) electronic(back string) {
-	r, p := &w.m.Sys.Regulator, w.v.Regulator
+	r, p := w.x.Regulator, w.v.Regulator
 	supply, field, frame := w.node(r.Supply), w.node(r.Field), w.node(r.Case)
-	k := w.m.Sys.Regulator.Volts / 12
+	k := w.x.Regulator.Volts / 12
 	if r.Kind == system.BuiltInLampExcited {
 		w.line("Vxwake xwake 0 1")
 	} else {
@@ -126,7 +126,7 @@ func (w *writer) electronic(back string) {
 // contacts writes vibrating contacts between supply and field: shares of the
 // time with the first pair closed, both open and the second pair closed.
 func (w *writer) contacts() {
-	r, p := &w.m.Sys.Regulator, w.v.Regulator
+	r, p := w.x.Regulator, w.v.Regulator
 	supply, field, frame := w.node(r.Supply), w.node(r.Field), w.node(r.Case)
 	on, series := p[regulator.OnOhms], p[regulator.SeriesOhms]
 	part := series / (on + series)

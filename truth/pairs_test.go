@@ -36,6 +36,7 @@ var pairsOf = []struct {
 	{"split-charge", "pairs-split-charge.json", 12},
 	{"built-in-sense", "pairs-built-in-sense.json", 12},
 	{"commanded", "pairs-commanded.json", 10},
+	{"coach-24", "pairs-coach-24.json", 12},
 }
 
 func compiled(t testing.TB, id string) (*prediction.Model, question.Catalogue) {
@@ -103,13 +104,25 @@ var apart = map[string]float64{
 	"diode-short-negative, dplus-volts":    7.2,  // at the edge of waking: ours sleeps, theirs is awake
 	"field-diode-open, dplus-volts-loaded": 0.25, // D+ 1.9 % high, and with it the field
 	"field-diode-short, dplus-volts":       1.35, // D+ 9.5 V for 8.2
+	shortedDiode:                           0.05, // by amps: see below
 	"field-diode-open, idle-volts":         0.6,  // at 24 V: D+ high, and with it the field: 29.8 V for 29.3
 }
+
+// A shorted diode's amps are 2 % high in every arrangement (0.2 A of 9.6 on the first
+// one). With two machines the set-point's keeper makes up for it, and what is 0.2 A
+// elsewhere is 0.5 A of 28: more than the tolerance by a tenth.
+const shortedDiode = "second-diode-short, both-forced-amps"
+
+// apartAmps are those that miss by amps, with how far [A].
+var apartAmps = map[string]float64{shortedDiode: 0.5}
 
 // strays checks a pair that is known to miss.
 func strays(t *testing.T, name, note string, kind question.Kind, a, b, most float64) (out bool) {
 	if kind == question.Volts && math.Abs(a-b) > most {
 		t.Errorf("%s: %s: ours %.4g V, ngspice %.4g V: further apart than the %.2f V that is written down", name, note, a, b, most)
+	}
+	if most, ok := apartAmps[name]; ok && kind == question.Amps && math.Abs(a-b) > most {
+		t.Errorf("%s: %s: ours %.4g A, ngspice %.4g A: further apart than the %.2f A that is written down", name, note, a, b, most)
 	}
 	return math.Abs(a-b) > tolShare*math.Abs(b)+tolVolts
 }

@@ -105,7 +105,7 @@ func TestRawFileCutShort(t *testing.T) {
 func TestRegulatorMiddle(t *testing.T) {
 	m, _ := shared(t)
 	v := Sound(m)
-	w := &writer{m: m, v: m.Values(v.Fault, v.Comp, question.Setup{}, v.Z)}
+	w := &writer{m: m, v: m.Values(v.Fault, v.Comp, question.Setup{}, v.Z), x: m.Sys.Generators()[0]}
 	// The set-point is stated at 27 degC; the bay at rest is at 20 degC.
 	near.Check(t, "set-point at 20 degC", w.middle(), 14.1+0.010*7, near.Tol{Abs: 1e-9}, "closed form: 14.1 V at 27 degC, -10 mV/K, the vehicle's figures")
 }
@@ -120,7 +120,7 @@ func TestPartsHaveNodesOfTheirOwn(t *testing.T) {
 	}
 	for _, o := range []Options{{}, Other()} {
 		v := Sound(m)
-		w := &writer{m: m, o: o, v: m.Values(v.Fault, v.Comp, q.Setup, v.Z), t: layout(287, firstSettle, o)}
+		w := &writer{m: m, o: o, v: m.Values(v.Fault, v.Comp, q.Setup, v.Z), x: m.Sys.Generators()[0], t: layout(287, firstSettle, o)}
 		// A second battery stands beside the vehicle's one, on the same posts.
 		w.v.Batteries = append(w.v.Batteries, w.v.Batteries[0])
 		one := m.Sys.Accumulators()[0]

@@ -58,6 +58,18 @@ var really = map[string]string{
 	"contact-regulator": "regulator-contacts-burnt", "earth-jumper": "field-earth-off", "sense-wire": "sense-wire-open",
 	"warning-lamp": "lamp-led", "lamp-pin": "reg-plug-lamp-pin-open", "overrunning-pulley": "overrunning-pulley",
 	"middle-tapped": "middle-tapped", "relay-earth": "relay-earth-poor",
+	"dead-second": "second-regulator-no-field", "resting-alternator": sound,
+}
+
+// sound is a vehicle with nothing wrong, which is seldom sure: much comes and goes. What
+// counts is that no alternator is exchanged for it.
+const sound = ""
+
+// blamed says whether an alternator's exchange has more than a third.
+func blamed(a advice.Advice) bool {
+	return slices.ContainsFunc(a.Suspects, func(s advice.Suspect) bool {
+		return strings.Contains(s.Repair, "exchange") && s.Probability > 1.0/3
+	})
 }
 
 // TestExamples: the right group is first with more than 0.8, and all
@@ -73,7 +85,10 @@ func TestExamples(t *testing.T) {
 		a := diagnosed(t, "examples/"+name+".yaml")
 		first := a.Suspects[0]
 		same := func(s advice.Share) bool { return sorted(s.Fault) == sorted(really[name]) }
-		if !slices.ContainsFunc(first.Faults, same) || first.Probability <= 0.8 {
+		if really[name] == sound && blamed(a) {
+			t.Errorf("%s: an alternator is blamed", name)
+		}
+		if really[name] != sound && (!slices.ContainsFunc(first.Faults, same) || first.Probability <= 0.8) {
 			t.Errorf("%s: first is %s with %.3f, want %s", name, first.ID, first.Probability, really[name])
 		}
 		if len(a.Order) > 8 {

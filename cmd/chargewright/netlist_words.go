@@ -33,6 +33,9 @@ func (s *situation) deadDeck(b *strings.Builder, seek []question.Observable, v p
 		fmt.Fprintf(b, "Rxreg%d %s %s %.9g ; %s\n", i+1, s.node(x.From), s.node(x.To), x.Ohms, x.Name)
 	}
 	fmt.Fprintf(b, "Rxfield %s %s %.9g ; rotor winding\n", s.node(s.sys.Machine.RingA), s.node(s.sys.Machine.RingB), v.Alternator[machine.RotorOhms])
+	if x := v.Second; x != nil {
+		fmt.Fprintf(b, "Rxfield2 %s %s %.9g ; rotor winding of the second alternator\n", s.node(s.sys.SecondMachine.RingA), s.node(s.sys.SecondMachine.RingB), x.Alternator[machine.RotorOhms])
+	}
 	for i, p := range s.sys.Points {
 		if !p.Reference {
 			fmt.Fprintf(b, "Rxleak%d %s 0 %.9g ; what every point leaks\n", i, s.node(p.ID), 1/circuit.Leak)

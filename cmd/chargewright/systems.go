@@ -104,11 +104,15 @@ type systemOut struct {
 
 // systemParts is the rest of one that is shown in full.
 type systemParts struct {
-	Points     []pointOut   `json:"points"`
-	Elements   []elementOut `json:"elements"`
-	Machine    machineOut   `json:"machine"`
-	Battery    batteryOut   `json:"battery"`
-	Regulator  regulatorOut `json:"regulator"`
+	Points    []pointOut   `json:"points"`
+	Elements  []elementOut `json:"elements"`
+	Machine   machineOut   `json:"machine"`
+	Battery   batteryOut   `json:"battery"`
+	Regulator regulatorOut `json:"regulator"`
+	// Of a second machine on the same line, where there is one.
+	SecondMachine   *machineOut   `json:"second_machine,omitempty"`
+	SecondRegulator *regulatorOut `json:"second_regulator,omitempty"`
+
 	LoadTester *loadOut     `json:"load_tester,omitempty"`
 	Parameters []paramOut   `json:"parameters"`
 	Places     []placeOut   `json:"places"`

@@ -12,12 +12,8 @@ import (
 // parts turns a system into what --json prints of it.
 func parts(s *system.System) *systemParts {
 	p := &systemParts{
-		Battery: batteryOut{s.Battery.Positive, s.Battery.Negative, quantity{s.Battery.AmpHours, unit.UCUM(unit.AmpHour)}, s.Battery.Serviceable},
-		Regulator: regulatorOut{
-			Kind: s.Regulator.Kind, Supply: s.Regulator.Supply, Field: s.Regulator.Field, Case: s.Regulator.Case,
-			Sense: [2]string{s.Regulator.SensePlus, s.Regulator.SenseMinus},
-			Lamp:  s.Regulator.Lamp, Feedback: s.Regulator.Feedback, Asked: s.Regulator.Asked,
-		},
+		Battery:    batteryOut{s.Battery.Positive, s.Battery.Negative, quantity{s.Battery.AmpHours, unit.UCUM(unit.AmpHour)}, s.Battery.Serviceable},
+		Regulator:  regulatorOf(&s.Regulator),
 		Parameters: []paramOut{}, Places: []placeOut{}, Limits: []limitOut{}, Cautions: []cautionOut{},
 	}
 	if s.Bank.Plus != "" {
@@ -29,11 +25,10 @@ func parts(s *system.System) *systemParts {
 	for i := range s.Elements {
 		p.Elements = append(p.Elements, elementOf(&s.Elements[i]))
 	}
-	m := s.Machine
-	p.Machine = machineOut{
-		m.Output, m.Case, m.RingA, m.RingB, m.PolePairs, m.PulleyRatio,
-		amount(unit.Amp, m.RatedAmps), amount(unit.Volt, m.RatedVolts), amount(unit.AngularSpeed, m.RatedEngine),
-		amount(unit.Amp, m.DiodeSaturation), m.DiodeEmission, amount(unit.Ohm, m.DiodeOhms), amount(unit.Amp, m.FluxKnee), m.Saturation,
+	p.Machine = machineOf(&s.Machine)
+	if s.Twin() {
+		machine, regulator := machineOf(&s.SecondMachine), regulatorOf(&s.SecondRegulator)
+		p.SecondMachine, p.SecondRegulator = &machine, &regulator
 	}
 	for i := range s.Params {
 		p.Parameters = append(p.Parameters, paramOf(&s.Params[i]))
@@ -176,33 +171,58 @@ func printElement(t *text, x *system.Element) {
 	t.entry(x.ID, x.Name, line, origin{x.Source, x.Basis}.words())
 }
 
-func printFigures(t *text, sys *system.System) {
-	m := sys.Machine
-	t.head("Figures")
-	t.entry("machine",
+func machineOf(m *system.Machine) machineOut {
+	return machineOut{
+		m.Output, m.Case, m.RingA, m.RingB, m.PolePairs, m.PulleyRatio,
+		amount(unit.Amp, m.RatedAmps), amount(unit.Volt, m.RatedVolts), amount(unit.AngularSpeed, m.RatedEngine),
+		amount(unit.Amp, m.DiodeSaturation), m.DiodeEmission, amount(unit.Ohm, m.DiodeOhms), amount(unit.Amp, m.FluxKnee), m.Saturation,
+	}
+}
+
+func regulatorOf(r *system.Regulator) regulatorOut {
+	return regulatorOut{
+		Kind: r.Kind, Supply: r.Supply, Field: r.Field, Case: r.Case, Sense: [2]string{r.SensePlus, r.SenseMinus},
+		Lamp: r.Lamp, Feedback: r.Feedback, Asked: r.Asked,
+	}
+}
+
+func printMachine(t *text, name string, m *system.Machine) {
+	t.entry(name,
 		"output "+m.Output+", case "+m.Case+", rings "+m.RingA+" and "+m.RingB,
 		fmt.Sprintf("%d pole pairs, pulley ratio %.3g, rated %s at %s and %s of the engine", m.PolePairs, m.PulleyRatio,
 			unit.Format(unit.Amp, m.RatedAmps), unit.Format(unit.Volt, m.RatedVolts), unit.Format(unit.AngularSpeed, m.RatedEngine)),
 		fmt.Sprintf("diodes: saturation %s, emission %.3g, %s; flux knee %s, saturation %.3g", unit.Format(unit.Amp, m.DiodeSaturation),
 			m.DiodeEmission, unit.Format(unit.Ohm, m.DiodeOhms), unit.Format(unit.Amp, m.FluxKnee), m.Saturation))
+}
+
+func printFigures(t *text, sys *system.System) {
+	t.head("Figures")
+	printMachine(t, "machine", &sys.Machine)
 	b := sys.Battery
 	caps := "sealed"
 	if b.Serviceable {
 		caps = "the caps come off"
 	}
 	t.entry("battery", fmt.Sprintf("%s to %s, %.4g Ah, %s", b.Positive, b.Negative, b.AmpHours, caps))
-	r := sys.Regulator
+	printRegulator(t, "regulator", &sys.Regulator)
+	if sys.Twin() {
+		printMachine(t, "second machine", &sys.SecondMachine)
+		printRegulator(t, "second regulator", &sys.SecondRegulator)
+	}
+	if sys.Bank.Plus == "" {
+		return
+	}
+	t.entry("load tester", "across "+sys.Bank.Plus+" and "+sys.Bank.Minus)
+}
+
+func printRegulator(t *text, name string, r *system.Regulator) {
 	line := "supply " + r.Supply + ", field " + r.Field + ", case " + r.Case + ", senses " + r.SensePlus + " against " + r.SenseMinus
 	for _, more := range [][2]string{{"lamp terminal", r.Lamp}, {"feedback", r.Feedback}, {"what is asked of it read at", r.Asked}} {
 		if more[1] != "" {
 			line += ", " + more[0] + " " + more[1]
 		}
 	}
-	t.entry("regulator", r.Kind, line)
-	if sys.Bank.Plus == "" {
-		return
-	}
-	t.entry("load tester", "across "+sys.Bank.Plus+" and "+sys.Bank.Minus)
+	t.entry(name, r.Kind, line)
 }
 
 func printParams(t *text, sys *system.System) {

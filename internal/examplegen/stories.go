@@ -180,6 +180,27 @@ so it is neither the lamp nor the alternator.`,
 		Procedures: []string{"look-lamp-key-on-inside", "battery-rest-volts", "charge-volts", "lamp-wire-to-earth", "lamp-pin-key-on"},
 	},
 	{
+		System: "coach-24", File: "resting-alternator", Complaint: "other", Words: "second alternator has no amps and its lamp glows at times, exchange one is on order",
+		Story: `The alternator that is blamed for resting. An invented coach of about 2000 with two
+alternators on one line; readings from a time-domain simulation through meters with their
+noise (internal/examplegen, examples/source).
+What is really wrong: nothing. The two set-points are 0.2 V apart, as two sound ones may
+be. At light load the first carries all and the second has no amps; where more is wanted
+than one can give, both give.`,
+		Figures: map[string]float64{"battery.soc": 0.3, "regulator.setpoint": 0.67, "second-regulator.setpoint": -0.67}, Meters: kit, Seed: 24,
+		Procedures: []string{"look-lamp-2-key-on", "look-belt-2", "battery-rest-volts", "both-light-amps", "both-forced-amps", "look-lamps-forced"},
+	},
+	{
+		System: "coach-24", File: "dead-second", Complaint: "low-charge", Words: "batteries low after a night service, by day nothing is wrong, lamp 2 lit",
+		Story: `The alternator that is dead while nobody misses it. An invented coach of about 2000 with
+two alternators on one line; readings from a time-domain simulation through meters with
+their noise (internal/examplegen, examples/source).
+What is really wrong: the second regulator gives no field. At light load the first carries
+all, as a sound pair may; where more is wanted than one can give the second gives nothing.`,
+		Faults: []fault{{ID: "second-regulator-no-field"}}, Figures: map[string]float64{"battery.soc": -0.4}, Meters: kit, Seed: 25,
+		Procedures: []string{"look-lamp-2-key-on", "look-belt-2", "battery-rest-volts", "both-light-amps", "both-forced-amps", "second-stud-dead", "second-plug-pins", "look-lamps-forced"},
+	},
+	{
 		System: "commanded", File: "overrunning-pulley", Complaint: "low-charge", Words: "battery message in town with the screen on, two belts already",
 		Story: `Short of output on a commanded alternator. An invented hatchback of about 2012 whose
 control unit says what is to be held; readings from a time-domain simulation through

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"chargewright/prediction"
 	"chargewright/truth"
@@ -13,7 +14,8 @@ type pair struct {
 	fault     string  // "" = sound
 	magnitude float64 // SI; 0 = the fault has none
 	procedure string
-	resting   bool // look for the regulator's other answer as well
+	resting   bool               // look for the regulator's other answer as well
+	figures   map[string]float64 // figures that matter to the pair, in spreads
 }
 
 // pairLists are, by system, the spread of faults and rigs on which prediction is
@@ -123,6 +125,26 @@ var pairLists = map[string][]pair{
 		{fault: "lamp-blown", procedure: "second-charge-volts"},
 		{fault: "rotor-open", procedure: "dplus-volts-key-on"},
 		{fault: "second-battery-worn", magnitude: 6, procedure: "second-loaded-volts"},
+	},
+	// Two machines. Light load is batteries near full; a spread of a set-point is 0.15 V.
+	"coach-24": {
+		{procedure: "half-rest-volts"},
+		{procedure: "both-light-amps", figures: map[string]float64{"regulator.setpoint": 0.67, "second-regulator.setpoint": -0.67, "battery.soc": 2}},
+		{procedure: "both-light-amps", figures: map[string]float64{"regulator.setpoint": -0.67, "second-regulator.setpoint": 0.67, "battery.soc": 2}},
+		{procedure: "both-forced-amps", figures: map[string]float64{"regulator.setpoint": 0.67, "second-regulator.setpoint": -0.67}},
+		{procedure: "both-idle-amps"},
+		{procedure: "both-lamp-pins"},
+		{fault: "second-rotor-open", procedure: "both-light-amps"},
+		{fault: "second-rotor-open", procedure: "both-forced-amps"},
+		{fault: "rotor-open", procedure: "both-forced-amps"},
+		{fault: "second-diode-short", procedure: "both-forced-amps"},
+		{fault: "diode-short", procedure: "both-idle-amps"},
+		{fault: "second-battery-cell-down", magnitude: 2, procedure: "half-charge-volts"},
+		{fault: "second-regulator-full-field", procedure: "both-light-amps"},
+		{fault: "second-regulator-set-low", magnitude: 0.95, procedure: "both-forced-amps"},
+		{fault: "second-stud-joint", magnitude: 0.05, procedure: "walk-second-stud"},
+		{fault: "second-sense-wire-open", procedure: "both-forced-amps"},
+		{fault: "second-lamp-blown", procedure: "both-lamp-pins"},
 	},
 	"built-in-sense": {
 		{procedure: "battery-rest-volts"},
@@ -253,6 +275,13 @@ func (w *world) pairVehicle(p pair, seed, k uint64) (truth.Vehicle, error) {
 		faults = []int{i}
 	}
 	v := truth.Figures(chance(seed, k), w.model, faults, truth.DrawOptions{Spread: pairSpread})
+	for id, z := range p.figures {
+		k := slices.IndexFunc(w.model.Coords, func(c prediction.Coordinate) bool { return c.ID == id })
+		if k < 0 {
+			return truth.Vehicle{}, fmt.Errorf("pair %d: no figure %s", k, id)
+		}
+		v.Z[k] = z
+	}
 	if p.magnitude != 0 {
 		v.Comp = prediction.Component{}
 		v.Comp.Mean[0] = math.Log10(p.magnitude)
