@@ -298,7 +298,7 @@ const rippleModel = 0.25
 func (w *Worker) rippleAmps(g *generator, row []float64, scale float64) float64 {
 	x, p := w.alternatorX(g), w.machineParams(g)
 	if row == nil {
-		return g.alt.Ripple(x, p, machine.ACRms, nil, nil)
+		return w.timesRipple(g) * g.alt.Ripple(x, p, machine.ACRms, nil, nil)
 	}
 	dx := w.dx[:len(x)]
 	rms := g.alt.Ripple(x, p, machine.ACRms, dx, w.dp)

@@ -7,36 +7,59 @@ import "chargewright/machine"
 type Beside struct {
 	Amps       float64 // mean current out of the stud [A]
 	DPlusVolts float64 // voltage of D+ [V]
+	Ripple     float64 // times the tables' ripple current; 0 = once
 }
 
-// Beside makes the following solves give so much on top of the tables. Predictions
-// of a diagnosis are made without.
-func (w *Worker) Beside(b Beside) { w.beside = b }
+// Beside makes the following solves give so much on top of the tables, machine by
+// machine. Predictions of a diagnosis are made without.
+func (w *Worker) Beside(list ...Beside) {
+	w.beside = [maxMachines]Beside{}
+	copy(w.beside[:], list)
+}
 
-func (b Beside) put(p []float64) { p[machine.Beside], p[machine.DPlusBeside] = b.Amps, b.DPlusVolts }
+// putBeside writes it into the parameters.
+func (w *Worker) putBeside() {
+	for i := range w.M.gens {
+		p := w.machineParams(&w.M.gens[i])
+		p[machine.Beside], p[machine.DPlusBeside] = w.beside[i].Amps, w.beside[i].DPlusVolts
+	}
+}
 
-// Timed solves the machine in the time domain at the last operating point. It says
-// by how much that differs from the tables there, and how many times the tables'
-// ripple the true one is. False where the machine does not deliver: there is nothing
-// to solve then.
-func (w *Worker) Timed() (b Beside, ripple float64, delivers bool, err error) {
-	al := w.M.par.alternator
-	x, p := w.alternatorX(), w.a.p[al:al+machine.NumParams]
-	if w.cond.omega == 0 || w.M.alt.Ratio(x, p) < cutIn {
-		return Beside{}, 1, false, nil
+// timesRipple is what a machine's ripple is times the tables'. Where derivatives are
+// asked for nothing stands beside the tables.
+func (w *Worker) timesRipple(g *generator) float64 {
+	for i := range w.M.gens {
+		if &w.M.gens[i] == g && w.beside[i].Ripple > 0 {
+			return w.beside[i].Ripple
+		}
 	}
-	t, err := w.M.alt.Timed(x, p)
-	if err != nil {
-		return Beside{}, 1, false, err
+	return 1
+}
+
+// Timed solves every machine in the time domain at the last operating point and says
+// by how much that differs from the tables there. False where none delivers: there
+// is nothing to solve then.
+func (w *Worker) Timed() (list []Beside, delivers bool, err error) {
+	list = make([]Beside, len(w.M.gens))
+	for i := range w.M.gens {
+		g := &w.M.gens[i]
+		x, p := w.alternatorX(g), w.machineParams(g)
+		if w.cond.omega == 0 || g.alt.Ratio(x, p) < cutIn {
+			continue
+		}
+		t, err := g.alt.Timed(x, p)
+		if err != nil {
+			return nil, false, err
+		}
+		delivers = true
+		list[i].Amps = t.Amps - g.alt.Ripple(x, p, machine.Mean, nil, nil)
+		if g.sys.Machine.DPlus != "" {
+			// At the point D+ stands where the tables and what was put beside them have it.
+			list[i].DPlusVolts = w.beside[i].DPlusVolts + t.DPlusVolts - (x[machine.DPlus] - x[machine.Case])
+		}
+		if rms := g.alt.Ripple(x, p, machine.ACRms, nil, nil); rms > 0 {
+			list[i].Ripple = t.ACRms / rms
+		}
 	}
-	b.Amps = t.Amps - w.M.alt.Ripple(x, p, machine.Mean, nil, nil)
-	if w.M.Sys.Machine.DPlus != "" {
-		// At the point D+ stands where the tables and what was put beside them have it.
-		b.DPlusVolts = w.beside.DPlusVolts + t.DPlusVolts - (x[machine.DPlus] - x[machine.Case])
-	}
-	ripple = 1
-	if rms := w.M.alt.Ripple(x, p, machine.ACRms, nil, nil); rms > 0 {
-		ripple = t.ACRms / rms
-	}
-	return b, ripple, true, nil
+	return list, delivers, nil
 }

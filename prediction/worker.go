@@ -35,10 +35,10 @@ type Worker struct {
 	h       Hypothesis
 	comp    Component
 	cond    conditions
-	solved  float64   // rectifier ohms the passive factors stand for, 0 = none
-	dx, dp  []float64 // of the ripple
-	ax      []float64 // the machine's terminals and unknowns
-	beside  Beside
+	solved  float64             // rectifier ohms the passive factors stand for, 0 = none
+	dx, dp  []float64           // of the ripple
+	ax      []float64           // the machine's terminals and unknowns
+	beside  [maxMachines]Beside // on top of the tables, by machine
 }
 
 // Borrow takes a worker out of the model's stock; give it back with Return. A
@@ -127,7 +127,7 @@ func (w *Worker) Hold(h Hypothesis, comp Component, z []float64) { w.h, w.comp, 
 func (w *Worker) Solve(a *Asked) error {
 	w.cond = a.cond
 	w.M.assemble(&w.a, w.h, w.comp, a.cond, w.z)
-	w.beside.put(w.a.p[w.M.par.alternator:])
+	w.putBeside()
 	w.solved = 0
 	if a.dead {
 		return nil

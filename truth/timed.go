@@ -31,31 +31,42 @@ const (
 
 // Answer implements Answerer.
 func (t *Timed) Answer(q question.Question) ([]question.Value, error) {
-	t.worker.Beside(prediction.Beside{})
+	t.worker.Beside()
 	vals, err := t.Table.Answer(q)
 	if err != nil || !measures(q) {
 		return vals, err
 	}
-	before, last := vals, prediction.Beside{}
+	before, last := vals, []prediction.Beside{}
 	for range timedRounds {
-		b, ripple, delivers, err := t.worker.Timed()
+		now, delivers, err := t.worker.Timed()
 		if err != nil {
 			break
 		}
-		if math.Abs(b.Amps-last.Amps) < timedAmps && math.Abs(b.DPlusVolts-last.DPlusVolts) < timedVolts {
-			if delivers {
-				t.Solved++
-			}
-			return rippled(q, vals, ripple), nil
+		if !delivers {
+			return vals, nil
 		}
-		t.worker.Beside(b)
-		last = b
+		if settled(now, last) {
+			t.Solved++
+			return vals, nil
+		}
+		t.worker.Beside(now...)
+		last = now
 		if vals, err = t.Table.Answer(q); err != nil {
 			break
 		}
 	}
 	t.Unsettled++
 	return before, nil
+}
+
+// settled says whether two rounds put the same beside the tables.
+func settled(now, last []prediction.Beside) bool {
+	for i, b := range now {
+		if i >= len(last) || math.Abs(b.Amps-last[i].Amps) >= timedAmps || math.Abs(b.DPlusVolts-last[i].DPlusVolts) >= timedVolts {
+			return false
+		}
+	}
+	return true
 }
 
 // measures says whether something of a question hangs on the operating point.
@@ -66,14 +77,4 @@ func measures(q question.Question) bool {
 		}
 	}
 	return false
-}
-
-// rippled scales AC volts, which follow the machine's ripple current.
-func rippled(q question.Question, vals []question.Value, by float64) []question.Value {
-	for i, o := range q.Seek {
-		if o.Kind == question.ACVolts {
-			vals[i].X *= by
-		}
-	}
-	return vals
 }
