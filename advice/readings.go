@@ -98,8 +98,27 @@ func (d *Desk) value(in Input, b *diagnosis.Belief, r question.Reading, v int) (
 		u = x.U
 	}
 	out.U, out.Resolution = u/scale(dim), res/scale(dim)
+	if end, over := d.beyond(o, x); over {
+		out.Notes = append(out.Notes, fmt.Sprintf("more than the %s can show, which ends at %s: nothing is judged by it", d.meters[o.Meter].Name, unit.Format(dim, end)))
+		return out, nil
+	}
 	d.judge(&out, in, b, r, v, stands, u)
 	return out, nil
+}
+
+// beyond says whether a value was written down that the instrument cannot show, and
+// where its largest range ends.
+func (d *Desk) beyond(o question.Observable, x question.Value) (end float64, over bool) {
+	in, ok := d.meters[o.Meter]
+	if !ok || x.How != question.Measured {
+		return 0, false
+	}
+	_, err := in.Range(string(o.Kind), x.X)
+	var e *meter.OverRange
+	if !errors.As(err, &e) {
+		return 0, false
+	}
+	return e.Full, true
 }
 
 // scale is how many SI units the UCUM unit of a kind is; temperatures are not

@@ -1,10 +1,12 @@
 package diagnosis
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
 
+	"chargewright/meter"
 	"chargewright/prediction"
 	"chargewright/question"
 )
@@ -49,7 +51,7 @@ func (b *Belief) compile(r question.Reading) error {
 		if v.How == question.NotTaken {
 			continue
 		}
-		d, err := b.datum(o, v)
+		d, err := b.written(o, v)
 		if err != nil {
 			return fmt.Errorf("reading %s: %w", r.ID, err)
 		}
@@ -85,6 +87,22 @@ func (b *Belief) compileLook(r question.Reading, ri, vi int) error {
 	}
 	b.looks = append(b.looks, l)
 	return nil
+}
+
+// written is a value as somebody wrote it down. More than the meter can show is
+// taken as it stands, with the uncertainty of the range's end: what was recorded
+// counts, and will be found to be wrong.
+func (b *Belief) written(o question.Observable, v question.Value) (datum, error) {
+	d, err := b.datum(o, v)
+	var over *meter.OverRange
+	if !errors.As(err, &over) {
+		return d, err
+	}
+	at := v
+	at.How, at.X = question.Measured, math.Copysign(over.Full, over.X)
+	end, err := b.datum(o, at)
+	d.s, d.box = end.s, math.Max(d.box, end.box)
+	return d, err
 }
 
 // datum gives a value its uncertainty: the meter's, or the person's own.
