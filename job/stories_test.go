@@ -21,7 +21,7 @@ import (
 // hot-quitter everybody blames the regulator; in earth-left-off and earth-put-on
 // the first cause masks the second; in three-regulators two regulators were
 // fitted for nothing; in third-alternator two alternators were, and the control unit
-// never counted what an amplifier took. In led-bulb an alternator would have been, in
+// never counted what an amplifier took; in flat-after-camping the relay clicks and is welded. In led-bulb an alternator would have been, in
 // warm-in-the-morning two batteries were; glow-with-lights looks like a field diode. In one-battery-boils the pair reads as it should.
 // Without the reading that decides, if there is one, nobody
 // could name the cause.
@@ -35,6 +35,7 @@ var stories = []struct{ file, repair, decides string }{
 	{"warm-in-the-morning", "fit-rectifier", ""},
 	{"third-alternator", "move-accessory-earth", "r7"},
 	{"one-battery-boils", "fit-converter", ""},
+	{"flat-after-camping", "fit-relay", "r5"},
 }
 
 // TestStories: the right repair leads with 80 %, and nothing else is proposed.
