@@ -66,6 +66,9 @@ func (s *Sheet) deviceLines() [][]Pt {
 	if coil, contacts, ok := s.relayEnds(); ok {
 		out = append(out, coil[:], contacts[:])
 	}
+	if plate, ends, ok := s.splitterEnds(); ok {
+		out = append(out, []Pt{plate, ends[0]}, []Pt{plate, ends[1]})
+	}
 	bridge := s.bridgeBox()
 	for _, p := range []string{s.sys.Machine.Output, s.sys.Machine.Case} {
 		out = append(out, []Pt{s.at[p], bridge.nearest(s.at[p])})

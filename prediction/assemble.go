@@ -331,6 +331,7 @@ func belowOne(slip number) number {
 func (m *Model) putDevices(a *assembly, c conditions, pattern int, z []float64) {
 	m.putBatteries(a, c)
 	m.putRelay(a)
+	m.putSplitter(a)
 	al := m.par.alternator
 	m.put(a, al+machine.Flux, m.scalar(a, "machine.flux"))
 	ind := m.scalar(a, "machine.inductance")

@@ -21,6 +21,7 @@ type Values struct {
 	Resting    []Resting   // the regulator with nothing live
 	Law        []float64   // parameters of regulator.Law
 	Relay      *Relay      // nil = the vehicle has none
+	Splitter   *Splitter   // nil = the vehicle has none
 	Asked      float64     // what a control unit says that it asks for [V]; 0 where there is none
 	BankAmps   float64     // what the load tester is set to draw [A]
 	HoldVolts  float64     // what it holds the battery at [V]; 0 = not held
@@ -44,6 +45,7 @@ func (m *Model) Values(h Hypothesis, comp Component, s question.Setup, z []float
 		Regulator:  slices.Clone(a.p[m.par.regulator:][:m.stage.params]),
 		Law:        slices.Clone(a.p[m.par.law:][:regulator.LawParams]),
 		Relay:      m.relayValues(&a),
+		Splitter:   m.splitterValues(&a),
 		BankAmps:   a.p[m.par.bank+testerAmps],
 	}
 	if hold := a.p[m.par.bank+testerHold]; hold < notHeld {

@@ -149,6 +149,9 @@ func (r *reader) checkFloating() {
 	if x := r.s.Relay; x.CoilPlus != "" {
 		join(x.CoilPlus, x.CoilMinus) // contacts may stand open
 	}
+	if x := r.s.Splitter; x.In != "" {
+		join(x.In, x.Out[0], x.Out[1])
+	}
 	join(r.s.Machine.Output, r.s.Machine.Case)
 	join(r.s.Machine.RingA, r.s.Machine.RingB)
 	join(r.s.Regulator.Supply, r.s.Regulator.Field, r.s.Regulator.Case)

@@ -58,6 +58,7 @@ var really = map[string]string{
 	"contact-regulator": "regulator-contacts-burnt", "earth-jumper": "field-earth-off", "sense-wire": "sense-wire-open",
 	"warning-lamp": "lamp-led", "lamp-pin": "reg-plug-lamp-pin-open", "overrunning-pulley": "overrunning-pulley",
 	"middle-tapped": "middle-tapped", "relay-earth": "relay-earth-poor",
+	"sense-before": "sense-before-splitter",
 }
 
 // TestExamples: the right group is first with more than 0.8, and all
