@@ -94,6 +94,13 @@ func (s *Solver) Woken(p, past []float64) error {
 			err = s.rouse(start, guess)
 		}
 	}
+	if err != nil && awake {
+		// A regulator that senses elsewhere than what feeds it: where the current does
+		// not lead to a point that the law holds, the duty does.
+		copy(s.x, s.lull.x)
+		s.warm = false
+		err = s.controlled()
+	}
 	return s.woke(awake, err)
 }
 

@@ -127,6 +127,12 @@ func (f *fitter) evaluate(comp prediction.Component, z []float64, data []datum, 
 			}
 			last, dead = at, a.Dead()
 		}
+		if d.probe == wakeProbe {
+			if err := f.edge(i); err != nil {
+				return err
+			}
+			continue
+		}
 		f.h0[i] = f.read(&a.Probes[d.probe], d.reading, z, f.rows[i])
 		if math.IsNaN(f.h0[i]) || math.IsInf(f.h0[i], 0) {
 			return errNotFinite

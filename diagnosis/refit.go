@@ -170,7 +170,12 @@ func (f *fitter) pardons(c weighted, from fit, out []fit, data []datum) []fit {
 // to meet: each of them is doubted. Where many come at once, those that screening
 // found strange are.
 func (f *fitter) fresh(data []datum) bool {
-	return len(f.h.Faults) < 2 && len(data) <= fewNew && !slices.ContainsFunc(f.h.Fits, func(k fit) bool { return k.n > 0 })
+	return len(f.h.Faults) < 2 && len(data) <= fewNew && f.unfitted()
+}
+
+// unfitted says that the hypothesis was never fitted.
+func (f *fitter) unfitted() bool {
+	return !slices.ContainsFunc(f.h.Fits, func(k fit) bool { return k.n > 0 })
 }
 
 // jolt is the rise of the objective [nat] from which each new value is tried as
@@ -241,10 +246,10 @@ func (f *fitter) best(c weighted, s start, data []datum) (fit, bool) {
 	g, ok := f.run(c, s.bad, s, data)
 	if (!ok || suspicious(g.phi, len(data))) && !isZero(s.at.z) {
 		if o, ok2 := f.run(c, s.bad, start{at: nowhere(len(s.at.z))}, data); ok2 && (!ok || o.phi < g.phi) {
-			return o, true
+			g, ok = o, true
 		}
 	}
-	return g, ok
+	return f.elsewhere(c, s, g, ok, data)
 }
 
 // suspicious reports an objective that readings of the fitted vehicle would

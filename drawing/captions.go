@@ -22,6 +22,9 @@ func (o *overlay) captions(numbered bool) {
 			o.caption(x.Device, x.Called, box, false)
 		}
 	}
+	if box, ok := o.device("splitter"); ok {
+		o.caption("splitter", "splitter", box, false)
+	}
 	if box, ok := o.device("relay"); ok {
 		o.caption("relay", "relay", box, false)
 	}

@@ -41,7 +41,7 @@ func (o *overlay) site(c Cause) (Rect, bool) {
 // deviceOf says which symbol carries a parameter, by the word before its dot or
 // by its whole name.
 var deviceOf = map[string]string{
-	"battery": "battery", "second-battery": "second battery", "relay": "relay", "machine": "rectifier", "regulator": "regulator", "bank": loadTester,
+	"battery": "battery", "second-battery": "second battery", "relay": "relay", "splitter": "splitter", "machine": "rectifier", "regulator": "regulator", "bank": loadTester,
 	"second-machine": "second rectifier", "second-regulator": "second regulator", "second-machine.slip": "second rotor", "second-machine.rotor-ohms": "second rotor",
 	"second-machine.turns": "second rotor", "second-machine.brush-volts": "second rotor",
 	"machine.slip": "belt", "machine.rotor-ohms": "rotor", "machine.turns": "rotor", "machine.brush-volts": "rotor",

@@ -67,6 +67,9 @@ func (s *Sheet) deviceLines() [][]Pt {
 	if coil, contacts, ok := s.relayEnds(); ok {
 		out = append(out, coil[:], contacts[:])
 	}
+	if plate, ends, ok := s.splitterEnds(); ok {
+		out = append(out, []Pt{plate, ends[0]}, []Pt{plate, ends[1]})
+	}
 	for _, x := range s.plants() {
 		ra, rb := s.rotorEnds(x)
 		out = append(out, []Pt{ra, rb})

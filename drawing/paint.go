@@ -42,6 +42,7 @@ func (s *Sheet) paint(sc *Scene, h *hookup) {
 	for _, c := range s.accumulators() {
 		symbols.add(c.draw(at(c.plus), at(c.minus))...)
 	}
+	symbols.add(s.splitter(at(s.sys.Splitter.In), [2]Class{at(s.sys.Splitter.Out[0]), at(s.sys.Splitter.Out[1])})...)
 	symbols.add(s.relay(at(s.sys.Relay.In), at(s.sys.Relay.Out))...)
 	rings := map[string]bool{}
 	for _, p := range s.plants() {

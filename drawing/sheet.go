@@ -253,6 +253,9 @@ func (s *Sheet) layBoxes() {
 			s.mark("sign", "", p.sized(11, 13))
 		}
 	}
+	for _, b := range s.splitterBoxes() {
+		s.mark("splitter", "", b)
+	}
 	for _, b := range s.relayBoxes() {
 		s.mark("relay", "", b)
 	}

@@ -332,6 +332,7 @@ func belowOne(slip number) number {
 func (m *Model) putDevices(a *assembly, c conditions, patterns [maxMachines]int, z []float64) {
 	m.putBatteries(a, c)
 	m.putRelay(a)
+	m.putSplitter(a)
 	a.rest = a.rest[:0]
 	for i := range m.gens {
 		m.putGenerator(a, &m.gens[i], c, patterns[i], z)

@@ -47,6 +47,8 @@ type Model struct {
 type params struct {
 	bank                circuit.Param
 	relay, passiveRelay circuit.Param // of a relay, where there is one
+	splitter            circuit.Param // of a diode splitter, where there is one
+	passiveSplitter     [2]circuit.Param
 	asked               circuit.Param // what a control unit says that it asks for, where there is one
 }
 
@@ -141,6 +143,7 @@ var scalarDefaults = []scalarSlot{
 	{id: "regulator.answers", median: 1},
 	{id: "regulator.gain", median: 1},
 	{id: "regulator.stuck", law: "fixed"},
+	{id: "splitter.drop", median: 0.72},
 	{id: "relay.coil-ohms", median: 80},
 	{id: "relay.contact-ohms", median: 2e-3},
 	{id: "relay.closes", median: 8},
@@ -294,7 +297,7 @@ func (m *Model) addDevices(main, passive *circuit.Network) error {
 	if err = m.addBatteries(main, passive); err != nil {
 		return err
 	}
-	if err = m.addRelay(main, passive); err != nil {
+	if err = m.addSplits(main, passive); err != nil {
 		return err
 	}
 	for i := range m.gens {

@@ -81,6 +81,11 @@ func (m *Model) probe(o question.Observable, c conditions) (Probe, error) {
 	if p.black, ok = m.main.Network().Find(o.Black); !ok {
 		return p, fmt.Errorf("black lead at %q: the system has no such point", o.Black)
 	}
+	for _, x := range m.Sys.Points {
+		if x.Refuse != "" && (x.ID == o.Red || x.ID == o.Black) {
+			return p, fmt.Errorf("a lead on %s: %s", x.Name, x.Refuse)
+		}
+	}
 	switch o.Kind {
 	case question.Volts, question.ACVolts:
 	case question.Ohms:
@@ -204,6 +209,14 @@ func (w *Worker) prepare(rectifier float64) {
 				w.a.pp[x.passive] = w.a.rest[k]
 			}
 			k++
+		}
+	}
+	if w.M.Sys.Splitter.In != "" {
+		for _, p := range w.M.par.passiveSplitter {
+			w.a.pp[p] = splitterOhms
+			if rectifier == circuit.Open {
+				w.a.pp[p] = circuit.Open
+			}
 		}
 	}
 	// A network of resistors always has its operating point.

@@ -20,6 +20,7 @@ type Values struct {
 	Second    *GeneratorValues // of a second machine; nil = the vehicle has none
 	Resting   []Resting        // the regulators with nothing live
 	Relay     *Relay           // nil = the vehicle has none
+	Splitter  *Splitter        // nil = the vehicle has none
 	Asked     float64          // what a control unit says that it asks for [V]; 0 where there is none
 	BankAmps  float64          // what the load tester is set to draw [A]
 	HoldVolts float64          // what it holds the battery at [V]; 0 = not held
@@ -57,6 +58,7 @@ func (m *Model) Values(h Hypothesis, comp Component, s question.Setup, z []float
 		Reached:         c.reached,
 		GeneratorValues: m.gens[0].values(&a),
 		Relay:           m.relayValues(&a),
+		Splitter:        m.splitterValues(&a),
 		BankAmps:        a.p[m.par.bank+testerAmps],
 	}
 	if len(m.gens) > 1 {

@@ -30,6 +30,7 @@ type Worker struct {
 	high    []float64 // a guess on the charging side
 	dead    circuit.Warm
 	before  []float64                // parameters at the highest speed since the start
+	waker   *circuit.Solver          // asks how far a machine is from waking
 	nominal map[string]*circuit.Warm // the sound vehicle, by setup
 	z       []float64
 	h       Hypothesis

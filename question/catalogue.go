@@ -281,6 +281,10 @@ func readNeeds(m *yamlread.Map) Needs {
 	if n := m.May("batteries"); n.Present() {
 		out.Batteries = n.Count(yamlread.Within(1, 2, "1 or 2"))
 	}
+	if n := m.May("splitter"); n.Present() {
+		yes := n.Yes()
+		out.Splitter = &yes
+	}
 	if v := m.May("volts"); v.Present() {
 		out.Volts = v.Quantity(unit.Volt, yamlread.Positive)
 	}

@@ -58,6 +58,7 @@ type Needs struct {
 	Serviceable  bool     // the battery's caps must come off
 	Volts        float64  // nominal [V]; 0 = any
 	Batteries    int      // how many; 0 = any
+	Splitter     *bool    // with a diode splitter, or without; nil = either
 }
 
 // Refs returns every mention of a point, branch, place, position, fault,
@@ -81,6 +82,9 @@ func (p *Procedure) Applies(s *system.System) (bool, string) {
 		return false, why
 	}
 	for _, r := range p.refs {
+		if why := refused(s, r.Kind, r.ID); why != "" {
+			return false, why
+		}
 		if !has(s, r.Kind, r.ID) {
 			return false, s.ID + " has no " + r.Kind + " " + r.ID
 		}
@@ -96,6 +100,9 @@ func (p *Procedure) Meant(s *system.System) (bool, string) {
 	if n := p.Needs.Batteries; n != 0 && n != len(s.Accumulators()) {
 		return false, "it is for another number of batteries"
 	}
+	if n := p.Needs.Splitter; n != nil && *n != (s.Splitter.In != "") {
+		return false, "it is for vehicles with a diode splitter, or for those without"
+	}
 	if v := p.Needs.Volts; v != 0 && v != s.Volts {
 		return false, "it is for " + unit.Format(unit.Volt, v)
 	}
@@ -108,6 +115,18 @@ func (p *Procedure) Meant(s *system.System) (bool, string) {
 		}
 	}
 	return false, "it is for " + strings.Join(p.Needs.Arrangements, ", ")
+}
+
+// refused is why nothing is to be read at a point; empty where it can be.
+func refused(s *system.System, kind, id string) string {
+	if kind == "point" {
+		for _, p := range s.Points {
+			if p.ID == id {
+				return p.Refuse
+			}
+		}
+	}
+	return ""
 }
 
 // has tells whether a system has what a procedure stands on; other kinds of

@@ -156,6 +156,9 @@ func (r *reader) checkFloating() {
 	if x := r.s.Relay; x.CoilPlus != "" {
 		join(x.CoilPlus, x.CoilMinus) // contacts may stand open
 	}
+	if x := r.s.Splitter; x.In != "" {
+		join(x.In, x.Out[0], x.Out[1])
+	}
 	for _, x := range r.s.Generators() {
 		join(x.Machine.Output, x.Machine.Case)
 		join(x.Machine.RingA, x.Machine.RingB)

@@ -11,6 +11,8 @@ import (
 	"sync"
 
 	"go.yaml.in/yaml/v4"
+
+	"chargewright/internal/yamlread"
 )
 
 //go:embed library
@@ -106,9 +108,28 @@ func PracticeFor(id string) (*Practice, error) {
 		if base, err = PracticeFor(under); err != nil {
 			return nil, err
 		}
-		return Override(base, name, data)
+		own, err := Override(base, name, data)
+		if err != nil {
+			return nil, err
+		}
+		return own, dropRates(own, id)
 	}
 	return ForArrangement(base, name, data)
+}
+
+// dropRates takes out the rates of faults that a version of another system has not.
+func dropRates(p *Practice, id string) error {
+	s, err := ByID(id)
+	if err != nil {
+		return err
+	}
+	for f := range p.Rates {
+		if !slices.ContainsFunc(s.Faults, func(x Fault) bool { return x.ID == f }) {
+			delete(p.Rates, f)
+			p.refs = slices.DeleteFunc(p.refs, func(r yamlread.Ref) bool { return r.Kind == "fault" && r.ID == f })
+		}
+	}
+	return nil
 }
 
 // practiceUnder is the system whose practice figures a file is laid over, rates and

@@ -100,6 +100,7 @@ func (r *reader) system(m *yamlread.Map) {
 		r.battery(&r.s.Second, second.Map("second-battery"))
 	}
 	r.relay(m.May("relay").Map("relay"))
+	r.splitter(m.May("splitter").Map("splitter"))
 	r.regulator(&r.s.Regulator, &r.s.Machine, m.Need("regulator", "where the regulator is joined").Map("regulator"))
 	r.secondMachine(m.May("second-machine"), m.May("second-regulator"))
 	r.bank(m.May("bank").Map("bank"))
@@ -141,6 +142,7 @@ func (r *reader) points(list yamlread.Node) {
 		p.X, p.Y = r.grid(m.May("at"))
 		p.Terminal = m.May("terminal").Text()
 		p.Reference = m.May("reference").Yes()
+		p.Refuse = m.May("refuse").Text()
 		m.Done()
 		r.s.Points = append(r.s.Points, p)
 	}

@@ -73,6 +73,18 @@ func (r *reader) relay(m *yamlread.Map) {
 	m.Done()
 }
 
+// splitter reads a diode splitter between the machine and two batteries.
+func (r *reader) splitter(m *yamlread.Map) {
+	if !m.Present() {
+		return
+	}
+	x := &r.s.Splitter
+	x.In = m.Need("in", "the point of its plate, which the machine feeds").Ref("point")
+	x.Out[0], x.Out[1] = r.between(m.Need("out", "[point, point]: its outlet to the first battery, to the second"))
+	x.Emission = m.Need("emission", "1.7").Number(yamlread.Within(0.5, 4, "between 0.5 and 4"))
+	m.Done()
+}
+
 // Kinds of regulator that prediction has a model of. They say what the
 // regulator does and how it is joined, not in which vehicle.
 const (
@@ -116,8 +128,8 @@ func (x *Regulator) senses(of *Machine, at yamlread.Node) {
 		at.Add("a regulator with three wires senses on the third, not on its supply pin", "the point of its sense pin, or kind: "+EarthSideElectronic)
 	case x.Kind == EarthSideThreeWay && x.SenseMinus != x.Case:
 		at.Add("a regulator with three wires senses against its case", "sense: ["+x.SensePlus+", "+x.Case+"]")
-	case x.Kind == BuiltInLampExcited && (x.SensePlus != x.Supply || x.SenseMinus != x.Case):
-		at.Add("a built-in regulator without a sense wire senses what feeds it, against its case", own)
+	case x.Kind == BuiltInLampExcited && x.SenseMinus != x.Case:
+		at.Add("a built-in regulator senses what feeds it or its sense wire, against its case", own)
 	}
 	switch has := of.DPlus != ""; {
 	case x.Kind == BuiltInLampExcited && !has:

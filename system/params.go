@@ -63,6 +63,7 @@ var paramKinds = byID(withSecond([]ParamKind{
 	{ID: "relay.contact-ohms", Dim: unit.Ohm, Lo: 1e-5, Hi: 1e9, Nominal: 2e-3, Of: relay, About: "contacts of the relay while they are closed"},
 	{ID: "relay.closes", Dim: unit.Volt, Lo: 0.1, Hi: 60, Required: true, Of: relay, About: "coil voltage from which the relay is closed"},
 	{ID: "relay.opens", Dim: unit.Volt, Lo: 0.1, Hi: 60, Required: true, Of: relay, About: "coil voltage up to which the relay is open"},
+	{ID: "splitter.drop", Dim: unit.Volt, Lo: 0.05, Hi: 1.5, Required: true, Of: splitterPart, About: "drop of a diode of the splitter at 10 A"},
 	{ID: "bank.amps", Dim: unit.Amp, Lo: 0, Hi: 2000, Nominal: 0, About: "current the load tester draws"},
 	{ID: "temps.bay", Dim: unit.KelvinDiff, Lo: -50, Hi: 200, Nominal: 0, About: "engine bay over ambient"},
 }))
@@ -128,8 +129,9 @@ const (
 	secondMachine = "a second machine"
 	secondBattery = "a second battery"
 	pair          = "a pair of batteries in series"
-	split         = "a second battery behind a relay"
+	split         = "a second battery beside the first"
 	relay         = "a relay"
+	splitterPart  = "a diode splitter"
 )
 
 // partKeys say how a file gives a vehicle what a parameter belongs to.
@@ -137,6 +139,7 @@ var partKeys = map[string]string{
 	secondBattery: "link: [post, post] under battery", pair: "link: [post, post] under battery",
 	split: "second-battery: {…}", relay: "relay: {…}",
 	secondMachine: "second-machine: {…}",
+	splitterPart:  "splitter: {…}",
 }
 
 func (s *System) hasPart(of string) bool {
@@ -149,6 +152,8 @@ func (s *System) hasPart(of string) bool {
 		return s.Relay.CoilPlus != ""
 	case secondMachine:
 		return s.Twin()
+	case splitterPart:
+		return s.Splitter.In != ""
 	}
 	return s.Series() || s.Second.Positive != ""
 }

@@ -38,8 +38,9 @@ type System struct {
 	Elements  []Element // joints, wires, loads, leaks: every two-terminal resistance
 	Machine   Machine
 	Battery   Battery
-	Second    Battery // a second battery beside the first, behind a relay; Positive "" = none
-	Relay     Relay   // what joins it; CoilPlus "" = none
+	Second    Battery  // a second battery beside the first, behind a relay; Positive "" = none
+	Relay     Relay    // what joins it; CoilPlus "" = none
+	Splitter  Splitter // what feeds both batteries; In "" = none
 	Regulator Regulator
 	// A second machine with its regulator on the same line; Output "" = none.
 	SecondMachine   Machine
@@ -71,6 +72,7 @@ type Point struct {
 	X, Y      float64 // place on the sheet of the drawing
 	Terminal  string  // standard terminal marking where there is one
 	Reference bool
+	Refuse    string // why nothing is to be read there; "" = it can be
 }
 
 // ElementKind says what a resistance stands for.
@@ -147,6 +149,13 @@ type Battery struct {
 type Relay struct {
 	CoilPlus, CoilMinus string
 	In, Out             string // contacts: the side of the first battery, the side of the second
+}
+
+// Splitter names the terminals of a diode splitter: one diode from its plate to each outlet.
+type Splitter struct {
+	In       string
+	Out      [2]string // the first battery's side, the second's
+	Emission float64   // ideality factor of its diodes
 }
 
 // Regulator names the regulator's pins and where it senses.

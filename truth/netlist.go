@@ -138,6 +138,7 @@ func (v *Vehicle) Write(m *prediction.Model, s question.Setup, o Options, settle
 		w.battery(i, b)
 	}
 	w.relay()
+	w.splitter()
 	w.loadTester()
 	w.line(".end")
 	n.Text = w.String()

@@ -34,6 +34,7 @@ var pairsOf = []struct {
 	{"lamp-excited", "pairs-lamp-excited.json", 20},
 	{"lamp-excited-24", "pairs-lamp-excited-24.json", 15},
 	{"split-charge", "pairs-split-charge.json", 12},
+	{"diode-splitter", "pairs-diode-splitter.json", 12},
 	{"built-in-sense", "pairs-built-in-sense.json", 12},
 	{"commanded", "pairs-commanded.json", 10},
 	{"coach-24", "pairs-coach-24.json", 12},
@@ -239,7 +240,7 @@ func everywhere(t *testing.T, m *prediction.Model, twin *Table, s *Stored, run *
 		}
 	}
 	for _, p := range m.Sys.Points {
-		if !p.Reference {
+		if !p.Reference && p.Refuse == "" {
 			q.Seek = append(q.Seek, question.Observable{Kind: question.Volts, Red: p.ID, Black: reference})
 		}
 	}

@@ -58,7 +58,8 @@ var really = map[string]string{
 	"contact-regulator": "regulator-contacts-burnt", "earth-jumper": "field-earth-off", "sense-wire": "sense-wire-open",
 	"warning-lamp": "lamp-led", "lamp-pin": "reg-plug-lamp-pin-open", "overrunning-pulley": "overrunning-pulley",
 	"middle-tapped": "middle-tapped", "relay-earth": "relay-earth-poor",
-	"dead-second": "second-regulator-no-field", "resting-alternator": sound,
+	"sense-before": "sense-before-splitter",
+	"dead-second":  "second-regulator-no-field", "resting-alternator": sound,
 }
 
 // sound is a vehicle with nothing wrong, which is seldom sure: much comes and goes. What

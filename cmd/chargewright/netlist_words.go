@@ -79,6 +79,7 @@ var elementWords = map[string]string{
 	"Rxcap": "output capacitor", "Cxcap": "output capacitor",
 	"Bxhold": "load tester turned to hold the volts",
 	"Rxcoil": "winding of the relay", "Bxsees": "mean coil volts", "Cxsees": "mean coil volts", "Bxpull": "relay, 0 open to 1 closed", "Bxcontacts": "contacts of the relay",
+	"Dxsplit1": "splitter, diode to the first battery", "Dxsplit2": "splitter, diode to the second battery",
 }
 
 // phaseWords are the same for each phase, by what follows its letter.

@@ -168,6 +168,16 @@ that the coil gets two volts of fourteen and never pulls.`,
 		Procedures: []string{"second-rest-volts", "second-charge-volts", "listen-relay", "relay-drop", "relay-coil-volts"},
 	},
 	{
+		System: "diode-splitter", File: "sense-before", Complaint: "low-charge", Words: "house bank never full, two new ones already, engine always starts",
+		Story: `The house bank that is never full. An invented motor sailer of about 1988 whose two
+batteries hang behind a diode splitter, insulated return; readings from a time-domain
+simulation through meters with their noise (internal/examplegen, examples/source).
+What is really wrong: the regulator's sense wire hangs on the output stud, before the
+splitter. The set volts stand there, and both banks get a diode less.`,
+		Faults: []fault{{ID: "sense-before-splitter"}}, Figures: map[string]float64{"battery.soc": full, "second-battery.soc": 0.5}, Meters: kit, Seed: 23,
+		Procedures: []string{"second-rest-volts", "stud-minus-volts", "splitter-drop", "splitter-drop-loaded", "sense-pin-volts"},
+	},
+	{
 		System: "built-in-sense", File: "lamp-pin", Complaint: "no-charge", Words: "charge lamp does not come on any more, battery flat, somebody has a new alternator on order",
 		Story: `No charge, and no charge lamp. An invented hatchback of about 1998 whose regulator
 sits in the alternator and is woken by the lamp's current; readings from a

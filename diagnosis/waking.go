@@ -1,0 +1,169 @@
+package diagnosis
+
+import (
+	"math"
+
+	"chargewright/question"
+)
+
+// A machine that feeds its own field is asleep or awake, and what it reads jumps
+// between the two. A fit follows derivatives: it neither sees the other side nor can
+// go along the edge. How far the machine is from waking goes smoothly
+// (prediction.Worker.Waking), so a fit that came out badly is done again with that
+// distance as a value more, which must stay on one side.
+
+// Limits of such a fit.
+const (
+	wakeProbe  = -1   // datum.probe of such a value
+	wakeSide   = 0.02 // how far from the edge its side begins [V]: twice what it is held by
+	wakeSD     = 0.01 // how firmly it is held [V]
+	wakeOdd    = 3.0  // spreads from the prediction at which a value may be that of the other state
+	wakeBeyond = 5.0  // spreads from the edge beyond which the other state is not thought of
+)
+
+// elsewhere fits a single fault (or none) again where a machine's two ways to stand
+// hide one from the other, when a fit came out badly: full field where it regulates,
+// asleep where it is awake, and the reverse.
+func (f *fitter) elsewhere(c weighted, s start, g fit, ok bool, data []datum) (fit, bool) {
+	m := f.bel.prior.Model
+	badly := !g.cut && suspicious(g.phi, len(data))
+	if !ok || len(f.h.Faults) > 1 || !g.cut && !badly {
+		return g, ok
+	}
+	if badly {
+		if o, ok := f.run(c, s.bad, start{at: &fit{z: m.Pressed(g.z)}}, data); ok && !o.cut && o.phi < g.phi {
+			g = o
+			badly = suspicious(g.phi, len(data))
+		}
+	}
+	known := s.at.n > 0 || f.unfitted()
+	if m.CanWake() && known && (g.cut || badly) && f.worth(c, s.at.most(s.bad, data, f.bel.prior.Settings.Epsilon)) {
+		if o, ok := f.sides(c, s, data, badly); ok && !o.cut && (g.cut || o.phi < g.phi) {
+			return o, true
+		}
+	}
+	return g, true
+}
+
+// sides fits again from a start, with every running operating point held to the
+// state that its readings speak for, and gives back what comes of it without that
+// hold. Where badly is not set it does so only if some readings speak for the other
+// state.
+func (f *fitter) sides(c weighted, s start, data []datum, badly bool) (fit, bool) {
+	held, odd, ok := f.waking(c, s, data, badly)
+	if !ok {
+		return fit{}, false
+	}
+	own, floor := f.own, f.floor
+	f.own, f.floor = math.Inf(-1), math.Inf(-1) // what a hold costs says nothing of what the fit is worth
+	at := s.at.z
+	if odd != 0 {
+		// Values of the other state say nothing on the way there.
+		g, ok := f.run(c, s.bad|odd, start{at: &fit{z: at}}, held)
+		if ok {
+			at = g.z
+		}
+	}
+	g, ok := f.run(c, s.bad, start{at: &fit{z: at}}, held)
+	f.own, f.floor = own, floor
+	if !ok {
+		return g, false
+	}
+	return f.run(c, s.bad, start{at: &fit{z: g.z}}, data)
+}
+
+// waking adds to data a value for every running operating point, which says on which
+// side of the edge it is; odd are the values that speak for another state than the
+// one at the start.
+func (f *fitter) waking(c weighted, s start, data []datum, badly bool) (held []datum, odd uint64, ok bool) {
+	z := make([]float64, f.width())
+	copy(z, s.at.z)
+	row := make([]float64, f.width())
+	var last place
+	for _, i := range f.order(data) {
+		d := &data[i]
+		a := &f.bel.asked[d.asked]
+		at := place{a.Key, d.epoch, d.showing}
+		if at == last || s.bad>>i&1 == 1 || !f.bel.prior.Model.Wakes(a) {
+			continue
+		}
+		last = at
+		f.w.Hold(f.bel.physical(f.h, d.showing, d.epoch), c.comp, z[:f.dims])
+		f.work.Solves++
+		if f.w.Solve(a) != nil {
+			return nil, 0, false
+		}
+		mine := f.oddAt(at, s.bad, z, data)
+		if mine == 0 && !badly {
+			continue
+		}
+		clear(row)
+		v, err := f.w.Waking(row[:f.dims])
+		if err != nil {
+			return nil, 0, false
+		}
+		if mine != 0 && math.Abs(v)+wakeSide < wakeBeyond*math.Sqrt(dot(row, row)) {
+			odd |= mine
+			v = -v
+		}
+		held = append(held, wakeDatum(d, v > 0))
+	}
+	if len(held) == 0 || odd == 0 && !badly {
+		return nil, 0, false
+	}
+	return append(append([]datum(nil), data...), held...), odd, true
+}
+
+// wakeDatum is a value that says on which side of the edge an operating point is.
+func wakeDatum(of *datum, awake bool) datum {
+	d := datum{reading: -1, value: -1, asked: of.asked, probe: wakeProbe, s: wakeSD, how: question.Over, showing: of.showing, epoch: of.epoch}
+	d.lo, d.hi = wakeSide, math.Inf(1)
+	if !awake {
+		d.lo, d.hi = math.Inf(-1), -wakeSide
+	}
+	return d
+}
+
+// oddAt are the values of the operating point that was solved last, where one of
+// them is far from what is predicted there.
+func (f *fitter) oddAt(at place, bad uint64, z []float64, data []datum) (all uint64) {
+	row := make([]float64, f.width())
+	odd := false
+	for i := range data {
+		d := &data[i]
+		a := &f.bel.asked[d.asked]
+		if bad>>i&1 == 1 || (place{a.Key, d.epoch, d.showing}) != at {
+			continue
+		}
+		all |= 1 << i
+		h := f.read(&a.Probes[d.probe], d.reading, z, row)
+		odd = odd || math.Abs(residual(d, h)*d.s) > wakeOdd*math.Hypot(d.s, math.Sqrt(dot(row, row)))
+	}
+	if !odd {
+		return 0
+	}
+	return all
+}
+
+// edge is the value of an operating point's distance from waking, for evaluate.
+func (f *fitter) edge(i int) error {
+	clear(f.rows[i])
+	v, err := f.w.Waking(f.rows[i][:f.dims])
+	f.h0[i] = v
+	return err
+}
+
+// most is the log evidence that a fit would have if it met what came since without
+// moving.
+func (f *fit) most(bad uint64, data []datum, eps float64) float64 {
+	if f.n == 0 {
+		return math.Inf(1)
+	}
+	le := f.was
+	for i := f.n; i < len(data); i++ {
+		if bad>>i&1 == 0 {
+			le += data[i].logMet(eps)
+		}
+	}
+	return le
+}
