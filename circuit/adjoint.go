@@ -9,12 +9,12 @@ func (s *Solver) Gradient(seed, out []float64) {
 	s.grade()
 	s.c.prog.transposed(s.val, seed)
 	if s.ctl == nil {
-		s.accumulate(seed, out, 1)
+		s.accumulate(seed, out)
 		return
 	}
 	s.prepareSense()
 	// The reading moves with the parameters at fixed duties, and with the duties.
-	s.accumulate(seed, out, 1)
+	s.accumulate(seed, out)
 	for c := s.search; c != nil; c = c.inner {
 		dh := s.paramDot(seed[s.c.ni:], c.ctl.Param)
 		out[c.ctl.Param] -= dh // the duty is not free
@@ -49,7 +49,7 @@ func (s *Solver) lawRow(c *search) {
 	pair(s.sense, s.c.pos[ctl.Plus], s.c.pos[ctl.Minus])
 	s.c.prog.transposed(s.val, s.sense)
 	clear(c.grad)
-	s.accumulate(s.sense, c.grad, 1)
+	s.accumulate(s.sense, c.grad)
 	_, dv := s.lawOf(c)
 	ctl.Law.Grad(s.V(ctl.Plus, ctl.Minus), c.lawP, c.lawGrad)
 	for i := range c.grad {
@@ -80,14 +80,14 @@ func (s *Solver) resolve(c *search) {
 	}
 }
 
-// accumulate adds scale * (-lamᵀ dF/dp) to out.
-func (s *Solver) accumulate(lam, out []float64, scale float64) {
+// accumulate adds -lamᵀ dF/dp to out.
+func (s *Solver) accumulate(lam, out []float64) {
 	for k := range s.c.res {
 		r := &s.c.res[k]
 		g := s.g[k]
 		dl := at(lam, r.a) - at(lam, r.b)
 		if dl != 0 {
-			out[r.p] += scale * dl * g * g * (at(s.X, r.a) - at(s.X, r.b))
+			out[r.p] += dl * g * g * (at(s.X, r.a) - at(s.X, r.b))
 		}
 	}
 	core := lam[s.c.ni:]
@@ -100,7 +100,7 @@ func (s *Solver) accumulate(lam, out []float64, scale float64) {
 				continue
 			}
 			for q, p := range d.params {
-				out[p] -= scale * l * lg[i*d.np+q]
+				out[p] -= l * lg[i*d.np+q]
 			}
 		}
 	}

@@ -86,5 +86,5 @@ func (s *Solver) floorGrad(grad []float64) {
 	s.graded = false
 	c.prog.transposed(s.val, seed)
 	seed[c.ni+c.loop] = -1 // its equation stands for the volts themselves
-	s.accumulate(seed, grad, 1)
+	s.accumulate(seed, grad)
 }

@@ -32,7 +32,7 @@ func (s *Store) Overdue(ctx context.Context) (out []Asked, err error) {
 }
 
 func scanAsked(rows *sql.Rows) (out []Asked, err error) {
-	defer rows.Close()
+	defer func() { _ = rows.Close() }() // rows.Err tells more
 	for rows.Next() {
 		var a Asked
 		var at int64
@@ -91,7 +91,7 @@ func (s *Store) Unrecorded(ctx context.Context, stream string) (out []Unrecorded
 		if err != nil {
 			return err
 		}
-		defer rows.Close()
+		defer func() { _ = rows.Close() }() // rows.Err tells more
 		for rows.Next() {
 			u := Unrecorded{Stream: stream}
 			var at int64

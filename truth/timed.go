@@ -36,27 +36,36 @@ func (t *Timed) Answer(q question.Question) ([]question.Value, error) {
 	if err != nil || !measures(q) {
 		return vals, err
 	}
-	before, last := vals, []prediction.Beside{}
+	timed, ok := t.inTime(q, vals)
+	if !ok {
+		t.Unsettled++
+		return vals, nil
+	}
+	return timed, nil
+}
+
+// inTime goes on from the tables' answer until network and machine agree. False where
+// they do not, or the time domain has no solution: the tables' answer stands then.
+func (t *Timed) inTime(q question.Question, vals []question.Value) ([]question.Value, bool) {
+	var last []prediction.Beside
 	for range timedRounds {
 		now, delivers, err := t.worker.Timed()
 		if err != nil {
-			break
+			return nil, false
 		}
-		if !delivers {
-			return vals, nil
-		}
-		if settled(now, last) {
-			t.Solved++
-			return vals, nil
+		if !delivers || settled(now, last) {
+			if delivers {
+				t.Solved++
+			}
+			return vals, true
 		}
 		t.worker.Beside(now...)
 		last = now
 		if vals, err = t.Table.Answer(q); err != nil {
-			break
+			return nil, false
 		}
 	}
-	t.Unsettled++
-	return before, nil
+	return nil, false
 }
 
 // settled says whether two rounds put the same beside the tables.

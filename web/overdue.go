@@ -98,7 +98,7 @@ func (s *Server) once(ctx context.Context, a journal.Asked) (code int, err error
 	}
 	r, err := http.NewRequestWithContext(ctx, http.MethodPost, a.Target, strings.NewReader(a.Form))
 	if err != nil {
-		return http.StatusBadRequest, nil // no server can do it
+		return http.StatusBadRequest, nil //nolint:nilerr // no server can do it: that is the answer
 	}
 	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 	return s.answered(s.forms, r).code, nil

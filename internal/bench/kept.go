@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -79,7 +80,7 @@ func (k *kept) read() error {
 	in, whole := bufio.NewReader(k.file), int64(0)
 	for n := 1; ; n++ {
 		line, err := in.ReadBytes('\n')
-		if err == io.EOF {
+		if errors.Is(err, io.EOF) {
 			_, err = k.file.Seek(whole, io.SeekStart)
 			return err
 		}
