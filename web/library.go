@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/json"
@@ -58,7 +59,7 @@ func (l *library) ready(p *advice.Prepared) {
 }
 
 // warmUp prepares the shipped systems and makes the first plan of every kind of
-// complaint, so that nobody waits for it.
+// complaint, so that nobody waits for it: what the workshop sees most comes first.
 func (s *Server) warmUp() {
 	all, _, err := s.systems.list(s.live)
 	if s.live.Err() != nil { // it is to end already
@@ -68,7 +69,11 @@ func (s *Server) warmUp() {
 		s.Log.Error("the systems cannot be listed", "why", err)
 		return
 	}
-	for _, k := range all {
+	lines, _, err := s.Journal.Jobs(s.live, journal.Query{Limit: recentJobs})
+	if err != nil && s.live.Err() == nil {
+		s.Log.Error("the jobs cannot be listed", "why", err)
+	}
+	for _, k := range byUse(all, lines) {
 		for _, kind := range advice.Complaints() {
 			p, err := k.prepare()
 			if err != nil {
@@ -85,6 +90,20 @@ func (s *Server) warmUp() {
 			}
 		}
 	}
+}
+
+// recentJobs is how many of the latest jobs say what a workshop sees most.
+const recentJobs = 200
+
+// byUse puts systems that many jobs are on first, the others after them in their order.
+func byUse(all []*kept, jobs []journal.Line) []*kept {
+	used := map[string]int{}
+	for _, l := range jobs {
+		used[l.System]++
+	}
+	out := slices.Clone(all)
+	slices.SortStableFunc(out, func(a, b *kept) int { return cmp.Compare(used[b.system.ID], used[a.system.ID]) })
+	return out
 }
 
 // shelf is what a job on a system may speak of.
