@@ -175,7 +175,7 @@ func (d *Desk) ranges(g *bundle, seek []question.Observable) []Range {
 	for v, mix := range g.mix {
 		dim, _ := seek[v].Dim()
 		r := rangeOf(seek[v].Note, dim, mix, g.share)
-		if _, res, err := d.standard(seek[v], unit.FromUCUM(dim, r.Median)); err == nil {
+		if _, res, _, err := d.standard(seek[v], unit.FromUCUM(dim, r.Median)); err == nil {
 			r.Resolution = res / scale(dim)
 		}
 		out = append(out, r)

@@ -90,7 +90,7 @@ func (d *Desk) value(in Input, b *diagnosis.Belief, r question.Reading, v int) (
 	default:
 		out.Value = wire(dim, x.X)
 	}
-	u, res, err := d.standard(o, stands)
+	u, res, full, err := d.standard(o, stands)
 	if err != nil {
 		return out, err
 	}
@@ -98,27 +98,12 @@ func (d *Desk) value(in Input, b *diagnosis.Belief, r question.Reading, v int) (
 		u = x.U
 	}
 	out.U, out.Resolution = u/scale(dim), res/scale(dim)
-	if end, over := d.beyond(o, x); over {
-		out.Notes = append(out.Notes, fmt.Sprintf("more than the %s can show, which ends at %s: nothing is judged by it", d.meters[o.Meter].Name, unit.Format(dim, end)))
+	if x.How == question.Measured && math.Abs(stands) > full {
+		out.Notes = append(out.Notes, fmt.Sprintf("more than the %s can show, which ends at %s: nothing is judged by it", d.meters[o.Meter].Name, unit.Format(dim, full)))
 		return out, nil
 	}
 	d.judge(&out, in, b, r, v, stands, u)
 	return out, nil
-}
-
-// beyond says whether a value was written down that the instrument cannot show, and
-// where its largest range ends.
-func (d *Desk) beyond(o question.Observable, x question.Value) (end float64, over bool) {
-	in, ok := d.meters[o.Meter]
-	if !ok || x.How != question.Measured {
-		return 0, false
-	}
-	_, err := in.Range(string(o.Kind), x.X)
-	var e *meter.OverRange
-	if !errors.As(err, &e) {
-		return 0, false
-	}
-	return e.Full, true
 }
 
 // scale is how many SI units the UCUM unit of a kind is; temperatures are not
@@ -130,19 +115,19 @@ func wire(dim unit.Dim, si float64) *float64 {
 	return &x
 }
 
-// standard is the uncertainty of the instrument; a value above every range has
-// that of the range's end.
-func (d *Desk) standard(o question.Observable, x float64) (u, res float64, err error) {
+// standard is the uncertainty of the instrument, what it resolves, and the end of the
+// range: a value above every range has those of the largest.
+func (d *Desk) standard(o question.Observable, x float64) (u, res, full float64, err error) {
 	in, ok := d.meters[o.Meter]
 	if !ok {
-		return 0, 0, nil // a person's own figure, taken as it is
+		return 0, 0, math.Inf(1), nil // a person's own figure, taken as it is
 	}
-	u, res, _, err = in.Standard(string(o.Kind), x)
+	u, res, full, err = in.Standard(string(o.Kind), x)
 	var over *meter.OverRange
 	if errors.As(err, &over) {
-		u, res, _, err = in.Standard(string(o.Kind), math.Copysign(over.Full, x))
+		u, res, full, err = in.Standard(string(o.Kind), math.Copysign(over.Full, x))
 	}
-	return u, res, err
+	return u, res, full, err
 }
 
 // pWithin is the probability of standing within limits, for a value however it

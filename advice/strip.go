@@ -135,7 +135,7 @@ func (d *Desk) row(a *axis, id string, g *bundle, v int, o question.Observable) 
 	r := StripRow{Letters: nonEmpty(letter), Name: d.suspectName(id), Fill: Fill(letter), share: g.share}
 	per := scale(a.dim)
 	mid := diagnosis.Quantile(g.mix[v], 0.5)
-	u, res, err := d.standard(o, mid)
+	u, res, _, err := d.standard(o, mid)
 	if err != nil {
 		u, res = 0, 0
 	}

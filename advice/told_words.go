@@ -16,8 +16,17 @@ var useLines = map[string]string{
 	"stands-for-weeks": "It stands for weeks: clock and alarm empty a sound battery. A charger that keeps it full, or the earth cable off",
 }
 
-// leastTold [bit] is from when on a word is said to speak for something.
-const leastTold = 0.5
+// LeastBits [bit] is from when on a word or a reading is said to speak for something.
+const LeastBits = 0.5
+
+// ToldBound says how far what is told can count.
+func ToldBound() string {
+	t, err := toldTable()
+	if err != nil {
+		return "" // told_test.go reads the table
+	}
+	return fmt.Sprintf("What was told counts by shares from %s, for %g to 1 at most.", t.basis, t.most)
+}
 
 // Spoken puts what was told into words: "Just before: engine out".
 func (h Heard) Spoken() string { return groupWords[h.Group] + strings.ReplaceAll(h.Word, "-", " ") }
@@ -29,7 +38,7 @@ func (a Advice) ToldLines() []string {
 		line := h.Spoken()
 		if len(a.Suspects) > 0 {
 			lead := a.Suspects[0]
-			if bits, ok := h.Bits[lead.Faults[0].Fault]; ok && math.Abs(bits) >= leastTold {
+			if bits, ok := h.Bits[lead.Faults[0].Fault]; ok && math.Abs(bits) >= LeastBits {
 				way := "for"
 				if bits < 0 {
 					way = "against"

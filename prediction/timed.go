@@ -15,11 +15,7 @@ type Beside struct {
 func (w *Worker) Beside(list ...Beside) {
 	w.beside = [maxMachines]Beside{}
 	copy(w.beside[:], list)
-}
-
-// putBeside writes it into the parameters.
-func (w *Worker) putBeside() {
-	for i := range w.M.gens {
+	for i := range w.M.gens { // assembling leaves these parameters alone
 		p := w.machineParams(&w.M.gens[i])
 		p[machine.Beside], p[machine.DPlusBeside] = w.beside[i].Amps, w.beside[i].DPlusVolts
 	}

@@ -128,7 +128,6 @@ func (w *Worker) Hold(h Hypothesis, comp Component, z []float64) { w.h, w.comp, 
 func (w *Worker) Solve(a *Asked) error {
 	w.cond = a.cond
 	w.M.assemble(&w.a, w.h, w.comp, a.cond, w.z)
-	w.putBeside()
 	w.solved = 0
 	if a.dead {
 		return nil

@@ -245,12 +245,12 @@ func (t *text) evidence(a advice.Advice) {
 	}
 	var all []says
 	for _, id := range a.Order {
-		if b, ok := a.Readings[id].Bits[lead.Fault]; ok && math.Abs(b) >= 0.5 {
+		if b, ok := a.Readings[id].Bits[lead.Fault]; ok && math.Abs(b) >= advice.LeastBits {
 			all = append(all, says{id, a.Readings[id].Name, b})
 		}
 	}
 	for _, h := range a.Told {
-		if b, ok := h.Bits[lead.Fault]; ok && math.Abs(b) >= 0.5 {
+		if b, ok := h.Bits[lead.Fault]; ok && math.Abs(b) >= advice.LeastBits {
 			all = append(all, says{"told", h.Spoken(), b})
 		}
 	}
@@ -269,7 +269,7 @@ func (t *text) evidence(a advice.Advice) {
 		t.hang(fmt.Sprintf("  %-8s%-5s", word, s.id), fmt.Sprintf("%s (%s)", s.what, advice.Factor(s.bits)))
 	}
 	if len(a.Told) > 0 {
-		t.line(2, "What was told counts by shares from memory, for 30 to 1 at most.")
+		t.line(2, "%s", advice.ToldBound())
 	}
 	t.line(2, "Each reading is weighed with all the others known, so what two of them say together is not counted twice.")
 }

@@ -220,7 +220,7 @@ func (t *telling) open(ctx context.Context) error {
 	sys := t.prepared.System
 	err := t.add(ctx, job.Opened, job.OpenedBody{
 		Job: fmt.Sprint(t.number), System: sys.ID, SHA256: hex.EncodeToString(sys.SHA256[:]), Vehicle: job.Vehicle{Volts: sys.Volts, Note: t.vehicle},
-		Customer: customer, Opened: t.at, Complaint: &job.Complaint{Kind: t.kind, Words: t.words, When: t.told.When, Before: t.told.Before, Noticed: t.told.Noticed}, Conditions: &job.Conditions{Ambient: &air},
+		Customer: customer, Opened: t.at, Complaint: &job.Complaint{Kind: t.kind, Words: t.words, When: t.told.When, Before: t.told.Before, Noticed: t.told.Noticed, Use: t.told.Use}, Conditions: &job.Conditions{Ambient: &air},
 		Meters: []string{"dmm", "dc-clamp", "ma-clamp", "hydrometer", "milliohm-meter", "tachometer"},
 	}, 1)
 	if err != nil {
