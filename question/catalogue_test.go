@@ -44,7 +44,7 @@ func library(t *testing.T) (map[string]*system.System, question.Catalogue, *syst
 // done is how many procedures can be done on each system: one that a renamed
 // point takes away is missed here.
 var done = map[string]int{
-	"coach-24":       99,
+	"coach-24":       124,
 	"built-in-sense": 82, "commanded": 79, "isolated-earth-side": 104, "lamp-excited": 96, "lamp-excited-24": 105, "split-charge": 106, "diode-splitter": 95, "isolated-supply-side": 111, "output-fed-earth-side": 104, "supply-side-contact": 109,
 }
 

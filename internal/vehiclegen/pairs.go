@@ -145,6 +145,13 @@ var pairLists = map[string][]pair{
 		{fault: "second-stud-joint", magnitude: 0.05, procedure: "walk-second-stud"},
 		{fault: "second-sense-wire-open", procedure: "both-forced-amps"},
 		{fault: "second-lamp-blown", procedure: "both-lamp-pins"},
+		// junction box, feeds, chassis, lines that two machines share
+		{fault: "box-starter-ring", magnitude: 0.02, procedure: "walk-starter-cable"},
+		{fault: "isolator-ring-minus", magnitude: 0.01, procedure: "crank-walk-minus"},
+		{fault: "frame-joint-rear", magnitude: 0.03, procedure: "drop-chassis"},
+		{fault: "saloon-fuse-joint", magnitude: 0.03, procedure: "drop-saloon-feed"},
+		{fault: "second-sense-connector-open", procedure: "both-forced-amps"},
+		{fault: "cluster-feed-open", procedure: "both-lamp-pins"},
 	},
 	"diode-splitter": {
 		{procedure: "second-rest-volts"},
