@@ -60,6 +60,7 @@ func (m *Model) Return(w *Worker) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	w.Begin()
+	w.Rough(false)
 	m.stock = append(m.stock, w)
 }
 
@@ -120,6 +121,9 @@ func (w *Worker) Again() {
 	clear(w.warm)
 	w.main.Forget()
 }
+
+// Rough lets operating points be found to about a microvolt only.
+func (w *Worker) Rough(on bool) { w.main.Rough(on) }
 
 // Hold sets the hypothesis and z for the following Solve calls.
 func (w *Worker) Hold(h Hypothesis, comp Component, z []float64) { w.h, w.comp, w.z = h, comp, z }

@@ -13,7 +13,11 @@ import (
 
 // speed plays 30 jobs one after the other and times every update and every next
 // step, with the work that each took.
-func (w *world) speed(out io.Writer) error {
+func (w *world) speed(out io.Writer, path string) error {
+	kept, err := newRecord(path)
+	if err != nil {
+		return err
+	}
 	cases, err := w.cases(30, 77)
 	if err != nil {
 		return err
@@ -21,7 +25,7 @@ func (w *world) speed(out io.Writer) error {
 	var next, update []float64
 	var fits, solves, steps int
 	p := planning.NewPlanner(w.board)
-	for _, c := range cases {
+	for i, c := range cases {
 		b, err := diagnosis.Begin(w.prior)
 		if err != nil {
 			return err
@@ -53,12 +57,18 @@ func (w *world) speed(out io.Writer) error {
 				return err
 			}
 			update = append(update, ms(t))
+			if err := kept.add(i, r, &nb); err != nil {
+				return err
+			}
 			fits += nb.Work.Fits
 			solves += nb.Work.Solves
 			steps++
 			st.Belief, st.Rig, st.Moved = nb, s.To, true
 			st.Done[s.Procedure.ID]++
 		}
+	}
+	if err := kept.close(); err != nil {
+		return err
 	}
 	fmt.Fprintln(out, "| what | p50 ms | p95 ms | max ms | bar p95 |\n|---|---|---|---|---|")
 	for _, r := range []struct {
