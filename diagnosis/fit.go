@@ -50,8 +50,8 @@ type fitter struct {
 	perm   []int // data in the order of their setups
 	permOf *datum
 	limit  limit // that a trial step must stay under
-	steps  int // limit of a fit
-	dims   int // length of the model's z; for every reading what drifts follows
+	steps  int   // limit of a fit
+	dims   int   // length of the model's z; for every reading what drifts follows
 	drifts []prediction.Drift
 	floor  float64 // log of prior times evidence under which a branch is not worth a fit
 	own    float64 // the best that this hypothesis has reached, weight times evidence
@@ -231,11 +231,11 @@ func (f *fitter) keepRows(out *fit, n int) {
 // twice as far as its linear model says. Where that cannot count the rest of the
 // way is not gone.
 func (f *fitter) reach(out *fit, data []datum, phi, dec float64) float64 {
-	return out.logWeight + f.ceiling(out, data) - math.Max(0, phi-2*dec)
+	return out.logWeight + f.ceiling(out, data) - math.Max(0, phi-dec)
 }
 
 // vainMargin [nat] is for what a fit may gain beyond that.
-const vainMargin = 2
+const vainMargin = 1
 
 // ceiling is the log evidence of a fit that met every value that is not bad.
 func (f *fitter) ceiling(out *fit, data []datum) float64 {
