@@ -392,3 +392,20 @@ func TestWords(t *testing.T) {
 		}
 	}
 }
+
+// TestTellsApart: what a test is for, in words of the workshop: the repair before
+// "nothing wrong", and of two cures only what one needs beside the other.
+func TestTellsApart(t *testing.T) {
+	s := standing(t, pageJob(t))
+	for want, c := range map[string][2]string{
+		"tells 'Fit a battery' from nothing wrong just now":      {"", "renew-battery"},
+		"tells 'Fit a battery' from something not on the list":   {"none-of-these", "renew-battery"},
+		"tells 'Fit a battery' from 'Fit a belt'":                {"renew-battery", "fit-belt"},
+		"tells whether it needs 'Fit a battery' as well":         {"fit-belt", "fit-belt+renew-battery"},
+		"tells 'Fit a belt' from 'Fit brushes, clean the rings'": {"fit-belt+renew-battery", "fit-brushes+renew-battery"},
+	} {
+		if got := s.TellsApart(c[0], c[1]); got != want {
+			t.Errorf("%q: %q, want %q", c, got, want)
+		}
+	}
+}

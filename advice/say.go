@@ -310,27 +310,6 @@ var holdWords = map[string]string{
 	"battery-volts": "Hold %s at the battery with the load", "bank-amps": "Set the load tester to %s", "output-amps": "Hold an output of %s",
 }
 
-// TellLetters are the letters of the causes that a step tells apart.
-func (s *Standing) TellLetters(step Step) []string {
-	var out []string
-	for _, class := range step.Tells {
-		if class == noFault {
-			out = append(out, s.Letter(noFault))
-			continue
-		}
-		for _, x := range s.Advice.Suspects {
-			if x.Repair == class {
-				out = append(out, s.Letter(x.ID))
-				break
-			}
-		}
-	}
-	if len(out) < 2 {
-		return nil
-	}
-	return out
-}
-
 // Heat says what the leading suspect's resistance makes of the current.
 func (s *Standing) Heat() []string {
 	var out []string

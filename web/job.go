@@ -146,7 +146,6 @@ func (s *Server) jobView(r *http.Request, x *work, k key) (jobView, error) {
 	}
 	k = of(step, k)
 	v.Step, v.Key, v.Verb, v.Cost, v.Why = step, k.String(), step.Verb(), step.Cost(), advice.Sentence(step.Why)
-	v.Tells = st.TellLetters(step)
 	v.Lines = st.Lines(step)
 	v.Watch = st.Watch(st.RigNow())
 	v.Against = st.Against()
