@@ -409,3 +409,17 @@ func TestTellsApart(t *testing.T) {
 		}
 	}
 }
+
+// TestASlipIsHeldAgainstNoLimit: 123 V at a battery is over its least resting
+// voltage, and nobody shall read that it is within the limit.
+func TestASlipIsHeldAgainstNoLimit(t *testing.T) {
+	for _, c := range []struct {
+		volts float64
+		want  string
+	}{{123, "Most likely a slip"}, {12.6, "Within the limit"}, {11.9, "Under the limit"}} {
+		s := standing(t, pageJob(t, "battery-rest-volts", []float64{c.volts}))
+		if got := s.Advice.Readings["r1"].Headline(); !strings.Contains(got, c.want) {
+			t.Errorf("%g V: %q, want %q", c.volts, got, c.want)
+		}
+	}
+}

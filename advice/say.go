@@ -239,8 +239,11 @@ func (v Value) stands() float64 {
 }
 
 // Headline says a reading in one sentence: the value, and what it is against
-// its limit.
+// its limit. One that is more likely wrong than right is held against none.
 func (r *Reading) Headline() string {
+	if r.PWrong > 0.5 {
+		return r.shown() + ". Most likely a slip: take it again."
+	}
 	for _, v := range r.Values {
 		if len(v.Limits) == 0 {
 			continue
@@ -250,11 +253,16 @@ func (r *Reading) Headline() string {
 		}
 		return v.Words() + ". " + v.Says() + ": " + v.Limits[0].Likely() + " it."
 	}
+	return r.shown() + ". No limit: it counts by what it says of the causes."
+}
+
+// shown are the values of a reading as they were read.
+func (r *Reading) shown() string {
 	var all []string
 	for _, v := range r.Values {
 		all = append(all, v.Words())
 	}
-	return strings.Join(all, ", ") + ". " + "There is no limit for it; it counts by what it says of the causes."
+	return strings.Join(all, ", ")
 }
 
 // Words is a predicted range as the meter would show it, one figure where
