@@ -3,6 +3,7 @@ package advice
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -241,19 +242,36 @@ func (v Value) stands() float64 {
 // Headline says a reading in one sentence: the value, and what it is against
 // its limit. One that is more likely wrong than right is held against none.
 func (r *Reading) Headline() string {
+	value, says := r.judged()
+	return value + ". " + says
+}
+
+// Brief is the headline for where the values stand beside it already: it names one
+// only where there are others, or where it is to be seen that it is a bound.
+func (r *Reading) Brief() string {
+	value, says := r.judged()
+	bound := slices.ContainsFunc(r.Values, func(v Value) bool { return v.Low != nil || v.High != nil })
+	if bound || value != r.shown() {
+		return value + ". " + says
+	}
+	return says
+}
+
+// judged is what a reading's headline speaks of, and what it says.
+func (r *Reading) judged() (value, says string) {
 	if r.PWrong > 0.5 {
-		return r.shown() + ". Most likely a slip: take it again."
+		return r.shown(), "Most likely a slip: take it again."
 	}
 	for _, v := range r.Values {
-		if len(v.Limits) == 0 {
-			continue
+		switch says := v.Says(); {
+		case len(v.Limits) == 0:
+		case says == saysWait:
+			return v.Words(), says + "."
+		default:
+			return v.Words(), says + ": " + v.Limits[0].Likely() + "."
 		}
-		if says := v.Says(); says == saysWait {
-			return v.Words() + ". " + says + "."
-		}
-		return v.Words() + ". " + v.Says() + ": " + v.Limits[0].Likely() + " it."
 	}
-	return r.shown() + ". No limit: it counts by what it says of the causes."
+	return r.shown(), "No limit: what it says of the causes counts."
 }
 
 // shown are the values of a reading as they were read.
