@@ -34,18 +34,11 @@ type Caution struct{ Head, Rest string }
 func caution(c advice.Cautions) Caution {
 	const least = 8 // letters: a shorter clause says nothing by itself
 	for i, r := range c.Text {
-		if i >= least && strings.ContainsRune(".:;,", r) {
-			if r == '.' || r == ':' {
-				return Caution{c.Text[:i+1], strings.TrimSpace(c.Text[i+1:])}
-			}
-			break
+		if i >= least && strings.ContainsRune(".:;", r) && (i+1 == len(c.Text) || c.Text[i+1] == ' ') {
+			return Caution{c.Text[:i+1], strings.TrimSpace(c.Text[i+1:])}
 		}
 	}
-	words := strings.SplitN(c.Text, " ", 4)
-	if len(words) < 4 {
-		return Caution{c.Text, ""}
-	}
-	return Caution{strings.Join(words[:3], " "), words[3]}
+	return Caution{c.Text, ""}
 }
 
 func cautionsOf(list []advice.Cautions) []Caution {
