@@ -100,6 +100,10 @@ func (d *Desk) act(out *Step, in Input, s planning.Step) error {
 			}
 		}
 		out.Why = fmt.Sprintf("nothing on the list explains the readings better than a sound vehicle: %s", Odds(s.Chance))
+		if n := len(in.Repairs); n > 0 && in.Repairs[n-1].Cured != "no" {
+			out.Name, out.Why = "Prove the repair", "no fault on the list is left: "+Odds(s.Chance)
+			out.Body.Lines = []string{"The readings of before once more: hot, with loads on, and the drain"}
+		}
 		return nil
 	case planning.Beyond:
 		out.Name = "Something that is not on the list"

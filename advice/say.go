@@ -271,7 +271,7 @@ func (r *Reading) judged() (value, says string) {
 			return v.Words(), says + ": " + v.Limits[0].Likely() + "."
 		}
 	}
-	return r.shown(), "No limit: what it says of the causes counts."
+	return r.shown(), "No limit: see what it does to the causes."
 }
 
 // shown are the values of a reading as they were read.

@@ -23,7 +23,8 @@ type Strip struct {
 	Zones []Zone
 	Leads string // the zones in words, for a narrow page
 
-	axis axis
+	axis  axis
+	parts float64 // how far it parts the causes: 0 = all of them read alike here
 }
 
 // Tick is a figure on the axis.
@@ -328,10 +329,36 @@ func (s *Strip) finish(none float64) {
 		r.Words = Range{Dim: s.axis.dim, Median: r.quantile(0.5), Low: r.quantile(0.05), High: r.quantile(0.95), Resolution: s.axis.res}.Words()
 	}
 	s.zones(none)
+	s.parts = parted(s.Rows)
 	s.Rows = append(s.Rows, StripRow{
 		Letters: []string{"?"}, Name: "something not on the list", Percent: Percent(none), Fill: "empty",
 		Hump: []Spot{{0, 0.3}, {0.5, 0.45}, {1, 0.3}}, Words: "anything",
 	})
+}
+
+// parted is the chance that two causes, drawn by their shares, stand in different
+// rows.
+func parted(rows []StripRow) float64 {
+	all, alike := 0.0, 0.0
+	for _, r := range rows {
+		all += r.share
+		alike += r.share * r.share
+	}
+	if all == 0 {
+		return 0
+	}
+	return 1 - alike/(all*all)
+}
+
+// Telling is which of a step's strips parts the causes most, the first of equals.
+func Telling(list []Strip) int {
+	best := 0
+	for i := range list {
+		if list[i].parts > list[best].parts+1e-9 {
+			best = i
+		}
+	}
+	return best
 }
 
 func (s *Strip) hump(r *StripRow) []Spot {
@@ -389,7 +416,7 @@ func (s *Strip) zones(none float64) {
 				continue
 			}
 		}
-		z := Zone{From: from, To: t, Width: t - from, Text: "no call", No: now < 0}
+		z := Zone{From: from, To: t, Width: t - from, Text: "undecided", No: now < 0}
 		if now >= 0 {
 			z.Text, z.Letters = s.Rows[now].Name, s.Rows[now].Letters
 		}

@@ -271,7 +271,10 @@ func (s *Server) entry(r *http.Request, x *work, step advice.Step, k key) entry 
 		e.Boxes = append(e.Boxes, page.Box{Name: "v" + strconv.Itoa(i), Label: l.Title(), Meter: l.Meter})
 	}
 	if len(step.Strips) > 0 {
-		e.Leads = step.Strips[0].Leads
+		e.Leads = step.Strips[advice.Telling(step.Strips)].Leads
+		if len(step.Strips) > 1 && e.Leads != "" {
+			e.Leads = advice.Capital(step.Strips[advice.Telling(step.Strips)].Box) + " " + e.Leads
+		}
 	}
 	e.seek = s.seek(x, k, step)
 	for i, o := range e.seek {

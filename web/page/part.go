@@ -49,6 +49,20 @@ func cautionsOf(list []advice.Cautions) []Caution {
 	return out
 }
 
+// sharedBlack is the point on which the black leads of several meters are, nil
+// where they are not all on one.
+func sharedBlack(list []advice.Lead) *advice.Point {
+	for _, m := range list {
+		if m.Red == nil || m.Black == nil || m.Black.ID != list[0].Black.ID || len(list) < 2 {
+			return nil
+		}
+	}
+	if len(list) == 0 {
+		return nil
+	}
+	return list[0].Black
+}
+
 func onOff(b bool) string {
 	if b {
 		return "on"
