@@ -189,6 +189,9 @@ func (s *Strip) doubts(si float64) *Question {
 			}
 		}
 	}
+	if t := s.axis.at(-x); x < 0 && t >= -0.2 && t <= 1.2 { // the leads the other way round
+		q.Instead = append(q.Instead, Instead{shownAmount(s.axis.dim, -x), strings.TrimSpace(shownAmount(s.axis.dim, -x))})
+	}
 	return q
 }
 

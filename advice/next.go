@@ -103,6 +103,8 @@ func (d *Desk) act(out *Step, in Input, s planning.Step) error {
 		if n := len(in.Repairs); n > 0 && in.Repairs[n-1].Cured != "no" {
 			out.Name, out.Why = "Prove the repair", "no fault on the list is left: "+Odds(s.Chance)
 			out.Body.Lines = []string{"The readings of before once more: hot, with loads on, and the drain"}
+			// Its readings go on from how the vehicle stands.
+			out.Hookup, out.ToRig, out.Minutes.Hookup = []Move{}, d.rig(in.Rig), 0
 		}
 		return nil
 	case planning.Beyond:

@@ -202,7 +202,7 @@ func TestDoubts(t *testing.T) {
 		t.Fatal(err)
 	}
 	st := &step.Strips[0]
-	for x, want := range map[float64]string{12.4: "", 11: "", 12400: "12.4", 0.0124: "12.4", 420: ""} {
+	for x, want := range map[float64]string{12.4: "", 11: "", 12400: "12.4", 0.0124: "12.4", 420: "", -12.4: "12.4"} {
 		q := st.Doubts(question.Value{How: question.Measured, X: x})
 		if odd := x < 5 || x > 20; odd != (q != nil) {
 			t.Errorf("%g V is asked about: %v", x, q)

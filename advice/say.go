@@ -295,9 +295,13 @@ func (v Range) Words() string {
 	return withUnit(fixed(v.Low, per, places)+" to "+fixed(v.High, per, places), symbol)
 }
 
-// Cost says what a step takes: its minutes with the hook-up, waiting, parts.
+// Cost says what a step takes: its minutes with the hook-up, waiting, parts; "" where
+// it takes none of its own.
 func (step Step) Cost() string {
-	parts := []string{MinutesWords(step.Minutes.Work + step.Minutes.Hookup)}
+	var parts []string
+	if minutes := step.Minutes.Work + step.Minutes.Hookup; minutes > 0 {
+		parts = append(parts, MinutesWords(minutes))
+	}
 	if step.Minutes.Waiting > 0 {
 		parts = append(parts, MinutesWords(step.Minutes.Waiting)+" waiting")
 	}

@@ -38,6 +38,9 @@ func TestProveTheRepair(t *testing.T) {
 		in.Repairs = []advice.Repair{{ID: "repair-1", Repair: "mend-bulkhead", Cured: diagnosis.Cured(cured)}}
 		s := standing(t, in)
 		first := s.Advice.Next[0]
+		if want && len(first.Hookup) > 0 {
+			t.Errorf("before the proof %q: its readings need the leads and the engine as they are", first.Hookup[0].Say)
+		}
 		if got := first.Name == "Prove the repair"; got != want {
 			t.Errorf("cured %s: %s %q", cured, first.Do, first.Name)
 		}
