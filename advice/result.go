@@ -218,6 +218,7 @@ type Lead struct {
 
 	Dim        unit.Dim `json:"-"`
 	N          int      `json:"-"` // number of the box where there are several, else 0
+	Of         string   `json:"-"` // which of two wires it is round, where its name does not say
 	Instrument string   `json:"-"` // what the drawing calls it: meter, clamp meter, ammeter, watch meter
 }
 

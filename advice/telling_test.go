@@ -6,6 +6,8 @@ import (
 
 	"chargewright/advice"
 	"chargewright/diagnosis"
+	"chargewright/question"
+	"chargewright/system"
 )
 
 // TestTheTellingValueComesFirst: of a test that reads the battery and both ends of the
@@ -24,6 +26,29 @@ func TestTheTellingValueComesFirst(t *testing.T) {
 	}
 	if got := advice.Telling(step.Strips[:1]); got != 0 {
 		t.Errorf("of one strip the %d. is shown", got)
+	}
+}
+
+// TestWhoseAmps: where two machines work on one line, a box for the amps of one says of
+// which; where there is one, it is as short as it was.
+func TestWhoseAmps(t *testing.T) {
+	amps := []question.Observable{{Kind: question.Amps, Through: "w-charge", Meter: "dc-clamp", Note: "output amps"}}
+	for id, want := range map[string]string{"coach-24": "output amps, first charge wire", "isolated-earth-side": "output amps"} {
+		sys, err := system.ByID(id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := advice.LeadsOf(sys, amps)[0].Title(); got != want {
+			t.Errorf("%s: the box is called %q, want %q", id, got, want)
+		}
+	}
+	both := []question.Observable{{Kind: question.Amps, Through: "w-charge-2", Meter: "dc-clamp", Note: "amps of the second charge wire"}}
+	sys, err := system.ByID("coach-24")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := advice.LeadsOf(sys, both)[0].Title(); got != "amps of the second charge wire" {
+		t.Errorf("said twice: %q", got)
 	}
 }
 
