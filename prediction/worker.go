@@ -278,5 +278,9 @@ func (w *Worker) linkDrop(g *generator) float64 {
 // Sheet describes the root of the last Solve.
 func (w *Worker) Sheet() circuit.Sheet { return w.main.Sheet }
 
+// Sheets describes what each regulator of the last Solve is at, in the order of the
+// system's machines.
+func (w *Worker) Sheets() []circuit.Sheet { return w.main.Sheets() }
+
 // Work returns the solver's counters.
 func (w *Worker) Work() circuit.Work { return w.main.Work }

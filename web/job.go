@@ -146,7 +146,6 @@ func (s *Server) jobView(r *http.Request, x *work, k key) (jobView, error) {
 	}
 	k = of(step, k)
 	v.Step, v.Key, v.Verb, v.Cost, v.Why = step, k.String(), step.Verb(), step.Cost(), advice.Sentence(step.Why)
-	v.Tells = st.TellLetters(step)
 	v.Lines = st.Lines(step)
 	v.Watch = st.Watch(st.RigNow())
 	v.Against = st.Against()
@@ -272,7 +271,10 @@ func (s *Server) entry(r *http.Request, x *work, step advice.Step, k key) entry 
 		e.Boxes = append(e.Boxes, page.Box{Name: "v" + strconv.Itoa(i), Label: l.Title(), Meter: l.Meter})
 	}
 	if len(step.Strips) > 0 {
-		e.Leads = step.Strips[0].Leads
+		e.Leads = step.Strips[advice.Telling(step.Strips)].Leads
+		if len(step.Strips) > 1 && e.Leads != "" {
+			e.Leads = advice.Capital(step.Strips[advice.Telling(step.Strips)].Box) + " " + e.Leads
+		}
 	}
 	e.seek = s.seek(x, k, step)
 	for i, o := range e.seek {

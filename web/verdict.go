@@ -81,7 +81,7 @@ func (s *Server) verdictOf(r *http.Request, x *work, e job.Entry, b job.ReadingB
 		v.Undo = true
 	}
 	if next := x.stand.Advice.Next; len(next) > 0 {
-		v.Next.Text, v.NextNote = "Next: "+next[0].Name, strings.Join(nonEmpty(next[0].Cost(), next[0].Why), " · ")
+		v.Next.Text, v.NextNote = "Next: "+next[0].Name, next[0].Cost()
 	}
 	v.Proof = proofSoFar(x, b)
 	return v

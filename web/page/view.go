@@ -141,7 +141,6 @@ type Job struct {
 	Key      string // what is being done: a procedure, repair or free reading, as a query
 	Verb     string // Next, Chosen …
 	Cost     string // of the step
-	Tells    []string
 	Why      string
 	Rig      []string
 	Done     string // hook-up lines done since the last reading, in words
