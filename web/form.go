@@ -103,8 +103,16 @@ func (s *Server) record(ctx context.Context, x *work, events ...job.Event) error
 	if _, err := job.Fold(all, shelf); err != nil {
 		return &cannotFollow{err}
 	}
+	s.stopAt("before")
 	_, err = s.Journal.Append(ctx, x.stream, x.seq, events)
+	s.stopAt("after")
 	return err
+}
+
+func (s *Server) stopAt(moment string) {
+	if s.Held != nil {
+		s.Held(moment)
+	}
 }
 
 // cannotFollow is an event that does not fit the job.

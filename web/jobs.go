@@ -56,6 +56,7 @@ func (s *Server) jobsPage(w http.ResponseWriter, r *http.Request) {
 			v.Groups = append(v.Groups, page.JobGroup{Name: stateNames[i], Jobs: g})
 		}
 	}
+	v.Unrecorded = s.leftOver(r)
 	s.warm(cold)
 	s.show(w, r, http.StatusOK, page.JobsPage(s.shell(r, "Jobs"), v))
 }
@@ -169,7 +170,7 @@ func (s *Server) warm(list []place) {
 			if s.live.Err() != nil {
 				return
 			}
-			if _, err := s.openAt(s.live, at.stream, at.seq); err != nil {
+			if _, err := s.openAt(urgent(s.live, nobody), at.stream, at.seq); err != nil {
 				s.Log.Error("a job of the list cannot be opened", "job", at.stream, "why", err)
 			}
 		}

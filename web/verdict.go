@@ -39,6 +39,7 @@ func keyOf(b job.ReadingBody) key {
 
 // verdictPage says what a reading means, as the job stands now.
 func (s *Server) verdictPage(w http.ResponseWriter, r *http.Request) {
+	r = r.WithContext(urgent(r.Context(), entered))
 	x, ok := s.opened(w, r)
 	if !ok {
 		return

@@ -159,6 +159,7 @@ func (s *Server) openAt(ctx context.Context, stream string, seq int) (*work, err
 	if _, err := s.Journal.Line(ctx, stream); errors.Is(err, journal.ErrUnknown) {
 		return nil, errNoJob // nothing is remembered of names that are none
 	}
+	s.engine.hurry(stream, urgencyOf(ctx)) // what is done on it already is waited for
 	defer s.works.one(stream)()
 	if x := s.works.get(place{stream, seq}); x != nil {
 		return x, nil
@@ -175,7 +176,7 @@ func (s *Server) openAt(ctx context.Context, stream string, seq int) (*work, err
 		return nil, err
 	}
 	if x.stand != nil {
-		if x.stand, err = x.stand.Planned(); err != nil {
+		if x.stand, err = s.planned(ctx, stream, x.stand); err != nil {
 			return nil, err
 		}
 	}
@@ -198,16 +199,31 @@ func (s *Server) made(ctx context.Context, events []job.Event, before *work) (*w
 	}
 	in := x.job.Input(shelf.PracticeOf(x.job.System), shelf.Catalogue)
 	in.Prepared = prepared
-	if before != nil && before.stand != nil {
+	if before != nil && before.stand != nil && before.stand.Quick(in) {
 		x.stand, err = before.stand.Consider(ctx, in)
-	} else {
-		x.stand, err = advice.Consider(ctx, in)
+		return x, err
 	}
+	s.engine.do(urgencyOf(ctx), false, x.stream, func() {
+		if before != nil && before.stand != nil {
+			x.stand, err = before.stand.Consider(ctx, in)
+		} else {
+			x.stand, err = advice.Consider(ctx, in)
+		}
+	})
 	var refusal *advice.Refusal
 	if errors.As(err, &refusal) {
 		x.refused, err = refusal.What, nil
 	}
 	return x, err
+}
+
+// planned is a job with the steps that come next.
+func (s *Server) planned(ctx context.Context, stream string, of *advice.Standing) (out *advice.Standing, err error) {
+	if of.Ranked() {
+		return of.Planned()
+	}
+	s.engine.do(urgencyOf(ctx), true, stream, func() { out, err = of.Planned() })
+	return out, err
 }
 
 // shelfOf is what a job may speak of: the system whose bytes its opening pins.
