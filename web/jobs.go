@@ -46,7 +46,7 @@ func (s *Server) jobsPage(w http.ResponseWriter, r *http.Request) {
 	for _, l := range list {
 		x := s.works.get(place{l.Stream, l.Seq})
 		at := stateOf(l)
-		if x == nil && at != stateSigned {
+		if !x.complete(true) && at != stateSigned {
 			cold = append(cold, place{l.Stream, l.Seq})
 		}
 		groups[at] = append(groups[at], jobLine(l, x, at))
