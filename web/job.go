@@ -127,9 +127,13 @@ type jobView struct {
 }
 
 func (s *Server) jobView(r *http.Request, x *work, k key) (jobView, error) {
+	x, err := s.withSteps(r.Context(), x)
+	if err != nil {
+		return jobView{}, err
+	}
 	v := jobView{Job: page.Job{Shell: s.jobShell(r, x, "Now", "now"), Hidden: s.hidden(x.seq), Readings: len(x.job.Readings), Refused: x.refused}}
 	v.Follow = true
-	v.Unrecorded = s.unrecorded(r, x.stream)
+	v.Unrecorded = s.unrecorded(r, x)
 	v.Waits = waitsFor(x.job.Waits)
 	v.Signed = x.job.Signed != nil
 	if last, ok := job.Last(x.events); ok && s.mayTakeBack(r, last.Kind) {
