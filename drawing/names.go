@@ -202,10 +202,19 @@ func (s *Sheet) number(f *field, p system.Point) (placed, bool) {
 	return s.numberAt(f, s.at[p.ID], Label{Kind: Number, Of: p.ID, Text: strconv.Itoa(p.Number), Size: smallest}, numberFar)
 }
 
+// radiusOf is the radius of a number's disc [px]: three digits want a larger one.
+func radiusOf(number string) float64 {
+	if len(number) > 2 {
+		return numberRadius + 3
+	}
+	return numberRadius
+}
+
 // numberAt places a point's number: on the side that the plan gives, else on
 // another, else off with a stem, no further than far.
 func (s *Sheet) numberAt(f *field, at Pt, label Label, far float64) (placed, bool) {
-	const off = dotHalf + numberRadius + 4
+	r := radiusOf(label.Text)
+	off := dotHalf + r + 4
 	var spots []spot
 	for side, d := range sideDir {
 		cost := 6.0
@@ -220,17 +229,17 @@ func (s *Sheet) numberAt(f *field, at Pt, label Label, far float64) (placed, boo
 		}
 		spots = append(spots, spot{mid: at.along(d, off), cost: cost + 0.1*d.X + 0.05*d.Y})
 	}
-	spots = append(spots, ring(at.box(dotHalf), 3, far, 4, 2*numberRadius, 2*numberRadius)...)
+	spots = append(spots, ring(at.box(dotHalf), 3, far, 4, 2*r, 2*r)...)
 	l := placed{Label: label, near: at.box(dotHalf)}
 	f.overEdges = true // a number's disc covers a boundary
-	best, ok := f.best(2*numberRadius, 2*numberRadius, spots)
+	best, ok := f.best(2*r, 2*r, spots)
 	f.overEdges = false
 	if !ok {
 		return l, false
 	}
-	l.Box = best.mid.box(numberRadius)
+	l.Box = best.mid.box(r)
 	if best.stem {
-		l.stem = []Pt{at, best.mid.to(at, numberRadius/max(1, best.mid.far(at)))}
+		l.stem = []Pt{at, best.mid.to(at, r/max(1, best.mid.far(at)))}
 	}
 	return l, true
 }

@@ -246,7 +246,7 @@ func (s *Sheet) write(sc *Scene, labels []placed, here map[string]bool) {
 		if here[l.Of] {
 			disc, text = HereDisc, HereText
 		}
-		g.add(Item{Class: disc, Path: circle(l.Box.mid(), numberRadius-0.7), Of: l.Of},
+		g.add(Item{Class: disc, Path: circle(l.Box.mid(), radiusOf(l.Text)-0.7), Of: l.Of},
 			Item{Class: text, Text: l.Text, At: l.Box.mid().add(Pt{0, 0.355 * smallest}), Size: smallest, Align: Middle, Of: l.Of})
 	}
 }

@@ -64,16 +64,26 @@ func (it Item) svg(b *strings.Builder) {
 		it.Class, num(it.At.X), num(it.At.Y), num(it.Size), anchor, html.EscapeString(it.Text))
 }
 
+// svg is a path as SVG writes it. Curves go from where the last step ended: a dot or a pin
+// is then the same letters wherever it stands, which packs to a third.
 func (p Path) svg() string {
 	b := &strings.Builder{}
+	var at Pt
 	for _, s := range p {
-		b.WriteByte(s.Op)
-		n := map[byte]int{'M': 1, 'L': 1, 'C': 3}[s.Op]
+		op, n, from := s.Op, 1, Pt{}
+		if s.Op == 'C' {
+			op, n, from = 'c', 3, at
+		}
+		if s.Op == 'Z' {
+			n = 0
+		}
+		b.WriteByte(op)
 		for k := range n {
 			if k > 0 {
 				b.WriteByte(' ')
 			}
-			b.WriteString(num(s.P[k].X) + " " + num(s.P[k].Y))
+			at = s.P[k]
+			b.WriteString(num(at.X-from.X) + " " + num(at.Y-from.Y))
 		}
 	}
 	return b.String()
