@@ -42,7 +42,7 @@ func (s *Standing) Since(before *Standing, id string) Change {
 	c := Change{Reading: r, Headline: r.Headline(), Before: before.Portions(), After: s.Portions(), Weights: s.Weights(id)}
 	c.Moved = s.moved(before)
 	if r.PWrong > doubted {
-		c.Odd = append(c.Odd, Percent(r.PWrong)+" likely that a value of it is wrong: wrong point, misread or wrong range. Take it again with the leads re-seated.")
+		c.Odd = append(c.Odd, Sentence(Percent(r.PWrong)+" likely that a value of it is wrong: wrong point, misread or wrong range. Seat the leads anew"))
 	} else if r.Unexplained {
 		c.Odd = append(c.Odd, fmt.Sprintf("Nothing on the list explains it well: one so far out would come in %s of such jobs.", Percent(r.PSurprise)))
 	}
@@ -188,6 +188,9 @@ func (s *Strip) doubts(si float64) *Question {
 				q.Instead = append(q.Instead, Instead{shownAmount(s.axis.dim, y), strings.TrimSpace(shownAmount(s.axis.dim, y))})
 			}
 		}
+	}
+	if t := s.axis.at(-x); x < 0 && t >= -0.2 && t <= 1.2 { // the leads the other way round
+		q.Instead = append(q.Instead, Instead{shownAmount(s.axis.dim, -x), strings.TrimSpace(shownAmount(s.axis.dim, -x))})
 	}
 	return q
 }

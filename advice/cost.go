@@ -43,10 +43,10 @@ func (s *Standing) Cost() Cost {
 	c.End = math.Max(step, math.Ceil((c.Spent+c.ToGo)/step)*step)
 	c.SpentBar, c.ToGoBar = length(c.Spent/c.End), length(c.ToGo/c.End)
 	c.EndWords = MinutesWords(c.End)
-	c.Sentence = fmt.Sprintf("%s so far at the shipped minutes and %s an hour. To go, on average: %s to find it and %s to mend and prove it, %s with parts.",
-		c.Money, MoneyWords(labour), MinutesWords(find), MinutesWords(mend), c.MoneyToGo)
+	c.Sentence = fmt.Sprintf("To go, on average: %s to find it, %s to mend and prove it; %s with parts. So far %s, at %s an hour.",
+		MinutesWords(find), MinutesWords(mend), c.MoneyToGo, c.Money, MoneyWords(labour))
 	if len(s.In.Repairs) > 0 && s.Advice.Mended > 0.9 {
-		c.Sentence = fmt.Sprintf("%s so far at the shipped minutes and %s an hour, parts in it.", c.Money, MoneyWords(labour))
+		c.Sentence = fmt.Sprintf("So far %s with parts, at %s an hour.", c.Money, MoneyWords(labour))
 		c.ToGo, c.ToGoBar, c.ToGoWords = 0, length(0), MinutesWords(0)
 	}
 	return c

@@ -3,6 +3,7 @@ package advice
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"chargewright/diagnosis"
 	"chargewright/planning"
@@ -46,6 +47,9 @@ func (d *Desk) lead(o question.Observable) Lead {
 		for _, e := range d.System.Elements {
 			if e.ID == o.Through {
 				l.Through = &Named{e.ID, e.Name}
+				if d.System.Twin() && counted(e.Name) && !counted(o.Note) {
+					l.Of = e.Name // two machines: "output amps" could be of either
+				}
 				l.Forward = "from " + d.point(e.From).Name + " to " + d.point(e.To).Name
 			}
 		}
@@ -56,13 +60,22 @@ func (d *Desk) lead(o question.Observable) Lead {
 	return l
 }
 
+// counted says whether a name says of which of two things it is.
+func counted(name string) bool {
+	return strings.Contains(name, "first") || strings.Contains(name, "second")
+}
+
 // Title is what a box is called: with its number it begins with the word that the
 // drawing has at the meter.
 func (l Lead) Title() string {
-	if l.N == 0 {
-		return l.Box
+	box := l.Box
+	if l.Of != "" {
+		box += ", " + l.Of
 	}
-	return fmt.Sprintf("%s %d, %s", l.Instrument, l.N, l.Box)
+	if l.N == 0 {
+		return box
+	}
+	return fmt.Sprintf("%s %d, %s", l.Instrument, l.N, box)
 }
 
 // Mark is the number that a lead has on the drawing, with a space before it; ""

@@ -100,6 +100,12 @@ func (d *Desk) act(out *Step, in Input, s planning.Step) error {
 			}
 		}
 		out.Why = fmt.Sprintf("nothing on the list explains the readings better than a sound vehicle: %s", Odds(s.Chance))
+		if n := len(in.Repairs); n > 0 && in.Repairs[n-1].Cured != "no" {
+			out.Name, out.Why = "Prove the repair", "no fault on the list is left: "+Odds(s.Chance)
+			out.Body.Lines = []string{"The readings of before once more: hot, with loads on, and the drain"}
+			// Its readings go on from how the vehicle stands.
+			out.Hookup, out.ToRig, out.Minutes.Hookup = []Move{}, d.rig(in.Rig), 0
+		}
 		return nil
 	case planning.Beyond:
 		out.Name = "Something that is not on the list"
@@ -130,9 +136,34 @@ func (d *Desk) why(s planning.Step) string {
 		return "the reading before does not fit the others: take it again with the leads re-seated"
 	}
 	if len(s.Separates) == 2 {
-		return "tells " + d.className(s.Separates[0]) + " from " + d.className(s.Separates[1])
+		return d.tellsApart(s.Separates[0], s.Separates[1])
 	}
 	return s.Procedure.Settles
+}
+
+// tellsApart says which two cures a test tells apart. What both need is no part of it,
+// and the one that there is something to mend for is named first.
+func (d *Desk) tellsApart(a, b string) string {
+	if a == "" || a == noneOf {
+		a, b = b, a
+	}
+	if a == "" || b == "" || b == noneOf {
+		return "tells " + d.className(a) + " from " + d.className(b)
+	}
+	onlyA, onlyB := without(a, b), without(b, a)
+	switch {
+	case onlyA == "":
+		return "tells whether it needs " + d.className(onlyB) + " as well"
+	case onlyB == "":
+		return "tells whether it needs " + d.className(onlyA) + " as well"
+	}
+	return "tells " + d.className(onlyA) + " from " + d.className(onlyB)
+}
+
+// without is what one cure needs and another does not.
+func without(class, other string) string {
+	theirs := planning.SplitClass(other)
+	return strings.Join(slices.DeleteFunc(slices.Clone(planning.SplitClass(class)), func(r string) bool { return slices.Contains(theirs, r) }), "+")
 }
 
 func (d *Desk) classID(class string) string {
@@ -146,7 +177,7 @@ func (d *Desk) classID(class string) string {
 func (d *Desk) className(class string) string {
 	switch class {
 	case "":
-		return "'nothing wrong'"
+		return "nothing wrong just now" // sound, or a fault that does not show
 	case noneOf:
 		return "something not on the list"
 	}

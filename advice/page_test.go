@@ -202,7 +202,7 @@ func TestDoubts(t *testing.T) {
 		t.Fatal(err)
 	}
 	st := &step.Strips[0]
-	for x, want := range map[float64]string{12.4: "", 11: "", 12400: "12.4", 0.0124: "12.4", 420: ""} {
+	for x, want := range map[float64]string{12.4: "", 11: "", 12400: "12.4", 0.0124: "12.4", 420: "", -12.4: "12.4"} {
 		q := st.Doubts(question.Value{How: question.Measured, X: x})
 		if odd := x < 5 || x > 20; odd != (q != nil) {
 			t.Errorf("%g V is asked about: %v", x, q)
@@ -389,6 +389,37 @@ func TestWords(t *testing.T) {
 	} {
 		if c[0] != c[1] {
 			t.Errorf("%q, want %q", c[0], c[1])
+		}
+	}
+}
+
+// TestTellsApart: what a test is for, in words of the workshop: the repair before
+// "nothing wrong", and of two cures only what one needs beside the other.
+func TestTellsApart(t *testing.T) {
+	s := standing(t, pageJob(t))
+	for want, c := range map[string][2]string{
+		"tells 'Fit a battery' from nothing wrong just now":      {"", "renew-battery"},
+		"tells 'Fit a battery' from something not on the list":   {"none-of-these", "renew-battery"},
+		"tells 'Fit a battery' from 'Fit a belt'":                {"renew-battery", "fit-belt"},
+		"tells whether it needs 'Fit a battery' as well":         {"fit-belt", "fit-belt+renew-battery"},
+		"tells 'Fit a belt' from 'Fit brushes, clean the rings'": {"fit-belt+renew-battery", "fit-brushes+renew-battery"},
+	} {
+		if got := s.TellsApart(c[0], c[1]); got != want {
+			t.Errorf("%q: %q, want %q", c, got, want)
+		}
+	}
+}
+
+// TestASlipIsHeldAgainstNoLimit: 123 V at a battery is over its least resting
+// voltage, and nobody shall read that it is within the limit.
+func TestASlipIsHeldAgainstNoLimit(t *testing.T) {
+	for _, c := range []struct {
+		volts float64
+		want  string
+	}{{123, "Most likely a slip"}, {12.6, "Within the limit"}, {11.9, "Under the limit"}} {
+		s := standing(t, pageJob(t, "battery-rest-volts", []float64{c.volts}))
+		if got := s.Advice.Readings["r1"].Headline(); !strings.Contains(got, c.want) {
+			t.Errorf("%g V: %q, want %q", c.volts, got, c.want)
 		}
 	}
 }

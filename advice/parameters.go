@@ -69,7 +69,11 @@ func (d *Desk) tells(id string, p diagnosis.Interval) bool {
 	return false
 }
 
-// joint tells the heat of a suspect that is a resistance.
+// warm is the heat from which a joint is worth a word [W]: less is not felt by a hand
+// (memory).
+const warm = 0.5
+
+// joint tells the heat of a suspect that is a resistance, where it is felt.
 func (d *Desk) joint(a *Advice, b *diagnosis.Belief, lead int, f system.Fault, m Parameter) {
 	for _, c := range f.Changes {
 		i := slices.IndexFunc(d.System.Elements, func(e system.Element) bool { return e.ID == c.Target })
@@ -78,7 +82,7 @@ func (d *Desk) joint(a *Advice, b *diagnosis.Belief, lead int, f system.Fault, m
 		}
 		e := d.System.Elements[i]
 		amps, ok := d.fullAmps(b, lead, e, m.Median)
-		if !ok {
+		if watts := amps * amps * m.Median; !ok || watts < warm {
 			continue
 		}
 		a.Joints = append(a.Joints, Joint{

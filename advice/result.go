@@ -1,6 +1,10 @@
 package advice
 
-import "chargewright/unit"
+import (
+	"strings"
+
+	"chargewright/unit"
+)
 
 // Format is the version of an answer. Older ones are never given another
 // meaning.
@@ -214,6 +218,7 @@ type Lead struct {
 
 	Dim        unit.Dim `json:"-"`
 	N          int      `json:"-"` // number of the box where there are several, else 0
+	Of         string   `json:"-"` // which of two wires it is round, where its name does not say
 	Instrument string   `json:"-"` // what the drawing calls it: meter, clamp meter, ammeter, watch meter
 }
 
@@ -236,6 +241,17 @@ type Hold struct {
 type Cautions struct {
 	ID   string `json:"id"`
 	Text string `json:"text"`
+}
+
+// Short is a caution for whoever has read it before: up to its first stop. What
+// stands before a colon says nothing by itself ("Full field: ...").
+func (c Cautions) Short() string {
+	for i := range len(c.Text) - 1 {
+		if strings.IndexByte(".;", c.Text[i]) >= 0 && c.Text[i+1] == ' ' { // no decimal point
+			return c.Text[:i] + "."
+		}
+	}
+	return c.Text
 }
 
 // Move is one line of the hook-up.

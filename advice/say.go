@@ -3,6 +3,7 @@ package advice
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -239,22 +240,47 @@ func (v Value) stands() float64 {
 }
 
 // Headline says a reading in one sentence: the value, and what it is against
-// its limit.
+// its limit. One that is more likely wrong than right is held against none.
 func (r *Reading) Headline() string {
-	for _, v := range r.Values {
-		if len(v.Limits) == 0 {
-			continue
-		}
-		if says := v.Says(); says == saysWait {
-			return v.Words() + ". " + says + "."
-		}
-		return v.Words() + ". " + v.Says() + ": " + v.Limits[0].Likely() + " it."
+	value, says := r.judged()
+	return value + ". " + says
+}
+
+// Brief is the headline for where the values stand beside it already: it names one
+// only where there are others, or where it is to be seen that it is a bound.
+func (r *Reading) Brief() string {
+	value, says := r.judged()
+	bound := slices.ContainsFunc(r.Values, func(v Value) bool { return v.Low != nil || v.High != nil })
+	if bound || value != r.shown() {
+		return value + ". " + says
 	}
+	return says
+}
+
+// judged is what a reading's headline speaks of, and what it says.
+func (r *Reading) judged() (value, says string) {
+	if r.PWrong > 0.5 {
+		return r.shown(), "Most likely a slip: take it again."
+	}
+	for _, v := range r.Values {
+		switch says := v.Says(); {
+		case len(v.Limits) == 0:
+		case says == saysWait:
+			return v.Words(), says + "."
+		default:
+			return v.Words(), says + ": " + v.Limits[0].Likely() + "."
+		}
+	}
+	return r.shown(), "No limit: see what it does to the causes."
+}
+
+// shown are the values of a reading as they were read.
+func (r *Reading) shown() string {
 	var all []string
 	for _, v := range r.Values {
 		all = append(all, v.Words())
 	}
-	return strings.Join(all, ", ") + ". " + "There is no limit for it; it counts by what it says of the causes."
+	return strings.Join(all, ", ")
 }
 
 // Words is a predicted range as the meter would show it, one figure where
@@ -269,9 +295,13 @@ func (v Range) Words() string {
 	return withUnit(fixed(v.Low, per, places)+" to "+fixed(v.High, per, places), symbol)
 }
 
-// Cost says what a step takes: its minutes with the hook-up, waiting, parts.
+// Cost says what a step takes: its minutes with the hook-up, waiting, parts; "" where
+// it takes none of its own.
 func (step Step) Cost() string {
-	parts := []string{MinutesWords(step.Minutes.Work + step.Minutes.Hookup)}
+	var parts []string
+	if minutes := step.Minutes.Work + step.Minutes.Hookup; minutes > 0 {
+		parts = append(parts, MinutesWords(minutes))
+	}
 	if step.Minutes.Waiting > 0 {
 		parts = append(parts, MinutesWords(step.Minutes.Waiting)+" waiting")
 	}
@@ -308,27 +338,6 @@ func (step Step) Holds() []string {
 // holdWords are what is held by hand, as one says it.
 var holdWords = map[string]string{
 	"battery-volts": "Hold %s at the battery with the load", "bank-amps": "Set the load tester to %s", "output-amps": "Hold an output of %s",
-}
-
-// TellLetters are the letters of the causes that a step tells apart.
-func (s *Standing) TellLetters(step Step) []string {
-	var out []string
-	for _, class := range step.Tells {
-		if class == noFault {
-			out = append(out, s.Letter(noFault))
-			continue
-		}
-		for _, x := range s.Advice.Suspects {
-			if x.Repair == class {
-				out = append(out, s.Letter(x.ID))
-				break
-			}
-		}
-	}
-	if len(out) < 2 {
-		return nil
-	}
-	return out
 }
 
 // Heat says what the leading suspect's resistance makes of the current.

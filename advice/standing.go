@@ -160,6 +160,15 @@ type scores struct {
 	known *planning.Scores
 }
 
+// serve says whether they are known, and not just being worked out.
+func (x *scores) serve(state planning.State) bool {
+	if !x.mu.TryLock() {
+		return false
+	}
+	defer x.mu.Unlock()
+	return x.known != nil && x.known.Serve(state)
+}
+
 func (x *scores) of(p *planning.Planner, state planning.State) (*planning.Scores, error) {
 	x.mu.Lock()
 	defer x.mu.Unlock()
@@ -192,10 +201,28 @@ func (s *Standing) Consider(ctx context.Context, in Input) (*Standing, error) {
 		return s, nil
 	case !s.beginsWith(in):
 		return Consider(ctx, in)
-	case len(in.Readings) == len(s.In.Readings) && len(in.Repairs) == len(s.In.Repairs) && reflect.DeepEqual(in.Day, s.In.Day):
-		return s.Desk.described(in, s.Belief, s.scores) // nothing was learnt
+	case s.learnsNothing(in):
+		return s.Desk.described(in, s.Belief, s.scores)
 	}
 	return s.Desk.goOn(ctx, in, s.Belief, s.letterOf, len(s.In.Readings), len(s.In.Repairs))
+}
+
+// learnsNothing says whether a job that begins with this one has neither readings nor
+// repairs more, on the same day: its belief is this one's.
+func (s *Standing) learnsNothing(in Input) bool {
+	return len(in.Readings) == len(s.In.Readings) && len(in.Repairs) == len(s.In.Repairs) && reflect.DeepEqual(in.Day, s.In.Day)
+}
+
+// Quick says whether Consider of a job takes no time to speak of: nothing was learnt.
+func (s *Standing) Quick(in Input) bool { return s.beginsWith(in) && s.learnsNothing(in) }
+
+// Ranked says whether Planned takes no time to speak of: what every test would say is
+// known already.
+func (s *Standing) Ranked() bool {
+	if s.planned == nil {
+		return true
+	}
+	return s.scores.serve(s.State(s.In, s.Belief))
 }
 
 // beginsWith says whether a job is this one with more behind it. Readings that were

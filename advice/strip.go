@@ -23,7 +23,8 @@ type Strip struct {
 	Zones []Zone
 	Leads string // the zones in words, for a narrow page
 
-	axis axis
+	axis  axis
+	parts float64 // how far it parts the causes: 0 = all of them read alike here
 }
 
 // Tick is a figure on the axis.
@@ -328,10 +329,36 @@ func (s *Strip) finish(none float64) {
 		r.Words = Range{Dim: s.axis.dim, Median: r.quantile(0.5), Low: r.quantile(0.05), High: r.quantile(0.95), Resolution: s.axis.res}.Words()
 	}
 	s.zones(none)
+	s.parts = parted(s.Rows)
 	s.Rows = append(s.Rows, StripRow{
 		Letters: []string{"?"}, Name: "something not on the list", Percent: Percent(none), Fill: "empty",
 		Hump: []Spot{{0, 0.3}, {0.5, 0.45}, {1, 0.3}}, Words: "anything",
 	})
+}
+
+// parted is the chance that two causes, drawn by their shares, stand in different
+// rows.
+func parted(rows []StripRow) float64 {
+	all, alike := 0.0, 0.0
+	for _, r := range rows {
+		all += r.share
+		alike += r.share * r.share
+	}
+	if all == 0 {
+		return 0
+	}
+	return 1 - alike/(all*all)
+}
+
+// Telling is which of a step's strips parts the causes most, the first of equals.
+func Telling(list []Strip) int {
+	best := 0
+	for i := range list {
+		if list[i].parts > list[best].parts+1e-9 {
+			best = i
+		}
+	}
+	return best
 }
 
 func (s *Strip) hump(r *StripRow) []Spot {
@@ -389,7 +416,7 @@ func (s *Strip) zones(none float64) {
 				continue
 			}
 		}
-		z := Zone{From: from, To: t, Width: t - from, Text: "no call", No: now < 0}
+		z := Zone{From: from, To: t, Width: t - from, Text: "undecided", No: now < 0}
 		if now >= 0 {
 			z.Text, z.Letters = s.Rows[now].Name, s.Rows[now].Letters
 		}
@@ -431,42 +458,6 @@ func (s *Strip) words() string {
 		out = append(out, where+": "+who)
 	}
 	return strings.Join(out, " · ")
-}
-
-// Class is one answer of a look, with what it would lead to.
-type Class struct {
-	Name   string
-	Chance string
-	Leads  []Portion
-}
-
-// classes says for every answer of a look which causes it would leave.
-func (d *Desk) classes(names []string, p map[string][]float64, order []string, share map[string]float64, none float64) []Class {
-	var out []Class
-	for k, name := range names {
-		c := Class{Name: name}
-		total := none / float64(len(names))
-		for _, id := range order {
-			if p[id] != nil && share[id] >= toldFrom {
-				total += share[id] * p[id][k]
-			}
-		}
-		for _, id := range order {
-			after := 0.0
-			if p[id] != nil && share[id] >= toldFrom && total > 0 {
-				after = share[id] * p[id][k] / total
-			}
-			if after >= 0.1 && len(c.Leads) < 3 {
-				letter := d.letter(orNoFault(id))
-				c.Leads = append(c.Leads, Portion{ID: id, Letter: letter, Name: d.suspectName(id), Share: after, Fill: Fill(letter)})
-			}
-		}
-		sortBy(c.Leads, func(p Portion) float64 { return p.Share })
-		c.Leads = lay(c.Leads)
-		c.Chance = Percent(total)
-		out = append(out, c)
-	}
-	return out
 }
 
 // Words is a number in SI as the strip's page shows it.

@@ -88,7 +88,7 @@ func (s *Solver) controlled() error {
 		return s.scanned(g)
 	case !certified && s.atFull() && s.followed(nil):
 		s.label(1)
-	case certified && s.resume(duty) && s.followed(nil):
+	case certified && (s.resume(duty) || s.byVolts()) && s.followed(nil):
 		s.label(1)
 		return nil
 	default:

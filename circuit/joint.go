@@ -11,6 +11,7 @@ const (
 	nearStep  = 0.5  // a step is still longer than this
 	jointDuty = 0.05 // longest step in duty, of a search in a bracket
 	jointDone = 1e-9 // step after which the last correction leaves its square
+	roughDone = 1e-4 // the same where a microvolt is enough
 )
 
 // joint solves network and duty together, by Newton on the bordered system,
@@ -23,7 +24,7 @@ func (s *Solver) joint(steps int, lo, hi float64) bool {
 		if !ok || s.Duty < lo-slack || s.Duty > hi+slack {
 			return false
 		}
-		if step < jointDone {
+		if step < s.done {
 			s.Sheet.Slope = s.dutySlope()
 			return true
 		}
@@ -63,7 +64,7 @@ func (s *Solver) approach() bool {
 		if !ok || k >= mustNear && step > nearStep {
 			return false
 		}
-		if step < jointDone {
+		if step < s.done {
 			s.Sheet.Slope = s.dutySlope()
 			return true
 		}

@@ -103,6 +103,15 @@ func (s *Solver) holdVolts(v float64) bool {
 	return false
 }
 
+// byVolts looks for a root that is the only one, from full field: down to the middle of
+// the law in volts, of which the duty is a function, then by joint iteration. Where a
+// line is weak the volts change so much with duty that a search by duty creeps.
+func (s *Solver) byVolts() bool {
+	copy(s.x, s.full)
+	s.setDuty(1)
+	return s.lineSlope < 0 && s.holdVolts(s.lineVolts) && s.joint(maxFar, 0, 1) && s.rises(s.Sheet.Slope)
+}
+
 // descend finds the operating point that the closed loop holds on the branch of the
 // point above, where the point below it is off that branch: a machine that died can be
 // led back to it by no duty. It goes down in volts from the point above to where the

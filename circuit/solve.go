@@ -52,6 +52,7 @@ type Solver struct {
 	lj, lg []float64
 	own    []float64 // each device's parameters, then its figures
 	final  float64   // step below which Newton ends
+	done   float64   // step below which joint iteration ends
 	stiff  float64   // false transient: conductance that holds x near prev [S]
 	prev   []float64 // where the false transient came from
 	weight []float64 // of each unknown in the norm of a step
@@ -72,7 +73,7 @@ type Solver struct {
 
 // NewSolver makes the memory for one goroutine.
 func (c *Compiled) NewSolver() *Solver {
-	s := &Solver{c: c, final: finalStep, pin: -1}
+	s := &Solver{c: c, final: finalStep, done: jointDone, pin: -1}
 	v := func(n int) []float64 { return make([]float64, n) }
 	m := c.core.n + max(0, len(c.net.ctls)-1)
 	s.X, s.P, s.whole, s.sense = v(c.ni+m), v(c.net.nParam), v(c.n), v(c.n)
@@ -229,6 +230,15 @@ func (s *Solver) Forget() {
 		c.warm, c.Duty, c.rise = false, 0, 0
 	}
 	s.lull.known, s.roused = false, false
+}
+
+// Rough lets operating points be found to about a microvolt only: enough for the
+// steps of a fit.
+func (s *Solver) Rough(on bool) {
+	s.done = jointDone
+	if on {
+		s.done = roughDone
+	}
 }
 
 // Solve finds the operating point for the parameters p, starting from X.

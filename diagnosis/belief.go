@@ -62,6 +62,9 @@ type Hyp struct {
 	LogLooks     float64 // part of it that the looks gave
 	Fits         []fit
 	Stale        bool // screened only: its fits miss some readings
+	seen         int  // data that it was screened or fitted on
+	place        int  // where it stood before any reading, from 1; 0 of one that came later
+	met          int  // data that it is taken to meet, beyond those
 
 	tries []uint64 // sets of wrong values to begin with, of a pair that was never fitted
 	hint  hint     // and where a glance promised most

@@ -1,10 +1,8 @@
 package diagnosis
 
 import (
-	"cmp"
 	"math"
 	"slices"
-	"strings"
 
 	"chargewright/prediction"
 	"chargewright/question"
@@ -15,6 +13,7 @@ import (
 type fit struct {
 	comp      prediction.Component
 	logWeight float64
+	blank     int    // of a fit that knows nothing: its place among those of its hypothesis, from 1
 	bad       uint64 // bit per datum taken as wrong
 	z         []float64
 	n         int         // data it was fitted on
@@ -47,17 +46,20 @@ type fitter struct {
 	h1     []float64 // the same, before a trial step
 	old    [][]float64
 
+	keeps  bool  // forecasts are kept with their derivatives
 	perm   []int // data in the order of their setups
 	permOf *datum
-	steps  int // limit of a fit
-	dims   int // length of the model's z; for every reading what drifts follows
+	limit  limit // that a trial step must stay under
+	steps  int   // limit of a fit
+	dims   int   // length of the model's z; for every reading what drifts follows
 	drifts []prediction.Drift
 	floor  float64 // log of prior times evidence under which a branch is not worth a fit
 	own    float64 // the best that this hypothesis has reached, weight times evidence
 }
 
 func newFitter(b *Belief) *fitter {
-	f := &fitter{bel: b, w: b.prior.Model.Borrow(), steps: maxSteps, floor: math.Inf(-1), own: math.Inf(-1), dims: b.prior.Model.Dims()}
+	f := &fitter{bel: b, w: b.prior.Model.Borrow(), steps: maxSteps, limit: noLimit, floor: math.Inf(-1), own: math.Inf(-1), dims: b.prior.Model.Dims()}
+	f.w.Rough(true)
 	f.newton = f.w.Work().Newton
 	if !b.prior.Settings.NoDrift {
 		f.drifts = b.prior.Model.Drifts()
@@ -78,12 +80,20 @@ func (f *fitter) read(p *prediction.Probe, reading int, z, row []float64) float6
 	if reading < 0 {
 		return h
 	}
+	f.drift(reading, row)
 	at := f.dims + reading*len(f.drifts)
-	for k, d := range f.drifts {
-		row[at+k] = d.SD * row[d.Coord]
+	for k := range f.drifts {
 		h += row[at+k] * z[at+k]
 	}
 	return h
+}
+
+// drift fills in a row's derivatives with respect to what drifts.
+func (f *fitter) drift(reading int, row []float64) {
+	at := f.dims + reading*len(f.drifts)
+	for k, d := range f.drifts {
+		row[at+k] = d.SD * row[d.Coord]
+	}
 }
 
 // done gives the worker back.
@@ -102,76 +112,6 @@ func (f *fitter) grow(n int) {
 		f.h0, f.h1 = append(f.h0, 0), append(f.h1, 0)
 	}
 }
-
-// evaluate predicts every datum from index from on at z. Data of one setup share
-// a solve.
-func (f *fitter) evaluate(comp prediction.Component, z []float64, data []datum, from int) error {
-	f.grow(len(data))
-	if from < len(data) {
-		f.work.Evaluations++
-	}
-	var last place
-	dead := false
-	for _, i := range f.order(data) {
-		if i < from {
-			continue
-		}
-		d := &data[i]
-		a := &f.bel.asked[d.asked]
-		at := place{a.Key, d.epoch, d.showing}
-		if at != last || dead && !a.Dead() {
-			f.w.Hold(f.bel.physical(f.h, d.showing, d.epoch), comp, z[:f.dims])
-			f.work.Solves++
-			if err := f.w.Solve(a); err != nil {
-				return err
-			}
-			last, dead = at, a.Dead()
-		}
-		if d.probe == wakeProbe {
-			if err := f.edge(i); err != nil {
-				return err
-			}
-			continue
-		}
-		f.h0[i] = f.read(&a.Probes[d.probe], d.reading, z, f.rows[i])
-		if math.IsNaN(f.h0[i]) || math.IsInf(f.h0[i], 0) {
-			return errNotFinite
-		}
-	}
-	return nil
-}
-
-// place is what two data must share to come from one operating point.
-type place struct {
-	key     string
-	epoch   int
-	showing question.Showing
-}
-
-// order lists the data with those of one operating point together.
-func (f *fitter) order(data []datum) []int {
-	if len(f.perm) == len(data) && len(data) > 0 && f.permOf == &data[0] {
-		return f.perm
-	}
-	f.perm = f.perm[:0]
-	for i := range data {
-		f.perm = append(f.perm, i)
-	}
-	slices.SortStableFunc(f.perm, func(x, y int) int {
-		return cmp.Or(strings.Compare(f.bel.asked[data[x].asked].Key, f.bel.asked[data[y].asked].Key),
-			cmp.Compare(data[x].epoch, data[y].epoch), strings.Compare(string(data[x].showing), string(data[y].showing)))
-	})
-	if len(data) > 0 {
-		f.permOf = &data[0]
-	}
-	return f.perm
-}
-
-type notFinite struct{}
-
-func (notFinite) Error() string { return "diagnosis: a prediction is not a finite number" }
-
-var errNotFinite = notFinite{}
 
 // residual is (y-h)/s, 0 for a value inside its interval.
 func residual(d *datum, h float64) float64 {
@@ -204,7 +144,7 @@ func (f *fitter) objective(z []float64, data []datum, bad uint64) float64 {
 // Limits of a fit (inference measured on a prototype; docs/models/inference.md).
 const (
 	maxSteps     = 18
-	enough       = 5e-3 // predicted decrease [nat] that ends a fit
+	enough       = 1e-2 // predicted decrease [nat] that ends a fit
 	longestStep  = 5.0  // largest |dz|
 	shrink       = 0.4
 	maxShrinks   = 5
@@ -218,7 +158,7 @@ const (
 func (f *fitter) run(c weighted, bad uint64, from start, data []datum) (fit, bool) {
 	f.work.Fits++
 	f.w.Again()
-	out := fit{comp: c.comp, logWeight: c.logWeight, bad: bad, z: make([]float64, f.width()), n: len(data)}
+	out := fit{comp: c.comp, logWeight: c.logWeight, blank: c.blank, bad: bad, z: make([]float64, f.width()), n: len(data)}
 	copy(out.z, from.at.z)
 	if !f.set(&out, from, data) {
 		return out, false
@@ -266,6 +206,9 @@ func (f *fitter) set(out *fit, from start, data []datum) bool {
 	for i, g := range from.at.g[:len(h)] {
 		clear(f.rows[i][copy(f.rows[i], g):])
 	}
+	if len(h) == 0 && isZero(out.z) && f.recall(out.blank, data, 0) {
+		return true
+	}
 	if f.evaluate(out.comp, out.z, data, len(h)) == nil {
 		return true
 	}
@@ -288,11 +231,11 @@ func (f *fitter) keepRows(out *fit, n int) {
 // twice as far as its linear model says. Where that cannot count the rest of the
 // way is not gone.
 func (f *fitter) reach(out *fit, data []datum, phi, dec float64) float64 {
-	return out.logWeight + f.ceiling(out, data) - math.Max(0, phi-2*dec)
+	return out.logWeight + f.ceiling(out, data) - math.Max(0, phi-dec)
 }
 
 // vainMargin [nat] is for what a fit may gain beyond that.
-const vainMargin = 2
+const vainMargin = 1
 
 // ceiling is the log evidence of a fit that met every value that is not bad.
 func (f *fitter) ceiling(out *fit, data []datum) float64 {
@@ -411,7 +354,10 @@ func (f *fitter) line(out *fit, dz []float64, phi float64, data []datum) (float6
 		for k := range dz {
 			trial[k] = out.z[k] + t*dz[k]
 		}
-		if f.evaluate(out.comp, trial, data, 0) == nil {
+		f.limit = limit{phi, out.bad}
+		err := f.evaluate(out.comp, trial, data, 0)
+		f.limit = noLimit
+		if err == nil {
 			if p := f.objective(trial, data, out.bad); p < phi {
 				copy(out.z, trial)
 				return p, true

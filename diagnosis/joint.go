@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"sync"
 	"sync/atomic"
 
 	"chargewright/prediction"
@@ -19,6 +18,8 @@ type Joint struct {
 	Weight float64   // share of the job: hypothesis times fit
 	Mean   []float64 // per numeric value
 	Cov    []float64 // row-major
+
+	rows []float32 // derivatives of each value, of what is remembered
 }
 
 // Forecast is the joint predictive of every question under every hypothesis
@@ -97,85 +98,6 @@ func collect(out [][]Joint, from []*Joint, hyp int, scale float64) {
 	}
 }
 
-// priorForecast is Forecast before any value was taken: it hangs on the question
-// alone, and is remembered.
-func (b *Belief) priorForecast(asked []*prediction.Asked, least float64) [][]Joint {
-	b.prior.learn(asked)
-	out := make([][]Joint, len(asked))
-	for q, a := range asked {
-		if a == nil || len(a.Probes) == 0 {
-			continue
-		}
-		for _, j := range b.prior.remembered(a) {
-			if b.post[j.Hyp] >= least {
-				j.Weight *= b.post[j.Hyp]
-				out[q] = append(out[q], j)
-			}
-		}
-	}
-	return out
-}
-
-// memory holds what every hypothesis predicts before any reading, by question.
-type memory struct {
-	mu sync.Mutex
-	by map[string][]Joint
-}
-
-// learn fills the memory for the questions it lacks.
-func (p *Prior) learn(asked []*prediction.Asked) {
-	p.memory.mu.Lock()
-	defer p.memory.mu.Unlock()
-	var lack []*prediction.Asked
-	for _, a := range asked {
-		if a != nil && len(a.Probes) > 0 {
-			if _, ok := p.memory.by[a.Signature()]; !ok {
-				lack = append(lack, a)
-			}
-		}
-	}
-	if len(lack) == 0 {
-		return
-	}
-	b := Belief{prior: p, Hyps: p.singles()}
-	b.post = make([]float64, len(b.Hyps))
-	n := max(1, p.Settings.Workers)
-	res := make([][][]*Joint, len(b.Hyps)) // hypothesis, fit, question
-	parallel(n, func(g int) {
-		f := newFitter(&b)
-		defer f.done()
-		for h := g; h < len(b.Hyps); h += n {
-			if b.Hyps[h].Intermittent {
-				continue
-			}
-			b.post[h] = 1
-			for k := range b.Hyps[h].Fits {
-				res[h] = append(res[h], f.forecast(h, k, lack))
-			}
-		}
-	})
-	for h := range b.Hyps {
-		if b.Hyps[h].Intermittent {
-			res[h] = res[0] // shows nothing now
-		}
-		for _, fits := range res[h] {
-			for q, j := range fits {
-				if j != nil {
-					twin := *j
-					twin.Hyp = h
-					p.memory.by[lack[q].Signature()] = append(p.memory.by[lack[q].Signature()], twin)
-				}
-			}
-		}
-	}
-}
-
-func (p *Prior) remembered(a *prediction.Asked) []Joint {
-	p.memory.mu.Lock()
-	defer p.memory.mu.Unlock()
-	return p.memory.by[a.Signature()]
-}
-
 // forecast predicts every question under one fit.
 func (f *fitter) forecast(h, k int, asked []*prediction.Asked) []*Joint {
 	b := f.bel
@@ -203,6 +125,9 @@ func (f *fitter) forecast(h, k int, asked []*prediction.Asked) []*Joint {
 			j.Mean[v] = f.read(&a.Probes[v], -1, ft.z, f.rows[v])
 		}
 		j.Cov = f.covariance(ft, f.rows[:len(a.Probes)])
+		if f.keeps {
+			j.rows = packed(f.rows[:len(a.Probes)], f.dims)
+		}
 		if finite(j) {
 			out[q] = j
 		}

@@ -434,7 +434,7 @@ func (f *fitter) roughly(h *Hyp) float64 {
 	defer func() { f.steps = maxSteps }()
 	f.w.Begin()
 	k := &h.Fits[h.hint.fit]
-	g, ok := f.run(weighted{k.comp, k.logWeight}, h.hint.bad, start{at: &fit{z: k.z}}, f.bel.data)
+	g, ok := f.run(weighted{comp: k.comp, logWeight: k.logWeight}, h.hint.bad, start{at: &fit{z: k.z}}, f.bel.data)
 	if !ok {
 		return math.Inf(-1)
 	}

@@ -40,6 +40,7 @@ func (p *Prior) singles() []Hyp {
 		h.rated = h.LogPrior
 		h.LogPrior += p.told(h.Faults)
 		h.Fits = p.blank(h)
+		h.place = i + 1
 	}
 	return hyps
 }
@@ -79,7 +80,7 @@ func (p *Prior) causal(scale float64) []Hyp {
 func (p *Prior) blank(h *Hyp) []fit {
 	var out []fit
 	for _, c := range p.components(h) {
-		out = append(out, fit{comp: c.comp, logWeight: c.logWeight, z: make([]float64, p.Model.Dims())})
+		out = append(out, fit{blank: c.blank, comp: c.comp, logWeight: c.logWeight, z: make([]float64, p.Model.Dims())})
 	}
 	return out
 }
@@ -103,6 +104,9 @@ func (p *Prior) components(h *Hyp) []weighted {
 			}
 		}
 		out = next
+	}
+	for i := range out {
+		out[i].blank = i + 1
 	}
 	return out
 }

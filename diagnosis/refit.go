@@ -9,7 +9,11 @@ import (
 // refit fits every component on all the data, those that have fits first.
 func (f *fitter) refit(h *Hyp) {
 	f.h, f.own = h, math.Inf(-1)
+	if h.met > 0 {
+		f.screen(h)
+	}
 	data := f.bel.data
+	h.seen = len(data)
 	comps := f.bel.prior.components(h)
 	slices.SortStableFunc(comps, func(x, y weighted) int { return cmp.Compare(reached(h, y), reached(h, x)) })
 	var all []fit
@@ -273,7 +277,7 @@ const maxBad = 3
 // least is the log of weight times evidence from which a fit counts: in the job,
 // and within its hypothesis.
 func (f *fitter) least() float64 {
-	return math.Max(f.floor-f.h.LogPrior-f.h.LogLooks, f.own-keepNats)
+	return math.Max(f.floor-f.h.LogPrior-f.h.LogLooks, f.own-6)
 }
 
 // worth reports whether a branch of about this log evidence would count.

@@ -82,7 +82,7 @@ func (b *Belief) pairOf(x, y *effect) Hyp {
 func (b *Belief) effects() (out []effect, rest []float64, strange uint64) {
 	f := newFitter(b)
 	defer f.done()
-	sound, ok := f.middle(&Hyp{}, weighted{})
+	sound, ok := f.middle(&b.Hyps[0], weighted{blank: 1})
 	if !ok {
 		return nil, nil, 0
 	}
@@ -122,7 +122,7 @@ func (b *Belief) effects() (out []effect, rest []float64, strange uint64) {
 func (f *fitter) middle(h *Hyp, c weighted) (fit, bool) {
 	f.h = h
 	f.w.Begin()
-	out := fit{comp: c.comp, logWeight: c.logWeight, z: make([]float64, f.width())}
+	out := fit{comp: c.comp, logWeight: c.logWeight, blank: c.blank, z: make([]float64, f.width())}
 	if !f.set(&out, start{at: &out}, f.bel.data) {
 		return out, false
 	}

@@ -17,7 +17,7 @@ import (
 
 // Remember gives a prior a memory of its own predictions that all jobs begun
 // with it share. Without it every job has its own.
-func (p *Prior) Remember() { p.memory = &memory{by: map[string][]Joint{}} }
+func (p *Prior) Remember() { p.memory = newMemory() }
 
 // Begin returns the belief before any reading.
 func Begin(pr Prior) (Belief, error) {
@@ -25,7 +25,7 @@ func Begin(pr Prior) (Belief, error) {
 		return Belief{}, errors.New("diagnosis: a prior needs a compiled system")
 	}
 	if pr.memory == nil {
-		pr.memory = &memory{by: map[string][]Joint{}}
+		pr.memory = newMemory()
 	}
 	b := Belief{prior: &pr}
 	b.Hyps = pr.singles()
@@ -93,14 +93,10 @@ func (b *Belief) update(ctx context.Context, from int, pairs bool) error {
 	b.noneNumbers += b.noneReadings(from)
 	b.LogNone = b.nonePrior + b.noneNumbers + b.noneLooks()
 	before := b.post
-	err := b.each(ctx, func(f *fitter, i int) {
-		h := &b.Hyps[i]
-		if len(b.data) > from && !h.sharesSound(b) {
-			f.screen(h, from)
-		}
-		h.LogLooks = b.logLooks(h)
-	})
-	if err != nil {
+	for i := range b.Hyps {
+		b.Hyps[i].LogLooks = b.logLooks(&b.Hyps[i])
+	}
+	if err := b.screenAll(ctx); err != nil {
 		return err
 	}
 	b.shareSound()
@@ -168,7 +164,7 @@ func (b *Belief) refitAll(ctx context.Context, counts func(i int) bool) error {
 	return nil
 }
 
-// floor is the log of prior times evidence that has a ten-thousandth of what
+// floor is the log of prior times evidence that has a thousandth of what
 // was fitted: fits that cannot reach it are not finished.
 func (b *Belief) floor() float64 {
 	logs := []float64{b.LogNone}
@@ -177,7 +173,7 @@ func (b *Belief) floor() float64 {
 			logs = append(logs, h.LogPrior+h.LogEvidence+h.LogLooks)
 		}
 	}
-	return logSumExp(logs) + math.Log(1e-4)
+	return logSumExp(logs) + math.Log(1e-3)
 }
 
 // each runs do over all hypotheses.
@@ -226,6 +222,10 @@ func parallel(n int, do func(int)) {
 // wake refits stale hypotheses whose share has come back, on all the data.
 func (b *Belief) wake(ctx context.Context) error {
 	for range 4 {
+		if err := b.screenAll(ctx); err != nil {
+			return err
+		}
+		b.normalise()
 		fits := b.Work.Fits
 		err := b.refitAll(ctx, func(i int) bool { return b.post[i] > b.prior.Settings.Lazy })
 		if err != nil || b.Work.Fits == fits {
@@ -249,63 +249,6 @@ func (b *Belief) normalise() {
 	b.none = math.Exp(b.LogNone - total)
 }
 
-// screen adds the two-box predictive of the new data to a hypothesis of small
-// share, without moving its fits.
-func (f *fitter) screen(h *Hyp, from int) {
-	f.h = h
-	f.work.Screens++
-	h.Stale = true
-	h.Fits = slices.Clone(h.Fits)
-	data := f.bel.data
-	logs := make([]float64, len(h.Fits))
-	for i := range h.Fits {
-		k := &h.Fits[i]
-		k.logEv += f.predictiveLog(k, from, data)
-		logs[i] = k.logWeight + k.logEv
-	}
-	h.LogEvidence = logSumExp(logs)
-}
-
-// widen is how much wider a screened prediction is taken than its linear
-// variance: a stale fit knows its place less well (inference.md).
-const widen = 2.25
-
-func (f *fitter) predictiveLog(k *fit, from int, data []datum) float64 {
-	eps := f.bel.prior.Settings.Epsilon
-	f.w.Begin()
-	sum := 0.0
-	k.z = append(slices.Clip(k.z), make([]float64, f.width()-len(k.z))...)
-	if f.evaluate(k.comp, k.z, data, from) != nil {
-		for _, d := range data[from:] {
-			sum += math.Log(eps * anywhere * d.uniform())
-		}
-		return sum
-	}
-	f.extend(k, from, len(data))
-	for i := from; i < len(data); i++ {
-		d := &data[i]
-		s := math.Sqrt(d.s*d.s + widen*k.variance(f.rows[i]))
-		right, wrong := (1-eps)*d.density(f.h0[i], s), eps*d.wrongDensity(f.h0[i], s)
-		if wrong > right {
-			k.doubt |= 1 << i
-		}
-		sum += math.Log(right + wrong)
-	}
-	return sum
-}
-
-// extend adds to a fit what was predicted of new data at its z.
-func (f *fitter) extend(k *fit, from, n int) {
-	if len(k.h) < from {
-		return // earlier data did not solve there
-	}
-	k.h = append(slices.Clip(k.h[:from]), f.h0[from:n]...)
-	k.g = slices.Clip(k.g[:from])
-	for _, row := range f.rows[from:n] {
-		k.g = append(k.g, slices.Clone(row))
-	}
-}
-
 // density is the probability (density) of a datum where the prediction is
 // normal with mean h and total standard deviation s.
 func (d *datum) density(h, s float64) float64 {
@@ -326,6 +269,7 @@ func (d *datum) density(h, s float64) float64 {
 type weighted struct {
 	comp      prediction.Component
 	logWeight float64
+	blank     int // its place, from 1
 }
 
 // Repair returns the belief after a repair. What the complaint did is evidence:

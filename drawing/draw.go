@@ -58,9 +58,12 @@ func (s *Sheet) Draw(o Options) (*Scene, error) {
 	if err := s.known(o); err != nil {
 		return nil, err
 	}
-	if o.Name == "" {
-		o.Name = "drawing"
-	}
+	return s.laidOut(o).finish(), nil
+}
+
+// laidOut is a picture but for the letters of the causes. A close-up is made higher
+// where a meter or a lead's tag finds no room.
+func (s *Sheet) laidOut(o Options) *overlay {
 	h := hookUp(s.sys, o.Rig)
 	if n := o.Now; n != nil && n.Place != "" && n.To != "" {
 		i := s.place(n.Place)
@@ -68,17 +71,17 @@ func (s *Sheet) Draw(o Options) (*Scene, error) {
 		h.fit(i, h.shown.At(i), false)
 	}
 	for higher := 0.0; ; higher += closeMore {
-		sc, ok := s.scene(h, o, higher)
+		ov, ok := s.scene(h, o, higher)
 		if ok || !o.Close || higher >= closeMost {
-			return sc, nil
+			return ov
 		}
 	}
 }
 
-// scene is a picture; false where a meter or a lead's tag finds no room. A close-up
-// can be made higher for that.
-func (s *Sheet) scene(h *hookup, o Options, higher float64) (*Scene, bool) {
-	sc := &Scene{Name: o.Name, W: s.bounds.w(), H: s.bounds.h()}
+// scene is a picture but for the letters of the causes; false where a meter or a
+// lead's tag finds no room.
+func (s *Sheet) scene(h *hookup, o Options, higher float64) (*overlay, bool) {
+	sc := &Scene{Name: orElse(o.Name, "drawing"), W: s.bounds.w(), H: s.bounds.h()}
 	ov := &overlay{s: s, sc: sc, h: h, o: o, at: map[string]Pt{}, f: &field{}}
 	views := []view{{window: s.bounds}}
 	if o.Close {
@@ -94,12 +97,7 @@ func (s *Sheet) scene(h *hookup, o Options, higher float64) (*Scene, bool) {
 	sc.H = views[len(views)-1].window.moved(views[len(views)-1].by).Y1
 	ov.f.bounds = Rect{0, 0, sc.W, sc.H}
 	ov.breaks(views)
-	ok := ov.lay()
-	if !o.Close {
-		ov.legend()
-	}
-	sc.Title, sc.Desc = ov.title(), ov.describe()
-	return sc, ok
+	return ov, ov.lay()
 }
 
 // view is a part of the sheet that is shown, and how far it is moved for that.

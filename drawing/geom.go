@@ -70,8 +70,12 @@ func (r Rect) nearest(p Pt) Pt {
 	return Pt{max(r.X0, min(r.X1, p.X)), max(r.Y0, min(r.Y1, p.Y))}
 }
 
-// crosses says whether the segment a-b touches the rectangle.
+// crosses says whether the segment a-b touches the rectangle. Most lie on one side of
+// it, which needs no division.
 func (r Rect) crosses(a, b Pt) bool {
+	if a.X < r.X0 && b.X < r.X0 || a.X > r.X1 && b.X > r.X1 || a.Y < r.Y0 && b.Y < r.Y0 || a.Y > r.Y1 && b.Y > r.Y1 {
+		return false
+	}
 	_, _, ok := r.span(a, b)
 	return ok
 }

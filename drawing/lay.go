@@ -2,9 +2,9 @@ package drawing
 
 import "slices"
 
-// lay places everything that a hook-up adds, the stiffest first, then lets the
-// sheet's own labels give way where they must; false where there is no room for a
-// meter or the tag of a lead.
+// lay places everything that a hook-up adds but the letters of causes, the stiffest
+// first, then lets the sheet's own labels give way where they must; false where there
+// is no room for a meter or the tag of a lead.
 func (o *overlay) lay() bool {
 	for _, c := range o.o.Clamps {
 		o.clamp(c)
@@ -23,9 +23,19 @@ func (o *overlay) lay() bool {
 	ok = o.tags() && ok
 	o.flags()
 	o.captions(false)
+	return ok
+}
+
+// finish adds what changes from reading to reading on the same hook-up, the letters of
+// the causes, and the words that stand under or beside everything.
+func (o *overlay) finish() *Scene {
 	o.causes()
 	o.s.write(o.sc, o.labels, o.here())
-	return ok
+	if !o.o.Close {
+		o.legend()
+	}
+	o.sc.Title, o.sc.Desc = o.title(), o.describe()
+	return o.sc
 }
 
 func (o *overlay) has(point string) bool { _, ok := o.at[point]; return ok }

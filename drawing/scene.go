@@ -33,6 +33,8 @@ type Group struct {
 	Name  string
 	Clip  *Rect // nothing of it is shown outside
 	Items []Item
+
+	written string // the first items as SVG, where they are kept so and no other way
 }
 
 // Item is a shape, or words where Text is not empty.

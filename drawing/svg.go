@@ -33,7 +33,7 @@ func (s *Scene) write(w io.Writer, css string) error {
 		fmt.Fprintf(b, "<style>\n%s</style>\n<rect class=\"dr-ground\" width=\"100%%\" height=\"100%%\"/>\n", css)
 	}
 	for i, g := range s.Groups {
-		if len(g.Items) == 0 {
+		if len(g.Items) == 0 && g.written == "" {
 			continue
 		}
 		if g.Clip != nil {
@@ -43,6 +43,7 @@ func (s *Scene) write(w io.Writer, css string) error {
 		} else {
 			fmt.Fprintf(b, "<g class=\"dr-g-%s\">\n", g.Name)
 		}
+		b.WriteString(g.written)
 		for _, it := range g.Items {
 			it.svg(b)
 		}

@@ -150,11 +150,11 @@ func refused(id string, err error) (what, instead string) {
 	case len(list) == 0:
 		return what + err.Error(), instead
 	case len(list) > 1:
-		return what + strconv.Itoa(len(list)) + " problems in its file, the first: " + list[0].String(), instead
+		return what + strconv.Itoa(len(list)) + " problems in its file, the first: " + list[0].String(), ""
 	case list[0].File == "" && list[0].Line == 0:
 		return list[0].What, list[0].Instead
 	}
-	return what + "a problem in its file: " + list[0].String(), instead
+	return what + "a problem in its file: " + list[0].String(), ""
 }
 
 func instruments() []string {

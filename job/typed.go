@@ -62,10 +62,10 @@ func Typed(text, symbol string, o question.Observable) (ValueBody, error) {
 		if top, ok := topRange(o); ok {
 			return ValueBody{How: string(question.Over), Lo: top}, nil
 		}
-		return refuse("does not say over what", "over "+dim.Example())
+		return refuse("does not say over what", "a bound such as over "+dim.Example())
 	}
 	if underAlone.MatchString(lower) {
-		return refuse("does not say under what", "under "+dim.Example())
+		return refuse("does not say under what", "a bound such as under "+dim.Example())
 	}
 	if halfRange.MatchString(lower) {
 		return refuse("has one end only", "the lowest and the highest with “to” between, or one number alone")
@@ -84,7 +84,7 @@ func Typed(text, symbol string, o question.Observable) (ValueBody, error) {
 	}
 	for _, x := range []float64{v.X, v.Lo, v.Hi} {
 		if math.IsInf(x, 0) || math.IsNaN(x) {
-			return refuse("is no number that a meter shows", dim.Example())
+			return refuse("is no number that a meter shows", "a value such as "+dim.Example())
 		}
 	}
 	return v, nil

@@ -24,7 +24,7 @@ func (r *fileReader) readValues(n yamlread.Node, wants []want) []ValueBody {
 	for i, w := range wants {
 		if i >= len(items) {
 			if !w.optional && (n.IsList() || i > 0) {
-				n.Add("the value of "+w.name+" is missing", example(wants))
+				n.Add("the value of "+w.name+" is missing", "all of them, such as "+example(wants))
 				return nil
 			}
 			if w.optional {

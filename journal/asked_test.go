@@ -106,6 +106,9 @@ func onOverdue(t *testing.T, k storetest.Kind) {
 	if err != nil || len(list) != 1 || list[0].Why != "it did not fit" || list[0].Form != "a=b" || !list[0].At.Equal(now.Add(-takeUpAfter)) {
 		t.Errorf("%+v (%v)", list, err)
 	}
+	if jobs, err := one.UnrecordedJobs(t.Context()); err != nil || !slices.Equal(jobs, []string{"j"}) {
+		t.Errorf("jobs %v (%v)", jobs, err)
+	}
 	must(one.PutAway(t.Context(), "other", "T1"))
 	if list, err := one.Unrecorded(t.Context(), "j"); err != nil || len(list) != 1 {
 		t.Errorf("put away from another job: %v (%v)", list, err)
@@ -113,5 +116,8 @@ func onOverdue(t *testing.T, k storetest.Kind) {
 	must(one.PutAway(t.Context(), "j", "T1"))
 	if list, err := one.Unrecorded(t.Context(), "j"); err != nil || len(list) != 0 {
 		t.Errorf("put away: %v (%v)", list, err)
+	}
+	if jobs, err := one.UnrecordedJobs(t.Context()); err != nil || len(jobs) != 0 {
+		t.Errorf("jobs after that %v (%v)", jobs, err)
 	}
 }

@@ -106,6 +106,26 @@ func (s *Store) Unrecorded(ctx context.Context, stream string) (out []Unrecorded
 	return out, err
 }
 
+// UnrecordedJobs are the streams of jobs that have forms which could not be recorded.
+func (s *Store) UnrecordedJobs(ctx context.Context) (out []string, err error) {
+	err = s.db.Read(ctx, func(tx *sql.Tx) error {
+		rows, err := tx.QueryContext(ctx, "SELECT DISTINCT stream FROM unrecorded ORDER BY stream")
+		if err != nil {
+			return err
+		}
+		defer func() { _ = rows.Close() }() // rows.Err tells more
+		for rows.Next() {
+			var stream string
+			if err := rows.Scan(&stream); err != nil {
+				return err
+			}
+			out = append(out, stream)
+		}
+		return rows.Err()
+	})
+	return out, err
+}
+
 // PutAway forgets a form that could not be recorded: somebody has read it.
 func (s *Store) PutAway(ctx context.Context, stream, ticket string) error {
 	return s.db.Write(ctx, func(tx *sql.Tx) error {

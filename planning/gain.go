@@ -1,6 +1,7 @@
 package planning
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -270,51 +271,58 @@ func lookGain(b *diagnosis.Belief, c *classes, t *diagnosis.LookTable) float64 {
 	return math.Max(0, c.bits-after)
 }
 
-// separates names the two leading suspects of different classes between which
-// the forecasts differ most in their own spread.
+// separates names the two leading suspects of different classes that the
+// question tells apart best, by the value of it that parts them most.
 func separates(c *classes, g []gauge) []string {
-	type pick struct {
-		class int
-		w     float64
+	top := make([]int, len(c.share))
+	for k := range top {
+		top[k] = k
 	}
-	var top []pick
-	for k, s := range c.share {
-		top = append(top, pick{k, s})
-	}
-	slices.SortStableFunc(top, func(x, y pick) int {
-		switch {
-		case x.w > y.w:
-			return -1
-		case x.w < y.w:
-			return 1
-		}
-		return x.class - y.class
-	})
-	mean := func(class int) (m, v, w float64) {
-		for _, k := range g {
-			if k.class == class {
-				m += k.weight * k.mean[0]
-				v += k.weight * k.chol[0] * k.chol[0]
-				w += k.weight
-			}
-		}
-		if w > 0 {
-			m, v = m/w, v/w
-		}
-		return m, v, w
-	}
+	slices.SortStableFunc(top, func(x, y int) int { return cmp.Compare(c.share[y], c.share[x]) })
+	top = top[:min(6, len(top))]
 	best, out := 0.0, []string(nil)
-	for i := 0; i < min(6, len(top)); i++ {
-		for k := i + 1; k < min(6, len(top)); k++ {
-			mi, vi, wi := mean(top[i].class)
-			mk, vk, wk := mean(top[k].class)
-			if wi == 0 || wk == 0 {
-				continue
-			}
-			if d := math.Abs(mi-mk) / math.Sqrt(vi+vk) * math.Sqrt(top[i].w*top[k].w); d > best {
-				best, out = d, []string{c.names[top[i].class], c.names[top[k].class]}
+	for i, a := range top {
+		for _, b := range top[i+1:] {
+			if d := apart(g, a, b) * math.Sqrt(c.share[a]*c.share[b]); d > best {
+				best, out = d, []string{c.names[a], c.names[b]}
 			}
 		}
 	}
 	return out
+}
+
+// apart is how far the forecasts of two classes lie from each other in their own
+// spread, in the value where they do so most.
+func apart(g []gauge, a, b int) float64 {
+	far := 0.0
+	for v := 0; len(g) > 0 && v < len(g[0].mean); v++ {
+		ma, va, wa := spreadOf(g, a, v)
+		mb, vb, wb := spreadOf(g, b, v)
+		if wa > 0 && wb > 0 {
+			far = math.Max(far, math.Abs(ma-mb)/math.Sqrt(va+vb))
+		}
+	}
+	return far
+}
+
+// spreadOf is the mean of value v in a class, its variance between and within the
+// components of it, and their weight.
+func spreadOf(g []gauge, class, v int) (mean, variance, weight float64) {
+	square := 0.0
+	for _, k := range g {
+		if k.class != class {
+			continue
+		}
+		weight += k.weight
+		mean += k.weight * k.mean[v]
+		square += k.weight * k.mean[v] * k.mean[v]
+		for q := range v + 1 {
+			square += k.weight * k.chol[v*len(k.mean)+q] * k.chol[v*len(k.mean)+q]
+		}
+	}
+	if weight == 0 {
+		return 0, 0, 0
+	}
+	mean /= weight
+	return mean, math.Max(square/weight-mean*mean, 1e-24), weight
 }

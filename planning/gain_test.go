@@ -111,3 +111,22 @@ func TestNumericGain(t *testing.T) {
 	t.Logf("quadrature %.4f bit, 20,000 samples %.4f, %d samples %.4f", exact, sampled, DefaultSettings().Samples, few)
 	agree(t, "bits of rest volts, shipped samples", few, exact, 0.1)
 }
+
+// TestSeparatesByEveryValue: a test is for the two causes that any of its values
+// parts, not only those that the first one does. Closed form: in the first value
+// brush and battery lie one spread apart, in the second brush and rotor six; a
+// class of two components is as wide as both together.
+func TestSeparatesByEveryValue(t *testing.T) {
+	c := classes{names: []string{"battery", "brush", "rotor", beyond}, share: []float64{.2, .4, .4, 0}}
+	at := func(class int, first, second float64) gauge {
+		return gauge{class: class, weight: 1, mean: []float64{first, second}, chol: []float64{.7, 0, 0, .7}}
+	}
+	g := []gauge{at(0, 1, 3), at(1, 0, 0), at(2, 0, 6)}
+	if got := separates(&c, g); len(got) != 2 || got[0] != "brush" || got[1] != "rotor" {
+		t.Errorf("it is said to part %q, want brush and rotor", got)
+	}
+	wide := []gauge{at(0, 0, 0), at(1, 0, -6), at(1, 0, 6), at(2, 0, 3)}
+	if got := separates(&c, wide); len(got) != 2 || got[0] == "brush" && got[1] == "rotor" {
+		t.Errorf("it is said to part %q: what lies on both sides of the other is not parted", got)
+	}
+}

@@ -60,6 +60,7 @@ func (m *Model) Return(w *Worker) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	w.Begin()
+	w.Rough(false)
 	m.stock = append(m.stock, w)
 }
 
@@ -120,6 +121,9 @@ func (w *Worker) Again() {
 	clear(w.warm)
 	w.main.Forget()
 }
+
+// Rough lets operating points be found to about a microvolt only.
+func (w *Worker) Rough(on bool) { w.main.Rough(on) }
 
 // Hold sets the hypothesis and z for the following Solve calls.
 func (w *Worker) Hold(h Hypothesis, comp Component, z []float64) { w.h, w.comp, w.z = h, comp, z }
@@ -273,6 +277,10 @@ func (w *Worker) linkDrop(g *generator) float64 {
 
 // Sheet describes the root of the last Solve.
 func (w *Worker) Sheet() circuit.Sheet { return w.main.Sheet }
+
+// Sheets describes what each regulator of the last Solve is at, in the order of the
+// system's machines.
+func (w *Worker) Sheets() []circuit.Sheet { return w.main.Sheets() }
 
 // Work returns the solver's counters.
 func (w *Worker) Work() circuit.Work { return w.main.Work }

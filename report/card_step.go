@@ -94,19 +94,11 @@ func cardLines(lines []advice.Line) []CardLine {
 			at[x.ID] = l.N
 		}
 		for _, x := range l.Told {
-			c.Again = append(c.Again, AsAt{at[x.ID], x.ID, begin(x.Text)})
+			c.Again = append(c.Again, AsAt{at[x.ID], x.ID, strings.TrimSuffix(x.Short(), ".")})
 		}
 		out = append(out, c)
 	}
 	return out
-}
-
-// begin is how a caution begins, up to its first stop.
-func begin(text string) string {
-	if i := strings.IndexAny(text, ".:;"); i > 0 {
-		text = text[:i]
-	}
-	return text + " …"
 }
 
 // leadSays says where the leads of one box go.

@@ -99,25 +99,36 @@ func readNode(t testing.TB, name string) *yaml.Node {
 	return doc.Content[0]
 }
 
+// hooked is a file with the hook-ups that it names under it.
+func hooked(t testing.TB, name string, own *yaml.Node) *yaml.Node {
+	t.Helper()
+	taken, _ := layover.Find(own, "hook-ups")
+	if taken == nil {
+		return own
+	}
+	out := over(t, name, readNode(t, library+"hook-ups/"+taken.Value+".yaml"), own)
+	layover.Remove(out, "hook-ups")
+	layover.Remove(out, "without")
+	return out
+}
+
+// over lays a file over another, without what it says that its vehicle has not.
+func over(t testing.TB, name string, base, own *yaml.Node) *yaml.Node {
+	t.Helper()
+	without, _ := layover.Find(own, "without")
+	if wrong := layover.LeaveOut(base, own, without); len(wrong) > 0 {
+		t.Fatalf("%s: %+v", name, wrong)
+	}
+	return layover.Over(base, own)
+}
+
 func loadFile(t testing.TB, name string) vehicle {
 	t.Helper()
-	own := readNode(t, name)
+	own := hooked(t, name, readNode(t, name))
 	if on, _ := layover.Find(own, "base"); on != nil {
-		base := readNode(t, library+on.Value+".yaml")
+		base := hooked(t, name, readNode(t, library+on.Value+".yaml"))
 		layover.Remove(base, "id")
-		without, _ := layover.Find(own, "without")
-		if wrong := layover.LeaveOut(base, own, without); len(wrong) > 0 {
-			t.Fatalf("%s: %+v", name, wrong)
-		}
-		own = layover.Over(base, own)
-	}
-	if taken, _ := layover.Find(own, "hook-ups"); taken != nil {
-		base := readNode(t, library+"hook-ups/"+taken.Value+".yaml")
-		without, _ := layover.Find(own, "without")
-		if wrong := layover.LeaveOut(base, own, without); len(wrong) > 0 {
-			t.Fatalf("%s: %+v", name, wrong)
-		}
-		own = layover.Over(base, own)
+		own = over(t, name, base, own)
 	}
 	var f vehicleFile
 	err := own.Decode(&f)

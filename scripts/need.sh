@@ -11,6 +11,7 @@ needs=(
 	"chromium chromium a whole job in a browser, and what a screen reader is told"
 	"strace strace proof that an event is synced to the disk before it is acknowledged"
 	"systemd-analyze systemd whether the units in packaging are understood"
+	"systemd-nspawn systemd-container whether a real systemd starts the unit, and keeps it from what it says"
 	"postgres postgresql the journal on a database that several servers share"
 )
 

@@ -32,7 +32,7 @@ func Parse(dim Dim, s string) (float64, error) {
 	}
 	if q.gauge {
 		if dim != SquareMetre {
-			return 0, q.refuse("is a wire gauge, and "+dim.String()+" is wanted", dim.Example())
+			return 0, q.refuse("is a wire gauge, and "+dim.String()+" is wanted", such(dim))
 		}
 		return q.value, nil
 	}
@@ -76,6 +76,10 @@ func ParseAny(s string) (float64, Dim, error) {
 	return v, all[0].dim, err
 }
 
+// such is a hint for a quantity that cannot be guessed: nobody shall take the
+// figure of the hint for what was meant.
+func such(dim Dim) string { return "a value such as " + dim.Example() }
+
 // quantity is a number and a unit, apart.
 type quantity struct {
 	given, digits, unit string
@@ -89,7 +93,7 @@ func (q quantity) refuse(what, instead string) error {
 }
 
 func (q quantity) wrong(dim Dim, got []meaning) error {
-	instead := dim.Example()
+	instead := such(dim)
 	if dim == One {
 		return q.refuse("has a unit, and a plain number is wanted", q.digits)
 	}
@@ -110,10 +114,10 @@ func (q quantity) si(m meaning) (float64, error) {
 	}
 	v := (q.value + m.offset) * m.factor
 	if math.IsInf(v, 0) || math.IsNaN(v) {
-		return 0, q.refuse("is too large", m.dim.Example())
+		return 0, q.refuse("is too large", such(m.dim))
 	}
 	if m.dim == Kelvin && v < 0 {
-		return 0, q.refuse("is below absolute zero", Kelvin.Example())
+		return 0, q.refuse("is below absolute zero", such(Kelvin))
 	}
 	return v, nil
 }
@@ -123,10 +127,10 @@ func split(s string, want Dim) (quantity, error) {
 	trimmed := strings.TrimSpace(s)
 	q := quantity{given: shorten(trimmed)}
 	if trimmed == "" {
-		return q, q.refuse("is empty", want.Example())
+		return q, q.refuse("is empty", such(want))
 	}
 	if len(trimmed) > maxLength || !utf8.ValidString(trimmed) {
-		return q, q.refuse("is not a quantity", want.Example())
+		return q, q.refuse("is not a quantity", such(want))
 	}
 	if area, is, err := parseGauge(trimmed); is {
 		q.value, q.gauge = area, true
@@ -137,17 +141,17 @@ func split(s string, want Dim) (quantity, error) {
 	}
 	number, rest := scan(trimmed)
 	if number == "" {
-		return q, q.refuse("does not begin with a number", want.Example())
+		return q, q.refuse("does not begin with a number", such(want))
 	}
 	q.digits, q.unit = number, strings.TrimSpace(rest)
 	if q.unit != "" && strings.ContainsRune(".,0123456789", rune(q.unit[0])) && !strings.HasPrefix(q.unit, "1/") {
-		return q, q.refuse("is not one number", want.Example())
+		return q, q.refuse("is not one number", such(want))
 	}
 	q.thousands = thousands(number)
 	plain := strings.Replace(strings.Replace(number, ",", ".", 1), "−", "-", 1)
 	v, err := strconv.ParseFloat(plain, 64)
 	if err != nil || math.IsInf(v, 0) || math.IsNaN(v) {
-		return q, q.refuse("is not a number that can be used", want.Example())
+		return q, q.refuse("is not a number that can be used", such(want))
 	}
 	q.value = v
 	return q, nil

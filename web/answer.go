@@ -54,6 +54,7 @@ func (s *Server) enter(w http.ResponseWriter, r *http.Request, x *work, h page.H
 	case err != nil:
 		s.broken(w, r, err)
 	default:
+		s.wasEntered(r, x.stream)
 		http.Redirect(w, r, to, http.StatusSeeOther)
 	}
 }
@@ -104,13 +105,16 @@ func (s *Server) conflictOf(r *http.Request, x *work, h page.Hidden, err error) 
 		}
 		*c = conflict{"It was taken back", "This form was recorded before, and what it recorded was taken back since: it counts for nothing. Nothing was recorded now.", at, "Enter it again", nil, true}
 	}
-	for _, once := range []string{"/undo", "/hook-up", "/sign"} { // they want a look at what stands first
-		if strings.HasSuffix(r.URL.Path, once) {
-			c.again = ""
-		}
+	if looksFirst(r.URL.Path) {
+		c.again = ""
 	}
 	c.now, err = s.openAt(r.Context(), x.stream, line.Seq)
 	return c, err
+}
+
+// looksFirst says whether a form wants a look at what stands before it is sent once more.
+func looksFirst(path string) bool {
+	return slices.ContainsFunc([]string{"/undo", "/hook-up", "/sign"}, func(end string) bool { return strings.HasSuffix(path, end) })
 }
 
 // backSince is where an event stands that was taken back; 0 when it stands still
@@ -154,7 +158,7 @@ func (s *Server) conflicting(w http.ResponseWriter, r *http.Request, x *work, c 
 func fields(form url.Values) []page.Field {
 	var out []page.Field
 	for name, values := range form {
-		if slices.Contains([]string{"event", "seen", "reading"}, name) {
+		if slices.Contains([]string{"event", "seen", "reading", "unrecorded"}, name) {
 			continue
 		}
 		for _, value := range values {

@@ -186,7 +186,7 @@ func (s *Server) held(r *http.Request, x *work, e job.Entry, b job.ReadingBody) 
 	if now {
 		return out, nil
 	}
-	then, err := s.openAt(r.Context(), x.stream, e.Seq)
+	then, err := s.weighed(r.Context(), x.stream, e.Seq)
 	if err != nil || then.stand == nil || then.stand.Advice.Readings[b.ID] == nil {
 		return out, err
 	}

@@ -1,6 +1,8 @@
 // Package web is the workshop's pages: jobs, intake, the job with its next step,
 // hook-up, drawing and entry, the record, the report, the systems. It is plain
-// HTTP: every page works without script, and what script adds is in one file.
+// HTTP: every page works without script. What script adds stands in static/, a file
+// for each thing: keys and preview (app.js), readings that wait (offline.js,
+// worker.js), an answer in the place of a page (inplace.js), passkeys.
 //
 // A page does no arithmetic. Every figure, share, position and verdict comes
 // from advice, every picture from drawing, every sheet from report; what a page

@@ -108,7 +108,7 @@ func (s *Server) preview(w http.ResponseWriter, r *http.Request) {
 		e, err := s.event(r, h, job.Took, f.body)
 		if err == nil {
 			var then *work
-			if then, err = s.hypothetical(r.Context(), x, e); err == nil {
+			if then, err = s.hypothetical(urgent(r.Context(), looking), x, e); err == nil {
 				seen = &page.Preview{Change: then.stand.Since(x.stand, f.body.ID)}
 			}
 		}

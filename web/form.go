@@ -63,7 +63,7 @@ func (s *Server) sent(w http.ResponseWriter, r *http.Request) (*work, page.Hidde
 		s.sorry(w, r, http.StatusBadRequest, "This was not taken", advice.Sentence(err.Error()))
 		return nil, h, false
 	}
-	x, err := s.openAt(r.Context(), r.PathValue("job"), h.Seen)
+	x, err := s.stateAt(r.Context(), r.PathValue("job"), h.Seen, r.FormValue("key") == "") // without a key the step that was proposed is meant
 	if err != nil {
 		s.broken(w, r, err)
 		return nil, h, false
@@ -103,8 +103,16 @@ func (s *Server) record(ctx context.Context, x *work, events ...job.Event) error
 	if _, err := job.Fold(all, shelf); err != nil {
 		return &cannotFollow{err}
 	}
+	s.stopAt("before")
 	_, err = s.Journal.Append(ctx, x.stream, x.seq, events)
+	s.stopAt("after")
 	return err
+}
+
+func (s *Server) stopAt(moment string) {
+	if s.Held != nil {
+		s.Held(moment)
+	}
 }
 
 // cannotFollow is an event that does not fit the job.

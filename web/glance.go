@@ -5,6 +5,7 @@ import (
 	"context"
 	"slices"
 	"sync"
+	"sync/atomic"
 
 	"chargewright/job"
 )
@@ -17,6 +18,8 @@ type glance struct {
 	kind job.Kind
 	body []byte
 	made func() (*work, error) // once, however many ask
+
+	ahead atomic.Bool // what would come next is being worked out, or waits to be
 }
 
 // of says whether it is of this event.
@@ -34,7 +37,7 @@ func (w *works) glance(e job.Event, made func() (*work, error)) *glance {
 	if len(w.seen) >= remembered {
 		clear(w.seen)
 	}
-	g := &glance{e.Seq, e.Kind, e.Body, sync.OnceValues(made)}
+	g := &glance{seq: e.Seq, kind: e.Kind, body: e.Body, made: sync.OnceValues(made)}
 	w.seen[e.Stream] = g
 	return g
 }
@@ -54,6 +57,7 @@ func (s *Server) hypothetical(ctx context.Context, w *work, e job.Event) (*work,
 	e.Stream, e.Seq = w.stream, w.seq+1
 	anew := func() (*work, error) { return s.made(ctx, append(slices.Clone(w.events), e), w) }
 	g := s.works.glance(e, anew)
+	s.engine.hurry(w.stream, urgencyOf(ctx)) // it may wait for its turn, begun by somebody less urgent
 	x, err := g.made()
 	if err != nil {
 		s.works.forget(w.stream, g)
@@ -62,18 +66,37 @@ func (s *Server) hypothetical(ctx context.Context, w *work, e job.Event) (*work,
 		}
 		return x, err
 	}
-	s.planAhead(x)
+	s.planAhead(g, x)
 	return x, nil
 }
 
-// planAhead works out what comes next while somebody reads what a reading would
-// do. One at a time: more would take the processor from those who wait.
-func (s *Server) planAhead(x *work) {
-	if x.stand == nil || s.live.Err() != nil || !s.ahead.CompareAndSwap(false, true) {
+// planAhead works out what comes next while somebody reads what a reading would do,
+// when nobody waits for anything else. It is given up when the job has moved on.
+func (s *Server) planAhead(g *glance, x *work) {
+	if x.stand == nil || s.live.Err() != nil || !g.ahead.CompareAndSwap(false, true) {
 		return
 	}
 	s.behind.Go(func() {
-		defer s.ahead.Store(false)
-		_, _ = x.stand.Planned() // who enters it is told
+		s.engine.do(nobody, true, x.stream, func() {
+			if s.live.Err() == nil && s.works.wanted(x.stream, g) {
+				_, _ = x.stand.Planned() // who enters it is told
+			}
+		})
 	})
+}
+
+// wanted says whether a look is still the last one at its job, and whether what it was
+// at is what was entered, if anything was.
+func (w *works) wanted(stream string, g *glance) bool {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.seen[stream] != g {
+		return false
+	}
+	for at, x := range w.by {
+		if at.stream == stream && (at.seq > g.seq || at.seq == g.seq && !g.of(at.seq, x.events[at.seq-1])) {
+			return false
+		}
+	}
+	return true
 }

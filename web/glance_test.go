@@ -66,3 +66,39 @@ func TestAPreviewOutlivesItsAsker(t *testing.T) {
 		t.Fatalf("the next one is told %v", err)
 	}
 }
+
+// TestStepsOnlyWhereTheyAreShown: a reading that is recorded on a state that nobody
+// looked at leaves its next steps out, as does what it says of the state before; the
+// page of the job has them, and its form as it was refused as well.
+func TestStepsOnlyWhereTheyAreShown(t *testing.T) {
+	s := theShop(t)
+	at := s.newJob(t)
+	stream := strings.TrimPrefix(at, "/jobs/")
+	f := s.get(t, at+"?key=do:battery-rest-volts").form(t, at+"/readings", "v0", "12.31", "u0", "V")
+	s.ask(t, http.MethodPost, at+"/readings", f).want(t, 303)
+	again := f
+	again.Set("event", "e-once-more-1")
+	again.Set("seen", "2")
+	again.Set("reading", "r2")
+	again.Set("v0", "none of your business")
+	s.ask(t, http.MethodPost, at+"/readings", again).want(t, 422, "Other ways") // the form with all that stands around it
+	again.Set("v0", "12.29")
+	s.works.mu.Lock()
+	clear(s.works.by)
+	s.works.used = nil
+	s.works.mu.Unlock()
+	s.ask(t, http.MethodPost, at+"/readings", again).want(t, 303)
+	if x := s.works.get(place{stream, 2}); x == nil || x.steps || len(x.stand.Advice.Next) > 0 {
+		t.Error("the steps of a state were worked out that nobody looks at")
+	}
+	x, err := s.open(t.Context(), stream)
+	if err != nil || !x.steps || len(x.stand.Advice.Next) == 0 {
+		t.Fatalf("the job as it stands has no next step (%v)", err)
+	}
+	if x, err := s.openAt(t.Context(), stream, 2); err != nil || !x.steps || len(x.stand.Advice.Next) == 0 {
+		t.Errorf("asked for, a state has no next step (%v)", err)
+	}
+	if x, err := s.weighed(t.Context(), stream, 3); err != nil || !x.steps {
+		t.Errorf("steps that are there are thrown away (%v)", err)
+	}
+}

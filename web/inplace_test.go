@@ -190,7 +190,7 @@ func (b *tab) answerInPlace(s *shop, _ *wire) {
 	b.tick("#v0")
 	b.keys("12.47" + kb.Enter)
 	b.jobSeq(5)
-	b.until("the next step", "document.querySelector('#next').innerText.startsWith('Next: ')") // it moves what stands under it
+	b.until("the next step", "document.querySelector('#next').innerText.startsWith('Next: ')")
 	b.press("form[action$='/undo'] button")
 	b.jobSeq(6)
 	b.sees("after 3 readings")

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"encoding/hex"
 	"errors"
 	"net/http"
@@ -101,6 +102,7 @@ func (s *Server) showIntake(w http.ResponseWriter, r *http.Request, code int, v 
 	if c == nil {
 		c = &job.Complaint{}
 	}
+	slices.SortStableFunc(all, func(a, b *kept) int { return cmp.Compare(a.system.Volts, b.system.Volts) }) // 24 V is rarer
 	for _, k := range all {
 		v.Systems = append(v.Systems, page.Choice{ID: k.system.ID, Text: k.system.Name, Note: unit.Format(unit.Volt, k.system.Volts), On: k.system.ID == b.System})
 	}

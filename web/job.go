@@ -127,9 +127,13 @@ type jobView struct {
 }
 
 func (s *Server) jobView(r *http.Request, x *work, k key) (jobView, error) {
+	x, err := s.withSteps(r.Context(), x)
+	if err != nil {
+		return jobView{}, err
+	}
 	v := jobView{Job: page.Job{Shell: s.jobShell(r, x, "Now", "now"), Hidden: s.hidden(x.seq), Readings: len(x.job.Readings), Refused: x.refused}}
 	v.Follow = true
-	v.Unrecorded = s.unrecorded(r, x.stream)
+	v.Unrecorded = s.unrecorded(r, x)
 	v.Waits = waitsFor(x.job.Waits)
 	v.Signed = x.job.Signed != nil
 	if last, ok := job.Last(x.events); ok && s.mayTakeBack(r, last.Kind) {
@@ -146,7 +150,6 @@ func (s *Server) jobView(r *http.Request, x *work, k key) (jobView, error) {
 	}
 	k = of(step, k)
 	v.Step, v.Key, v.Verb, v.Cost, v.Why = step, k.String(), step.Verb(), step.Cost(), advice.Sentence(step.Why)
-	v.Tells = st.TellLetters(step)
 	v.Lines = st.Lines(step)
 	v.Watch = st.Watch(st.RigNow())
 	v.Against = st.Against()
@@ -272,7 +275,10 @@ func (s *Server) entry(r *http.Request, x *work, step advice.Step, k key) entry 
 		e.Boxes = append(e.Boxes, page.Box{Name: "v" + strconv.Itoa(i), Label: l.Title(), Meter: l.Meter})
 	}
 	if len(step.Strips) > 0 {
-		e.Leads = step.Strips[0].Leads
+		e.Leads = step.Strips[advice.Telling(step.Strips)].Leads
+		if len(step.Strips) > 1 && e.Leads != "" {
+			e.Leads = advice.Capital(step.Strips[advice.Telling(step.Strips)].Box) + " " + e.Leads
+		}
 	}
 	e.seek = s.seek(x, k, step)
 	for i, o := range e.seek {

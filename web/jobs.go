@@ -46,7 +46,7 @@ func (s *Server) jobsPage(w http.ResponseWriter, r *http.Request) {
 	for _, l := range list {
 		x := s.works.get(place{l.Stream, l.Seq})
 		at := stateOf(l)
-		if x == nil && at != stateSigned {
+		if !x.complete(true) && at != stateSigned {
 			cold = append(cold, place{l.Stream, l.Seq})
 		}
 		groups[at] = append(groups[at], jobLine(l, x, at))
@@ -56,6 +56,7 @@ func (s *Server) jobsPage(w http.ResponseWriter, r *http.Request) {
 			v.Groups = append(v.Groups, page.JobGroup{Name: stateNames[i], Jobs: g})
 		}
 	}
+	v.Unrecorded = s.leftOver(r)
 	s.warm(cold)
 	s.show(w, r, http.StatusOK, page.JobsPage(s.shell(r, "Jobs"), v))
 }
@@ -169,7 +170,7 @@ func (s *Server) warm(list []place) {
 			if s.live.Err() != nil {
 				return
 			}
-			if _, err := s.openAt(s.live, at.stream, at.seq); err != nil {
+			if _, err := s.openAt(urgent(s.live, nobody), at.stream, at.seq); err != nil {
 				s.Log.Error("a job of the list cannot be opened", "job", at.stream, "why", err)
 			}
 		}

@@ -207,8 +207,11 @@ func TestProgressInABrowser(t *testing.T) {
 		_, err := chromedp.Call(ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true})
 		return err
 	}))
+	over := s.occupied() // else it may be there before the sign was looked for
+	defer over()
 	b.go_(at)
 	b.until("the sign that it is worked on", "document.body.innerText.includes('Working it out') && document.body.innerText.includes('The page comes by itself')")
+	over()
 	b.until("the job", "document.readyState === 'complete' && document.body.innerText.includes('Likely causes')")
 	if path := eval[string](b, "location.pathname"); path != at {
 		t.Errorf("the job stands at %s, want %s", path, at)

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/json"
@@ -56,54 +55,6 @@ func (l *library) ready(p *advice.Prepared) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.by[journal.Sum(p.System.SHA256).String()] = &kept{system: p.System, shipped: true, made: func() (*advice.Prepared, error) { return p, nil }}
-}
-
-// warmUp prepares the shipped systems and makes the first plan of every kind of
-// complaint, so that nobody waits for it: what the workshop sees most comes first.
-func (s *Server) warmUp() {
-	all, _, err := s.systems.list(s.live)
-	if s.live.Err() != nil { // it is to end already
-		return
-	}
-	if err != nil {
-		s.Log.Error("the systems cannot be listed", "why", err)
-		return
-	}
-	lines, _, err := s.Journal.Jobs(s.live, journal.Query{Limit: recentJobs})
-	if err != nil && s.live.Err() == nil {
-		s.Log.Error("the jobs cannot be listed", "why", err)
-	}
-	for _, k := range byUse(all, lines) {
-		for _, kind := range advice.Complaints() {
-			p, err := k.prepare()
-			if err != nil {
-				s.Log.Error("a system cannot be prepared", "system", k.system.ID, "why", err)
-				break
-			}
-			if s.live.Err() != nil {
-				return
-			}
-			in := (&job.Job{System: k.system, Complaint: job.Complaint{Kind: kind}, Rig: k.system.Rig.Rest, CouldNot: map[string]string{}}).Input(s.Shelf.PracticeOf(k.system), s.Shelf.Catalogue)
-			in.Prepared = p
-			if _, err := advice.Stand(s.live, in); err != nil {
-				s.Log.Error("a first plan cannot be made", "system", k.system.ID, "complaint", kind, "why", err)
-			}
-		}
-	}
-}
-
-// recentJobs is how many of the latest jobs say what a workshop sees most.
-const recentJobs = 200
-
-// byUse puts systems that many jobs are on first, the others after them in their order.
-func byUse(all []*kept, jobs []journal.Line) []*kept {
-	used := map[string]int{}
-	for _, l := range jobs {
-		used[l.System]++
-	}
-	out := slices.Clone(all)
-	slices.SortStableFunc(out, func(a, b *kept) int { return cmp.Compare(used[b.system.ID], used[a.system.ID]) })
-	return out
 }
 
 // shelf is what a job on a system may speak of.

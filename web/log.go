@@ -152,7 +152,11 @@ func shortTime(t, now time.Time) string {
 }
 
 func (s *Server) logPage(w http.ResponseWriter, r *http.Request) {
-	x, err := s.open(r.Context(), r.PathValue("job"))
+	seq, err := s.last(r.Context(), r.PathValue("job"))
+	var x *work
+	if err == nil {
+		x, err = s.weighed(r.Context(), r.PathValue("job"), seq)
+	}
 	if err != nil {
 		s.broken(w, r, err)
 		return

@@ -132,13 +132,13 @@ func (s *Server) tapping(x *work, k key, step advice.Step, base string) []page.M
 		class string
 		width int
 	}{{"only-wide", sheetWide}, {"only-narrow", sheetNarrow}} {
-		picture, scene := s.svg(st.System, m.width, false, o, m.class)
-		if scene == nil {
+		picture, drawn := s.svg(st.System, m.width, false, o, m.class)
+		if drawn == nil {
 			continue
 		}
-		one := page.Map{Class: m.class, Picture: picture, Box: "0 0 " + length(scene.W) + " " + length(scene.H)}
+		one := page.Map{Class: m.class, Picture: picture, Box: "0 0 " + length(drawn.W) + " " + length(drawn.H)}
 		if k.kind != "amps" {
-			one.Taps = taps(st, scene, k, base)
+			one.Taps = taps(st, drawn, k, base)
 		}
 		out = append(out, one)
 	}
@@ -146,10 +146,10 @@ func (s *Server) tapping(x *work, k key, step advice.Step, base string) []page.M
 }
 
 // taps are the points of a picture with where a tap on each leads.
-func taps(st *advice.Standing, scene *drawing.Scene, k key, base string) []page.Tap {
+func taps(st *advice.Standing, picture *drawing.Picture, k key, base string) []page.Tap {
 	var out []page.Tap
 	next := k
-	for _, p := range scene.Points {
+	for _, p := range picture.Points {
 		if !has(st.Points(), p.Point) {
 			continue
 		}

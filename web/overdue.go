@@ -126,9 +126,9 @@ var formNames = map[string]string{
 }
 
 // unrecorded are the forms of a job that could not be recorded, as its page tells
-// of them.
-func (s *Server) unrecorded(r *http.Request, stream string) []page.Unrecorded {
-	list, err := s.Journal.Unrecorded(r.Context(), stream)
+// of them. Whoever may do what one says can enter it, in his own name.
+func (s *Server) unrecorded(r *http.Request, x *work) []page.Unrecorded {
+	list, err := s.Journal.Unrecorded(r.Context(), x.stream)
 	if err != nil {
 		s.Log.Error("forms that could not be recorded could not be read", "why", err)
 	}
@@ -137,11 +137,53 @@ func (s *Server) unrecorded(r *http.Request, stream string) []page.Unrecorded {
 		to, _ := url.Parse(u.Target)        // it was one when it was done over
 		form, _ := url.ParseQuery(u.Form)   // the same
 		who, _ := s.personName(r, u.Person) // the id, when his name cannot be read
-		p := page.Unrecorded{What: formNames[path.Base(to.Path)], When: shortTime(u.At, s.Now()), Why: u.Why, Held: typed(form), Away: "/jobs/" + stream + "/unrecorded/" + u.Ticket}
+		p := page.Unrecorded{
+			What: formNames[path.Base(to.Path)], When: shortTime(u.At, s.Now()), Why: u.Why, Held: typed(form), Away: "/jobs/" + x.stream + "/unrecorded/" + u.Ticket,
+			Hidden: s.hidden(x.seq), Ticket: u.Ticket, Reading: nextReading(x), Fields: fields(form),
+		}
 		if who != "" {
 			p.Who = " by " + who
 		}
+		if !looksFirst(to.Path) && s.mayPost(r, to) {
+			p.Again = u.Target
+		}
 		out = append(out, p)
+	}
+	return out
+}
+
+// mayPost says whether whoever asks may send a form somewhere.
+func (s *Server) mayPost(r *http.Request, to *url.URL) bool {
+	_, pattern := s.forms.Handler(&http.Request{Method: http.MethodPost, URL: to, Host: r.Host})
+	for _, x := range s.routes {
+		if x.pattern == pattern {
+			return s.may(r, x.needs)
+		}
+	}
+	return false
+}
+
+// wasEntered puts away what could not be recorded before and was entered now.
+func (s *Server) wasEntered(r *http.Request, stream string) {
+	if ticket := r.PostFormValue("unrecorded"); ticket != "" {
+		if err := s.Journal.PutAway(r.Context(), stream, ticket); err != nil {
+			s.Log.Error("a form that was entered stands as not recorded still", "why", err)
+		}
+	}
+}
+
+// leftOver are the jobs that something was sent for which could not be recorded.
+func (s *Server) leftOver(r *http.Request) (out []page.Link) {
+	jobs, err := s.Journal.UnrecordedJobs(r.Context())
+	if err != nil {
+		s.Log.Error("forms that could not be recorded could not be read", "why", err)
+	}
+	for _, stream := range jobs {
+		l, err := s.Journal.Line(r.Context(), stream)
+		if err != nil {
+			continue // no such job: nothing leads to it
+		}
+		out = append(out, page.Link{Text: strings.Join(nonEmpty("job", l.Job, l.Note), " "), To: "/jobs/" + stream})
 	}
 	return out
 }

@@ -1,12 +1,15 @@
 package web
 
 import (
+	"encoding/json"
 	"net/http"
 	"net/url"
 	"strings"
 	"testing"
 	"time"
 
+	"chargewright/account"
+	"chargewright/job"
 	"chargewright/journal"
 )
 
@@ -131,5 +134,75 @@ func TestDoneOverAs(t *testing.T) {
 		if want != "" {
 			page.want(t, 200, want)
 		}
+	}
+}
+
+// hired is somebody new in the workshop: who, and signed in.
+func (s *shop) hired(t *testing.T, name string, role account.Role) (person string, as func(*http.Request)) {
+	t.Helper()
+	token, _, err := s.accounts.Invite(t.Context(), "", name, role)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, err := s.accounts.Claim(t.Context(), token, name, "a lamp on the bench")
+	if err != nil {
+		t.Fatal(err)
+	}
+	f := url.Values{"name": {name}, "password": {"a lamp on the bench"}}
+	return a.ID, with(session(s.ask(t, http.MethodPost, "/sign-in", f).want(t, 303)))
+}
+
+// TestRightsThatAreGone: a form whose sender lost the role, or was withdrawn, before it
+// was recorded is not done over, stands on its job and on the list with who sent it,
+// when and what, and is entered by whoever may, in his own name and once. Whoever may
+// not is shown it without the way to enter it.
+func TestRightsThatAreGone(t *testing.T) {
+	s, _ := signedShop(t)
+	owner := with(session(s.ask(t, http.MethodPost, "/sign-in", enter("a lamp on the wing")).want(t, 303)))
+	_, apprentice := s.hired(t, "Bo", account.Apprentice)
+	for name, lose := range map[string]func(person string) error{
+		"Ines": func(person string) error { return s.accounts.SetRole(t.Context(), "", person, account.Apprentice) },
+		"Juno": func(person string) error { return s.accounts.Withdraw(t.Context(), "", person) },
+	} {
+		t.Run(name, func(t *testing.T) {
+			person, as := s.hired(t, name, account.Technician)
+			f := s.ask(t, http.MethodGet, "/jobs/new", nil, owner).form(t, "/jobs", "kind", "other", "system", theSystem, "meter", "dmm", "job", "no-"+name)
+			at := s.ask(t, http.MethodPost, "/jobs", f, owner).want(t, 303).Get("Location")
+			fix := s.ask(t, http.MethodGet, at+"/repair?mend=clean-clamps", nil, as).want(t, 200).form(t, "", "repair", "clean-clamps", "what", "both clamps cleaned", "cured", "yes")
+			s.died(t, person, at+"/repair", fix)
+			if err := lose(person); err != nil {
+				t.Fatal(err)
+			}
+			later := afterwards(t, s)
+			later.overdue(t)
+			later.overdue(t)
+			if n := len(s.events(t, at)); n != 1 {
+				t.Fatalf("%d events: it was recorded with rights that are gone", n)
+			}
+			later.ask(t, http.MethodGet, "/", nil, owner).want(t, 200, "Not recorded:", "no-"+name)
+			told := later.ask(t, http.MethodGet, at, nil, owner).want(t, 200, "Not recorded: A repair", "by "+name, "It held: both clamps cleaned")
+			clean(t, told.body)
+			if seen := later.ask(t, http.MethodGet, at, nil, apprentice).want(t, 200, "both clamps cleaned").body; strings.Contains(seen, "Enter it as it was sent") {
+				t.Error("whoever may not record repairs is offered to")
+			}
+			enter := told.form(t, at+"/repair")
+			later.ask(t, http.MethodPost, at+"/repair", enter, apprentice).want(t, 403)
+			for range 2 { // a second tap
+				later.ask(t, http.MethodPost, at+"/repair", enter, owner).want(t, 303)
+			}
+			events := s.events(t, at)
+			var b job.RepairBody
+			if len(events) != 2 || events[1].Kind != job.Repaired || events[1].Person == person || events[1].ID == fix.Get("event") {
+				t.Fatalf("%d events, the last %+v", len(events), events[len(events)-1])
+			}
+			if err := json.Unmarshal(events[1].Body, &b); err != nil || b.Repair != "clean-clamps" || b.What != "both clamps cleaned" || b.Cured != "yes" {
+				t.Errorf("recorded is %s (%v)", events[1].Body, err)
+			}
+			for _, page := range []string{at, "/"} {
+				if strings.Contains(later.ask(t, http.MethodGet, page, nil, owner).want(t, 200).body, "Not recorded") {
+					t.Errorf("%s: it was entered and is told still", page)
+				}
+			}
+		})
 	}
 }

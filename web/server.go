@@ -34,6 +34,7 @@ type Config struct {
 	Metrics  *prometheus.Registry // what the server counts is registered there; nil = nothing is counted
 	Patience time.Duration        // how long a page may take before another says that it is being worked on; 0 = as long as it takes
 	Overdue  time.Duration        // how often it looks for forms that nobody has done; 0 = never
+	Held     func(moment string)  // stops where a test wants the server killed: before or after a form is recorded; nil in the program
 	Warm     bool                 // works out behind the requests what the first job of each kind would wait for
 }
 
@@ -51,7 +52,7 @@ type Server struct {
 	endLive context.CancelFunc
 	behind  sync.WaitGroup
 	warming atomic.Bool // a list of jobs is being worked out
-	ahead   atomic.Bool // the next step of a job is being worked out before it is asked for
+	engine  queue       // what is worked out, the most urgent first
 	opens   sync.Mutex  // a job is being opened
 	lates   lates
 	forms   *http.ServeMux // what forms that may take long are answered by: see late.go

@@ -110,23 +110,19 @@ func drawn(st *advice.Standing, place string) bool {
 	return false
 }
 
-// svg draws one picture; the scene says where its points lie.
-func (s *Server) svg(sys *system.System, width int, closeUp bool, o drawing.Options, name string) (string, *drawing.Scene) {
+// svg draws one picture; what comes with it says where its points lie. Nil: it cannot
+// be drawn.
+func (s *Server) svg(sys *system.System, width int, closeUp bool, o drawing.Options, name string) (string, *drawing.Picture) {
 	sheet, err := s.sheets.of(sys, width, closeUp)
 	if err != nil {
 		s.Log.Error("a system cannot be drawn", "system", sys.ID, "width", width, "why", err)
 		return "", nil
 	}
 	o.Name, o.Close = name, closeUp
-	scene, err := sheet.Draw(o)
+	picture, err := sheet.Picture(o)
 	if err != nil {
 		s.Log.Error("a hook-up cannot be drawn", "system", sys.ID, "width", width, "why", err)
 		return "", nil
 	}
-	var b strings.Builder
-	if err := scene.SVG(&b); err != nil {
-		s.Log.Error("a drawing cannot be written", "why", err)
-		return "", nil
-	}
-	return b.String(), scene
+	return picture.SVG, &picture
 }

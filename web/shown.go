@@ -46,11 +46,12 @@ func (s *Server) shownVerdict(r *http.Request, x *work, e job.Event, id string) 
 	to := "/jobs/" + x.stream + "/readings/" + id
 	return s.shown(r, to, http.StatusOK, func(w http.ResponseWriter, r *http.Request) {
 		r.SetPathValue("reading", id)
+		r = r.WithContext(urgent(r.Context(), entered))
 		planned := make(chan struct{})
 		_, err := s.hypothetical(r.Context(), x, e) // most often it was looked at before
 		s.behind.Go(func() {
 			defer close(planned)
-			_, _ = s.openAt(r.Context(), x.stream, x.seq+1) // who asks for the page is told
+			_, _ = s.openAt(urgent(r.Context(), waiting), x.stream, x.seq+1) // who asks for the page is told
 		})
 		select {
 		case <-planned:

@@ -59,15 +59,7 @@ func (s *Server) systemPage(w http.ResponseWriter, r *http.Request) {
 	v := page.System{Shell: s.shell(r, y.Name), Name: y.Name, About: y.About, Edit: "/systems/" + y.ID + "/edit"}
 	v.Picture, _ = s.svg(y, drawing.Wide, false, drawing.Options{Rig: y.Rig.Rest}, "sheet")
 	v.Narrow, _ = s.svg(y, sheetNarrow, false, drawing.Options{Rig: y.Rig.Rest}, "narrow")
-	v.Facts = []page.Fact{
-		{Name: "Voltage", Value: unit.Format(unit.Volt, y.Volts)},
-		{Name: "Regulator", Value: strings.ReplaceAll(y.Regulator.Kind, "-", " ")},
-		{Name: "Alternator", Value: unit.Format(unit.Amp, y.Machine.RatedAmps) + " at " + unit.Format(unit.Volt, y.Machine.RatedVolts) + ", pulley " + strconv.FormatFloat(y.Machine.PulleyRatio, 'g', 4, 64)},
-		{Name: "Battery", Value: unit.Format(unit.AmpHour, unit.FromUCUM(unit.AmpHour, y.Battery.AmpHours))},
-		{Name: "Holds", Value: counts(y)},
-		{Name: "From", Value: origin(k)},
-		{Name: "File", Value: journal.Sum(y.SHA256).String()},
-	}
+	v.Facts = facts(k)
 	for _, p := range y.Points {
 		number := strconv.Itoa(p.Number)
 		if p.Number == 0 {
@@ -84,6 +76,22 @@ func (s *Server) systemPage(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	s.show(w, r, http.StatusOK, page.SystemPage(v))
+}
+
+// facts are what a system is, every machine and every battery of it.
+func facts(k *kept) []page.Fact {
+	y := k.system
+	out := []page.Fact{{Name: "Voltage", Value: unit.Format(unit.Volt, y.Volts)}}
+	for _, g := range y.Generators() {
+		m := g.Machine
+		out = append(out,
+			page.Fact{Name: advice.Capital(g.Stage), Value: strings.ReplaceAll(g.Regulator.Kind, "-", " ")},
+			page.Fact{Name: advice.Capital(g.Device), Value: unit.Format(unit.Amp, m.RatedAmps) + " at " + unit.Format(unit.Volt, m.RatedVolts) + ", pulley " + strconv.FormatFloat(m.PulleyRatio, 'g', 4, 64)})
+	}
+	for _, b := range y.Accumulators() {
+		out = append(out, page.Fact{Name: advice.Capital(b.Called), Value: unit.Format(unit.AmpHour, unit.FromUCUM(unit.AmpHour, b.AmpHours))})
+	}
+	return append(out, page.Fact{Name: "Holds", Value: counts(y)}, page.Fact{Name: "From", Value: origin(k)}, page.Fact{Name: "File", Value: journal.Sum(y.SHA256).String()})
 }
 
 // degrees writes degrees as people do; files have letters that every keyboard has.

@@ -39,6 +39,7 @@ func keyOf(b job.ReadingBody) key {
 
 // verdictPage says what a reading means, as the job stands now.
 func (s *Server) verdictPage(w http.ResponseWriter, r *http.Request) {
+	r = r.WithContext(urgent(r.Context(), entered))
 	x, ok := s.opened(w, r)
 	if !ok {
 		return
@@ -48,12 +49,12 @@ func (s *Server) verdictPage(w http.ResponseWriter, r *http.Request) {
 		s.gone(w, r, x, r.PathValue("reading"))
 		return
 	}
-	then, err := s.openAt(r.Context(), x.stream, e.Seq)
+	before, err := s.weighed(r.Context(), x.stream, e.Seq-1) // first: the state after it goes on from it
 	if err != nil {
 		s.broken(w, r, err)
 		return
 	}
-	before, err := s.openAt(r.Context(), x.stream, e.Seq-1)
+	then, err := s.weighed(r.Context(), x.stream, e.Seq)
 	if err != nil {
 		s.broken(w, r, err)
 		return
@@ -81,7 +82,7 @@ func (s *Server) verdictOf(r *http.Request, x *work, e job.Entry, b job.ReadingB
 		v.Undo = true
 	}
 	if next := x.stand.Advice.Next; len(next) > 0 {
-		v.Next.Text, v.NextNote = "Next: "+next[0].Name, strings.Join(nonEmpty(next[0].Cost(), next[0].Why), " · ")
+		v.Next.Text, v.NextNote = "Next: "+next[0].Name, next[0].Cost()
 	}
 	v.Proof = proofSoFar(x, b)
 	return v

@@ -90,7 +90,7 @@ func (s *Server) waiting(w http.ResponseWriter, r *http.Request) {
 		refuseData(w, http.StatusBadRequest, advice.Sentence(err.Error()))
 		return
 	}
-	x, err := s.openAt(r.Context(), r.PathValue("job"), h.Seen)
+	x, err := s.stateAt(r.Context(), r.PathValue("job"), h.Seen, r.FormValue("key") == "") // without a key the step that was proposed is meant
 	switch {
 	case errors.Is(err, errNoJob):
 		refuseData(w, http.StatusNotFound, "This workshop does not have the job as this device saw it.")

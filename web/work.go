@@ -21,6 +21,7 @@ type work struct {
 	events  []job.Event
 	job     *job.Job
 	stand   *advice.Standing // nil when the vehicle is refused
+	steps   bool             // stand says what comes next
 	refused string
 	papers  *papers
 }
@@ -141,47 +142,81 @@ var errNoJob = errors.New("there is no such job")
 
 // open opens a job as it stands now.
 func (s *Server) open(ctx context.Context, stream string) (*work, error) {
-	line, err := s.Journal.Line(ctx, stream)
-	if errors.Is(err, journal.ErrUnknown) {
-		return nil, errNoJob
-	}
+	seq, err := s.last(ctx, stream)
 	if err != nil {
 		return nil, err
 	}
-	return s.openAt(ctx, stream, line.Seq)
+	return s.openAt(ctx, stream, seq)
 }
 
-// openAt opens a job as it was after an event.
+// last is the last event of a job.
+func (s *Server) last(ctx context.Context, stream string) (int, error) {
+	line, err := s.Journal.Line(ctx, stream)
+	if errors.Is(err, journal.ErrUnknown) {
+		return 0, errNoJob // nothing is remembered of names that are none
+	}
+	return line.Seq, err
+}
+
+// openAt opens a job as it was after an event, with the steps that came next.
 func (s *Server) openAt(ctx context.Context, stream string, seq int) (*work, error) {
-	if x := s.works.get(place{stream, seq}); x != nil {
+	return s.stateAt(ctx, stream, seq, true)
+}
+
+// weighed is openAt for whoever asks nothing of the steps that came next: they are half
+// of the work, and left out where they are not there. What shows a job asks for them
+// (withSteps).
+func (s *Server) weighed(ctx context.Context, stream string, seq int) (*work, error) {
+	return s.stateAt(ctx, stream, seq, false)
+}
+
+// withSteps is a job with the steps that come next.
+func (s *Server) withSteps(ctx context.Context, x *work) (*work, error) {
+	if x.complete(true) {
 		return x, nil
 	}
-	if _, err := s.Journal.Line(ctx, stream); errors.Is(err, journal.ErrUnknown) {
-		return nil, errNoJob // nothing is remembered of names that are none
+	return s.openAt(ctx, x.stream, x.seq)
+}
+
+// complete says whether a state holds what is asked of it.
+func (x *work) complete(steps bool) bool { return x != nil && (x.steps || x.stand == nil || !steps) }
+
+func (s *Server) stateAt(ctx context.Context, stream string, seq int, steps bool) (*work, error) {
+	if x := s.works.get(place{stream, seq}); x.complete(steps) {
+		return x, nil
 	}
+	if _, err := s.last(ctx, stream); errors.Is(err, errNoJob) {
+		return nil, err
+	}
+	s.engine.hurry(stream, urgencyOf(ctx)) // what is done on it already is waited for
 	defer s.works.one(stream)()
-	if x := s.works.get(place{stream, seq}); x != nil {
+	x := s.works.get(place{stream, seq})
+	if x.complete(steps) {
 		return x, nil
 	}
-	events, err := s.Journal.Read(ctx, stream, 0)
-	if err != nil {
-		return nil, err
-	}
-	if len(events) == 0 || events[0].Kind != job.Opened || seq < 1 || seq > len(events) {
-		return nil, errNoJob
-	}
-	x, err := s.made(ctx, events[:seq:seq], s.works.from(stream, events[:seq]))
-	if err != nil {
-		return nil, err
-	}
-	if x.stand != nil {
-		if x.stand, err = x.stand.Planned(); err != nil {
+	if x == nil {
+		events, err := s.Journal.Read(ctx, stream, 0)
+		if err != nil {
+			return nil, err
+		}
+		if len(events) == 0 || events[0].Kind != job.Opened || seq < 1 || seq > len(events) {
+			return nil, errNoJob
+		}
+		if x, err = s.made(ctx, events[:seq:seq], s.works.from(stream, events[:seq])); err != nil {
 			return nil, err
 		}
 	}
-	x.stream, x.seq = stream, seq
-	s.works.put(x)
-	return x, nil
+	out := *x // what others hold stays as it is
+	out.stream, out.seq = stream, seq
+	if steps && x.stand != nil {
+		var err error
+		if out.stand, err = s.planned(ctx, stream, x.stand); err != nil {
+			return nil, err
+		}
+		out.steps = true
+	}
+	s.works.put(&out)
+	return &out, nil
 }
 
 // made folds events and asks what they mean, not yet what comes next, going on from
@@ -198,16 +233,31 @@ func (s *Server) made(ctx context.Context, events []job.Event, before *work) (*w
 	}
 	in := x.job.Input(shelf.PracticeOf(x.job.System), shelf.Catalogue)
 	in.Prepared = prepared
-	if before != nil && before.stand != nil {
+	if before != nil && before.stand != nil && before.stand.Quick(in) {
 		x.stand, err = before.stand.Consider(ctx, in)
-	} else {
-		x.stand, err = advice.Consider(ctx, in)
+		return x, err
 	}
+	s.engine.do(urgencyOf(ctx), false, x.stream, func() {
+		if before != nil && before.stand != nil {
+			x.stand, err = before.stand.Consider(ctx, in)
+		} else {
+			x.stand, err = advice.Consider(ctx, in)
+		}
+	})
 	var refusal *advice.Refusal
 	if errors.As(err, &refusal) {
 		x.refused, err = refusal.What, nil
 	}
 	return x, err
+}
+
+// planned is a job with the steps that come next.
+func (s *Server) planned(ctx context.Context, stream string, of *advice.Standing) (out *advice.Standing, err error) {
+	if of.Ranked() {
+		return of.Planned()
+	}
+	s.engine.do(urgencyOf(ctx), true, stream, func() { out, err = of.Planned() })
+	return out, err
 }
 
 // shelfOf is what a job may speak of: the system whose bytes its opening pins.

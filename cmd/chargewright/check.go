@@ -157,7 +157,7 @@ func (k *checker) open(name string) {
 	k.files = append(k.files, f)
 	data, err := k.e.read(name)
 	if err != nil {
-		f.add(err)
+		f.problems.Add(problem.Problem{What: err.Error()}) // which names the file
 		return
 	}
 	f.data = data
@@ -353,7 +353,11 @@ func (f *checkedFile) print(t *text) {
 	if kind == "" {
 		kind = "unknown kind"
 	}
-	t.line(0, "%s: %s, %s", f.name, kind, strings.Replace(plural(len(f.problems), "problem", "problems"), "0 ", "no ", 1))
+	found := "no problems"
+	if n := len(f.problems); n > 0 {
+		found = plural(n, "problem", "problems")
+	}
+	t.line(0, "%s: %s, %s", f.name, kind, found)
 	for _, a := range f.assumed {
 		t.hang("  assumed: ", a)
 	}

@@ -44,16 +44,17 @@ func (d *demonstration) stepText(t *text, n int, s playedStep, told map[string]b
 	}
 	t.head("%d. %s", n, out.Name)
 	t.line(3, "%s.", sentence(out.Why)+" "+capital(cost(out)))
+	here := map[string]bool{}
 	for k, m := range out.Hookup {
 		t.hang(fmt.Sprintf("   %2d. [ ] ", k+1), m.Say)
-		t.cautions("           ! ", m.Cautions, told)
+		t.cautions("           ! ", m.Cautions, told, here)
 	}
+	t.cautions("       ! ", out.Body.Cautions, told, here)
 	if s.step.Procedure == nil {
 		for k, l := range out.Body.Lines {
 			t.hang(fmt.Sprintf("    %d. ", k+1), l)
 		}
 	}
-	t.cautions("       ! ", out.Body.Cautions, told)
 	if s.reading != nil {
 		d.readingText(t, s)
 	}
@@ -67,27 +68,20 @@ func (d *demonstration) stepText(t *text, n int, s playedStep, told map[string]b
 	d.oddsText(t, s)
 }
 
-// cautions writes a caution in full the first time and its first clause after.
-func (t *text) cautions(lead string, list []advice.Cautions, told map[string]bool) {
+// cautions writes a caution in full the first time, in a later step its first
+// sentence, and once in a step.
+func (t *text) cautions(lead string, list []advice.Cautions, told, here map[string]bool) {
 	for _, c := range list {
+		if here[c.ID] {
+			continue
+		}
 		say := c.Text
 		if told[c.ID] {
-			say = clause(say)
+			say = c.Short()
 		}
-		told[c.ID] = true
+		told[c.ID], here[c.ID] = true, true
 		t.hang(lead, say)
 	}
-}
-
-// clause is the first clause of a sentence.
-func clause(s string) string {
-	const least = 15 // letters: "Load tester:" alone says nothing
-	for i, r := range s {
-		if i > least && strings.ContainsRune(".;:", r) {
-			return s[:i] + "."
-		}
-	}
-	return s
 }
 
 func (d *demonstration) readingText(t *text, s playedStep) {

@@ -67,7 +67,11 @@ func (t *text) readings(a advice.Advice) {
 			epoch = r.Epoch
 			t.line(2, "after repair %d", epoch)
 		}
-		t.hang(fmt.Sprintf("  %-4s", id), r.Name)
+		name := r.Name
+		if r.PWrong > 0.5 {
+			name += " (most likely a slip, see below)"
+		}
+		t.hang(fmt.Sprintf("  %-4s", id), name)
 		for _, v := range r.Values {
 			t.value(v)
 		}

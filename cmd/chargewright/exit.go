@@ -76,6 +76,9 @@ func (e *env) read(name string) ([]byte, error) {
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, fmt.Errorf("there is no file %s", name)
 	}
+	if about, bad := fs.Stat(e.fs, e.name(name)); err != nil && bad == nil && about.IsDir() {
+		return nil, fmt.Errorf("%s is a directory: name its files, such as %s/*.yaml", name, strings.TrimRight(name, "/"))
+	}
 	if err != nil {
 		return nil, fmt.Errorf("%s cannot be read: %w", name, plain(err))
 	}

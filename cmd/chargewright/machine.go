@@ -69,7 +69,7 @@ func (c *machineCmd) condition() (machine.Condition, error) {
 	read := func(flag, s string, dim unit.Dim, suffix string) float64 {
 		v, err := bare(dim, s, suffix)
 		if err == nil && v < 0 {
-			err = &unit.Refusal{Given: s, What: "is below 0", Instead: dim.Example()}
+			err = &unit.Refusal{Given: s, What: "is below 0", Instead: "a value such as " + dim.Example()}
 		}
 		var r *unit.Refusal
 		if errors.As(err, &r) {

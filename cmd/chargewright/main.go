@@ -56,10 +56,15 @@ type env struct {
 	colour         bool     // stdout is a terminal that takes colour
 	args           []string // without the program's name
 	cold           bool     // a server works nothing out ahead of what is asked
+
+	held func(moment string) // of web.Config
 }
 
-// coldStart is for the servers that tests start: nothing but tests sets it.
-var coldStart bool
+// coldStart and heldAt are for the servers that tests start: nothing but tests sets them.
+var (
+	coldStart bool
+	heldAt    func(moment string)
+)
 
 // roomy is how much a command that answers once may throw away before it is
 // swept up [% of what it keeps; measured: a sixth of diagnose's processor time,
@@ -70,7 +75,7 @@ func main() {
 	if os.Getenv("GOGC") == "" && !slices.Contains(os.Args, "serve") {
 		debug.SetGCPercent(roomy)
 	}
-	e := &env{stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, args: os.Args[1:], colour: takesColour(os.Stdout), cold: coldStart}
+	e := &env{stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, args: os.Args[1:], colour: takesColour(os.Stdout), cold: coldStart, held: heldAt}
 	e.fs, e.cwd = disk()
 	os.Exit(run(e))
 }

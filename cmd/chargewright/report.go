@@ -9,6 +9,7 @@ import (
 	"os"
 	"path"
 	"slices"
+	"strings"
 	"time"
 
 	"chargewright/advice"
@@ -84,6 +85,8 @@ func (c *reportCmd) understood() error {
 		return usage("a job of the workshop stays on the system that it was opened with: leave out --system, or --data")
 	case !c.JSON && !c.CSV && c.Output == "":
 		return usage("say where the PDF goes: --output FILE, or --output - for standard output")
+	case !c.JSON && !c.CSV && path.Ext(c.Output) != "" && !strings.EqualFold(path.Ext(c.Output), ".pdf"):
+		return usage("what is written is a PDF: name it so, %s.pdf, or say --json or --csv", strings.TrimSuffix(c.Output, path.Ext(c.Output)))
 	}
 	if c.Kind == "" {
 		c.Kind = "customer"

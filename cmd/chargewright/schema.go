@@ -32,10 +32,14 @@ func (c *schemaCmd) Run(e *env) error {
 		text, ok = all["output-"+c.Name]
 	}
 	if !ok {
-		for _, n := range names {
-			names = append(names, trimOutput(n))
+		known := make([]string, len(names))
+		for i, n := range names {
+			known[i] = trimOutput(n) // a command's name is enough, where no kind of file has it
+			if _, is := all[known[i]]; is {
+				known[i] = n
+			}
 		}
-		return unknown("schema", c.Name, names)
+		return unknown("schema", c.Name, known)
 	}
 	_, err := e.stdout.Write(text)
 	return err

@@ -17,15 +17,36 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(ending{m}, map[string]func(){"chargewright": func() {
-		coldStart = os.Getenv(coldVariable) != ""
-		main()
-	}})
+	testscript.Main(ending{m}, programs)
+}
+
+// programs are what the tests' program is under another name.
+var programs = map[string]func(){"chargewright": testProgram}
+
+// testProgram is chargewright with what tests alone may ask of it.
+func testProgram() {
+	coldStart = os.Getenv(coldVariable) != ""
+	if moment := os.Getenv(heldVariable); moment != "" {
+		heldAt = func(now string) {
+			if now == moment {
+				fmt.Fprintln(os.Stderr, heldWords)
+				select {} // until it is killed
+			}
+		}
+	}
+	main()
 }
 
 // coldVariable tells a server that a test starts to work nothing out ahead of what
 // is asked. No other program knows it.
 const coldVariable = "CHARGEWRIGHT_TEST_COLD"
+
+// heldVariable tells it at which moment of a form to stop for ever, having said
+// heldWords. No other program knows it either.
+const (
+	heldVariable = "CHARGEWRIGHT_TEST_HELD"
+	heldWords    = "held"
+)
 
 // ending ends the tests' database server with them.
 type ending struct{ m *testing.M }

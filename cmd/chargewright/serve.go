@@ -185,7 +185,7 @@ func (c *serveCmd) open(ctx context.Context, e *env, log *slog.Logger, at net.Ad
 		return s, err
 	}
 	config := web.Config{
-		Journal: book, Shelf: shelf, Now: tick.now, Log: log, Version: version, Workshop: c.Workshop, Secure: c.secure(), Metrics: registry(), Origins: c.Origin, Hosts: c.hosts(), Patience: patience, Warm: !e.cold, Overdue: web.OverdueEvery,
+		Journal: book, Shelf: shelf, Now: tick.now, Log: log, Version: version, Workshop: c.Workshop, Secure: c.secure(), Metrics: registry(), Origins: c.Origin, Hosts: c.hosts(), Patience: patience, Warm: !e.cold, Held: e.held, Overdue: web.OverdueEvery,
 	}
 	if c.Demo {
 		config.Demo, config.Workshop = demoNote, demoWorkshop

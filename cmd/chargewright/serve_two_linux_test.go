@@ -11,6 +11,7 @@ import (
 	"net/url"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"regexp"
 	"slices"
 	"strconv"
@@ -33,11 +34,17 @@ type program struct {
 	said *quiet
 }
 
-// begin starts a server on a database and waits until it answers.
-func begin(t *testing.T, database string) *program {
+// begin starts a server on a database, an address or a directory, and waits until it
+// answers.
+func begin(t *testing.T, database string, env ...string) *program {
 	t.Helper()
 	p := &program{cmd: exec.Command("chargewright", "serve", "--listen", "127.0.0.1:0", "--log", "json"), said: &quiet{}}
-	p.cmd.Env = append(os.Environ(), databaseVariable+"="+database, coldVariable+"=1")
+	p.cmd.Env = slices.Concat(os.Environ(), env, []string{coldVariable + "=1"})
+	if filepath.IsAbs(database) {
+		p.cmd.Args = append(p.cmd.Args, "--data", database)
+	} else {
+		p.cmd.Env = append(p.cmd.Env, databaseVariable+"="+database)
+	}
 	p.cmd.SysProcAttr = &syscall.SysProcAttr{Pdeathsig: syscall.SIGKILL}
 	p.cmd.Stderr = p.said
 	if err := p.cmd.Start(); err != nil {

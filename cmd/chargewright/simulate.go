@@ -102,6 +102,7 @@ type simulatedOut struct {
 	Hold      []holdOut         `json:"hold,omitempty"`
 	Regulator *quantity         `json:"regulator,omitempty"` // its temperature
 	Regime    string            `json:"regime,omitempty"`
+	Second    string            `json:"second_regime,omitempty"`
 	Points    int               `json:"operating_points,omitempty"`
 	Readings  []readingOut      `json:"readings,omitempty"`
 	Look      *seenOut          `json:"look,omitempty"`
@@ -173,7 +174,7 @@ func (s *situation) simulatedOut(x *simulated) simulatedOut {
 		at := amount(unit.Kelvin, x.regulatorK)
 		o.Engine, o.Regulator = &speed, &at
 	}
-	o.Regime, o.Points = string(x.regime), x.roots
+	o.Regime, o.Second, o.Points = string(x.regime), string(x.second), x.roots
 	if x.unsolved {
 		return o
 	}

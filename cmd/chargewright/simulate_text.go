@@ -62,6 +62,9 @@ func (s *situation) conditionWords(x *simulated) string {
 	}
 	if x.regime != "" {
 		words = append(words, fmt.Sprintf("regulator at %s: %s", unit.Format(unit.Kelvin, x.regulatorK), regimes[x.regime]))
+		if x.second != "" {
+			words = append(words, "second regulator: "+regimes[x.second])
+		}
 	}
 	if len(words) == 0 {
 		return "as the vehicle rolls in"

@@ -23,6 +23,7 @@ type simulated struct {
 	refused    string // why it cannot be done, "" = it can
 	unsolved   bool   // no part of the vehicles has an operating point
 	regime     circuit.Regime
+	second     circuit.Regime // of a second regulator
 	roots      int
 	regulatorK float64 // temperature of the regulator [K]
 	values     []predicted
@@ -139,6 +140,9 @@ func (s *situation) label(w *prediction.Worker, asked *prediction.Asked, out *si
 		return
 	}
 	out.regime, out.roots = w.Sheet().Regime, w.Sheet().Roots
+	if all := w.Sheets(); len(all) > 1 {
+		out.second = all[1].Regime
+	}
 	if s.sys.Machine.DPlus != "" {
 		return // asleep or awake: which of them follows from the speed since the start
 	}

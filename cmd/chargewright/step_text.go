@@ -74,22 +74,24 @@ func (t *text) step(s advice.Step) {
 	if len(s.Body.Lines) > 0 {
 		t.line(2, "%s", work(s))
 	}
-	for i, l := range s.Body.Lines {
-		t.hang(fmt.Sprintf("    %d. ", i+1), l)
-	}
-	told := map[string]bool{}
-	for _, m := range s.Hookup {
-		for _, c := range m.Cautions {
-			told[c.ID] = true
-		}
-	}
-	for _, c := range s.Body.Cautions {
-		if !told[c.ID] {
+	if !leadsGoOn(s) {
+		for _, c := range ownCautions(s) {
 			t.hang("       ! ", c.Text)
 		}
 	}
+	for i, l := range s.Body.Lines {
+		t.hang(fmt.Sprintf("    %d. ", i+1), l)
+	}
 	t.expected(s)
 	t.line(2, "The vehicle maker's manual, local rules and qualified practice come first.")
+}
+
+// ownCautions are those of a step that no move of its hook-up carries. They stand
+// where the meter's leads go on, or before the work.
+func ownCautions(s advice.Step) []advice.Cautions {
+	return slices.DeleteFunc(slices.Clone(s.Body.Cautions), func(c advice.Cautions) bool {
+		return slices.ContainsFunc(s.Hookup, func(m advice.Move) bool { return slices.Contains(m.Cautions, c) })
+	})
 }
 
 func work(s advice.Step) string {
@@ -125,6 +127,11 @@ func (t *text) hookup(s advice.Step) {
 		if s.Body.Procedure != "" {
 			t.line(2, "Hook-up: as it stands.")
 		}
+		if leadsGoOn(s) {
+			for _, c := range ownCautions(s) {
+				t.hang("           ! ", c.Text)
+			}
+		}
 		return
 	}
 	t.line(2, "Hook-up")
@@ -142,12 +149,12 @@ func (t *text) hookup(s advice.Step) {
 	}
 	for i, m := range s.Hookup {
 		if i == s.LeadsAt && leadsGoOn(s) {
-			line("Leads of the meter on, as below", nil)
+			line("Leads of the meter on, as below", ownCautions(s))
 		}
 		line(m.Say, m.Cautions)
 	}
 	if s.LeadsAt == len(s.Hookup) && leadsGoOn(s) {
-		line("Leads of the meter on, as below", nil)
+		line("Leads of the meter on, as below", ownCautions(s))
 	}
 }
 

@@ -15,6 +15,10 @@ import (
 // installed is where the units have the program.
 const installed = "/usr/local/bin/chargewright"
 
+// mostExposed is how much of what a service might reach a unit may leave open, in tenths
+// of systemd's scale of ten (program: systemd-analyze 252 says 1.7 of both).
+const mostExposed = "20"
+
 func readText(t *testing.T, file string) string {
 	t.Helper()
 	data, err := os.ReadFile(filepath.Join("..", "..", filepath.FromSlash(file)))
@@ -53,6 +57,9 @@ func TestUnits(t *testing.T) {
 		}
 		if said := verify(name, text); said != "" {
 			t.Errorf("%s: %s", name, said)
+		}
+		if out, err := exec.CommandContext(t.Context(), analyze, "security", "--offline=true", "--threshold="+mostExposed, filepath.Join(dir, name)).CombinedOutput(); err != nil {
+			t.Errorf("%s is more exposed than %s: %s", name, mostExposed, out)
 		}
 	}
 	for what, c := range map[string][2]string{"a key": {"UMask=", "UMasks="}, "a value": {"ProtectProc=invisible", "ProtectProc=ghost"}, "the program": {installed, "/nowhere/chargewright"}} {

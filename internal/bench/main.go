@@ -31,13 +31,17 @@ type options struct {
 	verbose  bool
 	one      int
 	out      string
+	record   string
+	anew     string
 	full     bool
 	stops    [2]float64
 }
 
 func main() {
 	var o options
-	flag.StringVar(&o.only, "only", "", "parts, separated by commas: solver, dc, speed, hidden, stress, sets, outside, pairs, content, growth")
+	flag.StringVar(&o.only, "only", "", "parts, separated by commas: solver, dc, speed, again, hidden, stress, sets, outside, pairs, content, growth")
+	flag.StringVar(&o.anew, "anew", "", "again writes what comes out now to this file")
+	flag.StringVar(&o.record, "record", "", "speed writes its updates to this file, again makes them anew and compares")
 	flag.StringVar(&o.system, "system", "isolated-earth-side", "the arrangement; stress is of the first alone")
 	flag.IntVar(&o.points, "n", 100000, "operating points of the solver table")
 	flag.IntVar(&o.jobs, "jobs", 200, "hidden vehicles")
@@ -137,7 +141,8 @@ func runSystem(out io.Writer, o options) error {
 	}{
 		{"solver", func(out io.Writer) error { return w.solverPart(out, o) }},
 		{"dc", w.dc},
-		{"speed", w.speed},
+		{"speed", func(out io.Writer) error { return w.speed(out, o.record) }},
+		{"again", func(out io.Writer) error { return w.again(out, o.record, o.anew) }},
 		{"hidden", func(out io.Writer) error { return w.hidden(out, o) }},
 		{"stress", func(out io.Writer) error { return w.stress(out, o) }},
 		{"sets", func(out io.Writer) error { return w.sets(out, o) }},
@@ -147,8 +152,8 @@ func runSystem(out io.Writer, o options) error {
 		{"growth", w.growth},
 	}
 	for _, p := range parts {
-		if o.only == "" && p.name == "sets" {
-			continue // a quarter of an hour; of a full run
+		if o.only == "" && (p.name == "sets" || p.name == "again") {
+			continue // a quarter of an hour, of a full run; for who changes the engine
 		}
 		if o.only != "" && !strings.Contains(","+o.only+",", ","+p.name+",") {
 			continue

@@ -58,3 +58,12 @@ func plain(n *yaml.Node) {
 		plain(c)
 	}
 }
+
+// TestLeaveOutOfCautionsAlone: what takes cautions and no places has no place to
+// leave out, and is told so.
+func TestLeaveOutOfCautionsAlone(t *testing.T) {
+	found := layover.LeaveOut(node(t, "{cautions: [{id: c01}]}"), node(t, "{}"), node(t, "[watch-meter]"))
+	if len(found) != 1 || !strings.Contains(found[0].What, "no place") {
+		t.Errorf("told %+v", found)
+	}
+}

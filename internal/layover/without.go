@@ -195,6 +195,9 @@ func settleNever(base *yaml.Node, gone map[string]string, add func(what, instead
 // settleNeeds decides the conditions of moves that speak of places that are not
 // there.
 func settleNeeds(places *yaml.Node, gone map[string]string, add func(what, instead string)) {
+	if places == nil {
+		return // the base has none
+	}
 	for _, p := range places.Content {
 		moves, _ := Find(p, "moves")
 		if moves == nil {

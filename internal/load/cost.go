@@ -7,6 +7,7 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"syscall"
 	"time"
 )
 
@@ -30,6 +31,9 @@ func (c *cost) add(what string, now time.Duration) {
 // oneByOne enters readings on one job a system, in turns.
 func (w *workshop) oneByOne(ctx context.Context) error {
 	w.cost = &cost{last: cpuOf(w.p.cmd.Process.Pid), spent: map[string]time.Duration{}, asked: map[string]int{}}
+	if err := w.p.profiled(w.options, syscall.SIGUSR1); err != nil {
+		return err
+	}
 	w.before = w.use()
 	fmt.Fprintln(os.Stderr, "the first jobs are open: counting")
 	for n := range w.steps {
@@ -43,6 +47,9 @@ func (w *workshop) oneByOne(ctx context.Context) error {
 	}
 	w.cost.add("after the last", cpuOf(w.p.cmd.Process.Pid))
 	w.after = w.use()
+	if err := w.p.profiled(w.options, syscall.SIGUSR2); err != nil {
+		return err
+	}
 	for _, t := range w.all {
 		t.end()
 	}

@@ -66,7 +66,11 @@ func begin(ctx context.Context, o options, more ...string) (p *program, err erro
 		return p, err
 	}
 	binary := filepath.Join(p.dir, "chargewright")
-	build := exec.CommandContext(ctx, "go", "build", "-o", binary, "./cmd/chargewright")
+	tags := ""
+	if o.profile != "" {
+		tags = "profile"
+	}
+	build := exec.CommandContext(ctx, "go", "build", "-tags", tags, "-o", binary, "./cmd/chargewright")
 	if out, err := build.CombinedOutput(); err != nil {
 		return p, fmt.Errorf("the program cannot be built: %w: %s", err, out)
 	}
@@ -127,9 +131,23 @@ func (p *program) end() {
 	}
 }
 
+// profiled tells a program that was built for it to begin or to end writing down
+// where its processor time goes.
+func (p *program) profiled(o options, s syscall.Signal) error {
+	if o.profile == "" {
+		return nil
+	}
+	if err := p.cmd.Process.Signal(s); err != nil || s == syscall.SIGUSR1 {
+		return err
+	}
+	time.Sleep(time.Second) // it writes the file
+	data, err := os.ReadFile(p.cmd.Path + ".prof")
+	return errors.Join(err, os.WriteFile(o.profile, data, 0o600))
+}
+
 // quietWithin is how long the program may take to have nothing to do; on a machine
 // that others use it takes longer than anybody waits.
-const quietWithin = 90 * time.Second
+const quietWithin = 180 * time.Second
 
 // quiet waits until the program has nothing to do: until it has worked out what
 // the first job of each kind would wait for.

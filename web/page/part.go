@@ -34,18 +34,11 @@ type Caution struct{ Head, Rest string }
 func caution(c advice.Cautions) Caution {
 	const least = 8 // letters: a shorter clause says nothing by itself
 	for i, r := range c.Text {
-		if i >= least && strings.ContainsRune(".:;,", r) {
-			if r == '.' || r == ':' {
-				return Caution{c.Text[:i+1], strings.TrimSpace(c.Text[i+1:])}
-			}
-			break
+		if i >= least && strings.ContainsRune(".:;", r) && (i+1 == len(c.Text) || c.Text[i+1] == ' ') {
+			return Caution{c.Text[:i+1], strings.TrimSpace(c.Text[i+1:])}
 		}
 	}
-	words := strings.SplitN(c.Text, " ", 4)
-	if len(words) < 4 {
-		return Caution{c.Text, ""}
-	}
-	return Caution{strings.Join(words[:3], " "), words[3]}
+	return Caution{c.Text, ""}
 }
 
 func cautionsOf(list []advice.Cautions) []Caution {
@@ -54,6 +47,20 @@ func cautionsOf(list []advice.Cautions) []Caution {
 		out = append(out, caution(c))
 	}
 	return out
+}
+
+// sharedBlack is the point on which the black leads of several meters are, nil
+// where they are not all on one.
+func sharedBlack(list []advice.Lead) *advice.Point {
+	for _, m := range list {
+		if m.Red == nil || m.Black == nil || m.Black.ID != list[0].Black.ID || len(list) < 2 {
+			return nil
+		}
+	}
+	if len(list) == 0 {
+		return nil
+	}
+	return list[0].Black
 }
 
 func onOff(b bool) string {

@@ -21,8 +21,8 @@ func TestZoneWords(t *testing.T) {
 		{0.12, advice.Zone{Letters: letters}, "J …"},
 		{0.05, advice.Zone{Letters: letters}, ""},
 		{0.05, advice.Zone{Letters: letters[:1]}, "J"},
-		{0.5, advice.Zone{Text: "no call"}, "no call"},
-		{0.1, advice.Zone{Text: "no call"}, ""},
+		{0.5, advice.Zone{Text: "undecided"}, "undecided"},
+		{0.1, advice.Zone{Text: "undecided"}, ""},
 		{0.3, advice.Zone{Text: "bulkhead pin A poor"}, ""},
 	} {
 		c.zone.Width = c.width

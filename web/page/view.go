@@ -74,10 +74,11 @@ type Figure struct{ Wide, Narrow, Whole string }
 
 // Jobs is the list of jobs.
 type Jobs struct {
-	Groups []JobGroup
-	Query  string
-	More   string // address of the next page, "" = none
-	None   bool   // the workshop has no job at all
+	Unrecorded []Link // jobs that something was sent for which could not be recorded
+	Groups     []JobGroup
+	Query      string
+	More       string // address of the next page, "" = none
+	None       bool   // the workshop has no job at all
 }
 
 // JobGroup is jobs in one state.
@@ -129,6 +130,12 @@ type Unrecorded struct {
 	What, When, Who, Why string
 	Held                 []string // what was written into it
 	Away                 string   // where it is put away
+
+	Hidden
+	Again   string // where it is entered as it was sent; "" = not by this person, or not without a look
+	Ticket  string
+	Reading string
+	Fields  []Field
 }
 
 // Job is the page of a job as it stands.
@@ -141,7 +148,6 @@ type Job struct {
 	Key      string // what is being done: a procedure, repair or free reading, as a query
 	Verb     string // Next, Chosen …
 	Cost     string // of the step
-	Tells    []string
 	Why      string
 	Rig      []string
 	Done     string // hook-up lines done since the last reading, in words

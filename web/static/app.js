@@ -90,6 +90,7 @@
     if (!own(e)) return;
     const job = $("#job");
     if (job) root.dataset.seq = job.dataset.seq;
+    for (const tick of document.querySelectorAll(".steps input:checked")) tick.checked = false; // one that did not arrive can be ticked again
     sending = false;
     news();
   });

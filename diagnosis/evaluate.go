@@ -1,0 +1,116 @@
+package diagnosis
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"chargewright/prediction"
+	"chargewright/question"
+)
+
+// evaluate predicts every datum from index from on at z. Data of one setup share
+// a solve. With a limit it ends where the objective has passed that.
+func (f *fitter) evaluate(comp prediction.Component, z []float64, data []datum, from int) error {
+	f.grow(len(data))
+	if from < len(data) {
+		f.work.Evaluations++
+	}
+	var last place
+	dead := false
+	phi := f.limit.start(z)
+	for _, i := range f.order(data) {
+		if i < from {
+			continue
+		}
+		d := &data[i]
+		a := &f.bel.asked[d.asked]
+		at := f.placeOf(d)
+		if at != last || dead && !a.Dead() {
+			if phi >= f.limit.phi {
+				return errNoBetter
+			}
+			f.w.Hold(f.bel.physical(f.h, d.showing, d.epoch), comp, z[:f.dims])
+			f.work.Solves++
+			if err := f.w.Solve(a); err != nil {
+				return err
+			}
+			last, dead = at, a.Dead()
+		}
+		if d.probe == wakeProbe {
+			if err := f.edge(i); err != nil {
+				return err
+			}
+		} else {
+			f.h0[i] = f.read(&a.Probes[d.probe], d.reading, z, f.rows[i])
+		}
+		if math.IsNaN(f.h0[i]) || math.IsInf(f.h0[i], 0) {
+			return errNotFinite
+		}
+		if f.limit.bad>>i&1 == 0 {
+			r := residual(d, f.h0[i])
+			phi += r * r / 2
+		}
+	}
+	return nil
+}
+
+// limit is the objective that a trial step must stay under, and what is not counted
+// in it.
+type limit struct {
+	phi float64
+	bad uint64
+}
+
+var noLimit = limit{phi: math.Inf(1)}
+
+// start is the objective before any datum.
+func (l limit) start(z []float64) float64 {
+	if math.IsInf(l.phi, 1) {
+		return 0
+	}
+	return dot(z, z) / 2
+}
+
+// place is what two data must share to come from one operating point.
+type place struct {
+	key     string
+	epoch   int
+	showing question.Showing
+}
+
+func (f *fitter) placeOf(d *datum) place {
+	return place{f.bel.asked[d.asked].Key, d.epoch, d.showing}
+}
+
+// order lists the data with those of one operating point together, the places with
+// the newest first: where a trial step leaves those it need not look at the others.
+func (f *fitter) order(data []datum) []int {
+	if len(f.perm) == len(data) && len(data) > 0 && f.permOf == &data[0] {
+		return f.perm
+	}
+	newest := map[place]int{}
+	for i := range data {
+		newest[f.placeOf(&data[i])] = i
+	}
+	f.perm = f.perm[:0]
+	for i := range data {
+		f.perm = append(f.perm, i)
+	}
+	slices.SortStableFunc(f.perm, func(x, y int) int {
+		return cmp.Compare(newest[f.placeOf(&data[y])], newest[f.placeOf(&data[x])])
+	})
+	if len(data) > 0 {
+		f.permOf = &data[0]
+	}
+	return f.perm
+}
+
+type endOf string
+
+func (e endOf) Error() string { return "diagnosis: " + string(e) }
+
+const (
+	errNotFinite = endOf("a prediction is not a finite number")
+	errNoBetter  = endOf("a trial step leads no lower")
+)
