@@ -253,7 +253,10 @@ func (f *fitter) best(c weighted, s start, data []datum) (fit, bool) {
 			g, ok = o, true
 		}
 	}
-	return f.elsewhere(c, s, g, ok, data)
+	if g, ok = f.elsewhere(c, s, g, ok, data); ok {
+		g = f.resting(c, s, g, data)
+	}
+	return g, ok
 }
 
 // suspicious reports an objective that readings of the fitted vehicle would

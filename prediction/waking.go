@@ -43,3 +43,22 @@ func (m *Model) Pressed(z []float64) []float64 {
 
 // pressedBy is by how many spreads: half a volt and more.
 const pressedBy = 4
+
+// Parted is z with the lower set-point of two machines set lower still, so that under a
+// light load this machine clearly rests: there its amps hang on neither set-point.
+func (m *Model) Parted(z []float64) []float64 {
+	out := slices.Clone(z)
+	one, two := m.scalars[m.scalAt["regulator.setpoint"]], m.scalars[m.scalAt["second-regulator.setpoint"]]
+	if one.z < 0 || two.z < 0 {
+		return out
+	}
+	lower := two.z
+	if z[one.z] < z[two.z] {
+		lower = one.z
+	}
+	out[lower] -= partedBy
+	return out
+}
+
+// partedBy is by how many spreads: about a regulator's band.
+const partedBy = 2

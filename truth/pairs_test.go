@@ -105,17 +105,17 @@ var apart = map[string]float64{
 	"diode-short-negative, dplus-volts":    7.2,  // at the edge of waking: ours sleeps, theirs is awake
 	"field-diode-open, dplus-volts-loaded": 0.25, // D+ 1.9 % high, and with it the field
 	"field-diode-short, dplus-volts":       1.35, // D+ 9.5 V for 8.2
-	shortedDiode:                           0.06, // by amps: see below
+	shortedDiode:                           0.06, // by amps, see below: 26.784 V for 26.728
 	"field-diode-open, idle-volts":         0.6,  // at 24 V: D+ high, and with it the field: 29.8 V for 29.3
 }
 
-// A shorted diode's amps are 2 % high in every arrangement (0.2 A of 9.6 on the first
-// one). With two machines the set-point's keeper makes up for it, and what is 0.2 A
-// elsewhere is 0.6 A of 31.4: 1.9 %, more than the tolerance by a quarter.
+// A shorted diode's amps are 2 % high in every arrangement: 0.2 A of 9.6 on the first one,
+// within the 0.3 A that every current has. Beside a sound machine the bad one gives more:
+// 0.5 A of 28 as it was, 0.62 A of 31.4 with the lines of a coach, both past the 1.5 %.
 const shortedDiode = "second-diode-short, both-forced-amps"
 
 // apartAmps are those that miss by amps, with how far [A].
-var apartAmps = map[string]float64{shortedDiode: 0.63} // 2 %
+var apartAmps = map[string]float64{shortedDiode: 0.63} // 32.013 A for 31.396
 
 // strays checks a pair that is known to miss.
 func strays(t *testing.T, name, note string, kind question.Kind, a, b, most float64) (out bool) {
