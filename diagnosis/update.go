@@ -164,7 +164,7 @@ func (b *Belief) refitAll(ctx context.Context, counts func(i int) bool) error {
 	return nil
 }
 
-// floor is the log of prior times evidence that has a thousandth of what
+// floor is the log of prior times evidence that has a ten-thousandth of what
 // was fitted: fits that cannot reach it are not finished.
 func (b *Belief) floor() float64 {
 	logs := []float64{b.LogNone}
@@ -173,7 +173,7 @@ func (b *Belief) floor() float64 {
 			logs = append(logs, h.LogPrior+h.LogEvidence+h.LogLooks)
 		}
 	}
-	return logSumExp(logs) + math.Log(1e-3)
+	return logSumExp(logs) + math.Log(1e-4)
 }
 
 // each runs do over all hypotheses.
