@@ -189,6 +189,9 @@ func (b *Belief) each(ctx context.Context, do func(*fitter, int)) error {
 // each taking the next one that is left; a result depends only on its own
 // hypothesis.
 func (b *Belief) eachOf(ctx context.Context, which []int, do func(*fitter, int)) error {
+	if len(which) == 0 {
+		return ctx.Err()
+	}
 	n := max(1, b.prior.Settings.Workers)
 	works := make([]Work, n)
 	var taken atomic.Int64
@@ -205,7 +208,7 @@ func (b *Belief) eachOf(ctx context.Context, which []int, do func(*fitter, int))
 		works[g] = f.spent()
 	})
 	for _, w := range works {
-		b.Work.add(w)
+		b.Work.Add(w)
 	}
 	return ctx.Err()
 }
