@@ -111,7 +111,8 @@ const (
 // same on every machine.
 type Work struct{ Fits, Solves, Evaluations, Screens, Newton int }
 
-func (w *Work) add(o Work) {
+// Add counts more.
+func (w *Work) Add(o Work) {
 	w.Fits += o.Fits
 	w.Solves += o.Solves
 	w.Evaluations += o.Evaluations

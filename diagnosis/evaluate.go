@@ -18,7 +18,7 @@ func (f *fitter) evaluate(comp prediction.Component, z []float64, data []datum, 
 	}
 	var last place
 	dead := false
-	phi := f.limit.start(z)
+	phi := dot(z, z) / 2
 	for _, i := range f.order(data) {
 		if i < from {
 			continue
@@ -63,14 +63,6 @@ type limit struct {
 }
 
 var noLimit = limit{phi: math.Inf(1)}
-
-// start is the objective before any datum.
-func (l limit) start(z []float64) float64 {
-	if math.IsInf(l.phi, 1) {
-		return 0
-	}
-	return dot(z, z) / 2
-}
 
 // place is what two data must share to come from one operating point.
 type place struct {

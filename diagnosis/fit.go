@@ -227,15 +227,19 @@ func (f *fitter) keepRows(out *fit, n int) {
 	}
 }
 
-// reach is the log of weight times evidence that a fit would come to if it fell
-// twice as far as its linear model says. Where that cannot count the rest of the
-// way is not gone.
+// reach is the log of weight times evidence that a fit would come to where its linear
+// model ends, with some of what stays there forgiven. Where that cannot count the rest
+// of the way is not gone.
 func (f *fitter) reach(out *fit, data []datum, phi, dec float64) float64 {
-	return out.logWeight + f.ceiling(out, data) - math.Max(0, phi-dec)
+	return out.logWeight + f.ceiling(out, data) - stays*math.Max(0, phi-dec)
 }
 
-// vainMargin [nat] is for what a fit may gain beyond that.
-const vainMargin = 1
+// stays is the part of what the linear model leaves that counts against a fit, and
+// vainMargin [nat] what it may gain beyond that (docs/decisions/035).
+const (
+	stays      = 0.85
+	vainMargin = 1.5
+)
 
 // ceiling is the log evidence of a fit that met every value that is not bad.
 func (f *fitter) ceiling(out *fit, data []datum) float64 {

@@ -3,6 +3,7 @@ package diagnosis
 import (
 	"errors"
 	"math"
+	"slices"
 	"sync"
 
 	"chargewright/meter"
@@ -66,22 +67,61 @@ func (g *Groups) compare(repair string) {
 	if len(among) < 2 {
 		return
 	}
+	var alike [][2]int // places in among
+	for a := range among {
+		for c := range a {
+			if !looksApart(fs[among[a]].ID, fs[among[c]].ID, g.looks) {
+				alike = append(alike, [2]int{a, c})
+			}
+		}
+	}
+	for _, part := range setups(g.asked) {
+		if len(alike) == 0 {
+			return
+		}
+		alike = g.stillAlike(alike, among, part)
+	}
+	for _, p := range alike {
+		if i, k := among[p[0]], among[p[1]]; g.of[i] != g.of[k] {
+			g.join(k, i)
+		}
+	}
+}
+
+// stillAlike drops the pairs of faults that questions separate.
+func (g *Groups) stillAlike(alike [][2]int, among []int, asked []*prediction.Asked) [][2]int {
+	var which []int
+	for k := range among {
+		if slices.ContainsFunc(alike, func(p [2]int) bool { return p[0] == k || p[1] == k }) {
+			which = append(which, k)
+		}
+	}
 	preds := make([][]*Joint, len(among))
 	n := max(1, g.pr.Settings.Workers)
 	parallel(n, func(w int) {
 		f := newFitter(&Belief{prior: &g.pr})
 		defer f.done()
-		for k := w; k < len(among); k += n {
-			preds[k] = f.typical(among[k], g.asked)
+		for k := w; k < len(which); k += n {
+			preds[which[k]] = f.typical(among[which[k]], asked)
 		}
 	})
-	for a, i := range among {
-		for c, k := range among[:a] {
-			if g.of[i] != g.of[k] && !separated(preds[a], preds[c], g.asked, g.pr) && !looksApart(fs[i].ID, fs[k].ID, g.looks) {
-				g.join(k, i)
-			}
+	return slices.DeleteFunc(alike, func(p [2]int) bool {
+		return separated(preds[p[0]], preds[p[1]], asked, g.pr)
+	})
+}
+
+// setups parts questions by the setup that they are asked in: most faults of a repair
+// are told apart by the first, and the others need not be predicted.
+func setups(asked []*prediction.Asked) (parts [][]*prediction.Asked) {
+	last := ""
+	for _, q := range bySetup(asked) {
+		if a := asked[q]; len(parts) > 0 && a.Key == last {
+			parts[len(parts)-1] = append(parts[len(parts)-1], a)
+		} else {
+			parts, last = append(parts, []*prediction.Asked{a}), a.Key
 		}
 	}
+	return parts
 }
 
 func (g *Groups) join(keep, drop int) {

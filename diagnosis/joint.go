@@ -43,7 +43,7 @@ func (b *Belief) Forecast(asked []*prediction.Asked, least float64) [][]Joint {
 		works[g] = f.spent()
 	})
 	for _, w := range works {
-		b.Work.add(w)
+		b.Work.Add(w)
 	}
 	out := make([][]Joint, len(asked))
 	for s := range slots {

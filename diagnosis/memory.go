@@ -103,15 +103,10 @@ func packed(rows [][]float64, dims int) []float32 {
 	return out
 }
 
-// remembers says whether the memory has what a fit predicts before any reading.
-func (f *fitter) remembers(blank int) bool {
-	return !f.h.Intermittent && f.h.place > 0 && blank > 0
-}
-
 // recall puts what a fit that knows nothing predicts of the data from index from on
 // into h0 and rows, where the memory has all of it: no vehicle was solved for that.
 func (f *fitter) recall(blank int, data []datum, from int) bool {
-	if !f.remembers(blank) || from == len(data) {
+	if f.h.Intermittent || f.h.place == 0 || blank == 0 || from == len(data) {
 		return false
 	}
 	f.grow(len(data))

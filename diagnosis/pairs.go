@@ -147,7 +147,7 @@ func (b *Belief) searched(ctx context.Context, cands []Hyp, n int, seeds []Hyp) 
 		f.refit(&sub.Hyps[i])
 		sub.Hyps[i].LogLooks = b.logLooks(&sub.Hyps[i])
 	})
-	b.Work.add(sub.Work)
+	b.Work.Add(sub.Work)
 	return sub.Hyps, err
 }
 
@@ -269,7 +269,7 @@ func (b *Belief) bestOf(ctx context.Context, cands []Hyp, score func(*fitter, *H
 	for i := range out {
 		out[i] = cands[order[i]]
 	}
-	b.Work.add(sub.Work)
+	b.Work.Add(sub.Work)
 	return out, nil
 }
 
@@ -474,7 +474,7 @@ func (b Belief) Considering(first, second int) Belief {
 			best = &h
 		}
 	}
-	nb.Work.add(f.spent())
+	nb.Work.Add(f.spent())
 	nb.Hyps = append(nb.Hyps, *best)
 	nb.normalise()
 	return nb

@@ -78,7 +78,7 @@ func (b *Belief) Predict(q question.Question, least float64) ([]Predictive, erro
 			out = append(out, p)
 		}
 	}
-	b.Work.add(f.spent())
+	b.Work.Add(f.spent())
 	return out, nil
 }
 

@@ -280,7 +280,7 @@ const maxBad = 3
 // least is the log of weight times evidence from which a fit counts: in the job,
 // and within its hypothesis.
 func (f *fitter) least() float64 {
-	return math.Max(f.floor-f.h.LogPrior-f.h.LogLooks, f.own-6)
+	return math.Max(f.floor-f.h.LogPrior-f.h.LogLooks, f.own-keepNats)
 }
 
 // worth reports whether a branch of about this log evidence would count.

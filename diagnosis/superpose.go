@@ -99,7 +99,7 @@ func (b *Belief) effects() (out []effect, rest []float64, strange uint64) {
 			}
 		}
 	}
-	b.Work.add(f.spent())
+	b.Work.Add(f.spent())
 	sound.bad = b.beyondAll(ones)
 	copy(f.h0, sound.h)
 	for i, g := range sound.g {

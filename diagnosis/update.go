@@ -164,7 +164,7 @@ func (b *Belief) refitAll(ctx context.Context, counts func(i int) bool) error {
 	return nil
 }
 
-// floor is the log of prior times evidence that has a thousandth of what
+// floor is the log of prior times evidence that has a ten-thousandth of what
 // was fitted: fits that cannot reach it are not finished.
 func (b *Belief) floor() float64 {
 	logs := []float64{b.LogNone}
@@ -173,7 +173,7 @@ func (b *Belief) floor() float64 {
 			logs = append(logs, h.LogPrior+h.LogEvidence+h.LogLooks)
 		}
 	}
-	return logSumExp(logs) + math.Log(1e-3)
+	return logSumExp(logs) + math.Log(1e-4)
 }
 
 // each runs do over all hypotheses.
@@ -189,6 +189,9 @@ func (b *Belief) each(ctx context.Context, do func(*fitter, int)) error {
 // each taking the next one that is left; a result depends only on its own
 // hypothesis.
 func (b *Belief) eachOf(ctx context.Context, which []int, do func(*fitter, int)) error {
+	if len(which) == 0 {
+		return ctx.Err()
+	}
 	n := max(1, b.prior.Settings.Workers)
 	works := make([]Work, n)
 	var taken atomic.Int64
@@ -205,7 +208,7 @@ func (b *Belief) eachOf(ctx context.Context, which []int, do func(*fitter, int))
 		works[g] = f.spent()
 	})
 	for _, w := range works {
-		b.Work.add(w)
+		b.Work.Add(w)
 	}
 	return ctx.Err()
 }

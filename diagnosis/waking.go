@@ -26,27 +26,30 @@ const (
 // asleep where it is awake, and the reverse.
 func (f *fitter) elsewhere(c weighted, s start, g fit, ok bool, data []datum) (fit, bool) {
 	m := f.bel.prior.Model
-	rare := suspicious
-	if m.CanWake() {
-		rare = seldom
-	}
-	badly, odd := !g.cut && suspicious(g.phi, len(data)), !g.cut && rare(g.phi, len(data))
-	if !ok || len(f.h.Faults) > 1 || !g.cut && !odd {
+	if !ok || len(f.h.Faults) > 1 || !g.cut && !f.odd(&g, data) {
 		return g, ok
 	}
-	if odd {
+	if f.odd(&g, data) {
 		if o, ok := f.run(c, s.bad, start{at: &fit{z: m.Pressed(g.z)}}, data); ok && !o.cut && o.phi < g.phi {
 			g = o
-			badly, odd = suspicious(g.phi, len(data)), rare(g.phi, len(data))
 		}
 	}
 	known := s.at.n > 0 || f.unfitted()
-	if m.CanWake() && known && (g.cut || odd) && f.worth(c, s.at.most(s.bad, data, f.bel.prior.Settings.Epsilon)) {
+	if m.CanWake() && known && (g.cut || f.odd(&g, data)) && f.worth(c, s.at.most(s.bad, data, f.bel.prior.Settings.Epsilon)) {
+		badly := !g.cut && suspicious(g.phi, len(data))
 		if o, ok := f.sides(c, s, data, badly); ok && !o.cut && (g.cut || o.phi < g.phi) {
 			return o, true
 		}
 	}
 	return g, true
+}
+
+// odd says whether a fit came out so that another start is worth a try.
+func (f *fitter) odd(g *fit, data []datum) bool {
+	if f.bel.prior.Model.CanWake() {
+		return !g.cut && seldom(g.phi, len(data))
+	}
+	return !g.cut && suspicious(g.phi, len(data))
 }
 
 // seldom reports an objective that only one fitted vehicle in twenty would give (the
@@ -96,7 +99,7 @@ func (f *fitter) waking(c weighted, s start, data []datum, badly bool) (held []d
 	for _, i := range f.order(data) {
 		d := &data[i]
 		a := &f.bel.asked[d.asked]
-		at := place{a.Key, d.epoch, d.showing}
+		at := f.placeOf(d)
 		if at == last || s.bad>>i&1 == 1 || !f.bel.prior.Model.Wakes(a) {
 			continue
 		}
@@ -145,7 +148,7 @@ func (f *fitter) oddAt(at place, bad uint64, z []float64, data []datum) (all uin
 	for i := range data {
 		d := &data[i]
 		a := &f.bel.asked[d.asked]
-		if bad>>i&1 == 1 || (place{a.Key, d.epoch, d.showing}) != at {
+		if bad>>i&1 == 1 || f.placeOf(d) != at {
 			continue
 		}
 		all |= 1 << i

@@ -52,7 +52,7 @@ type laidHookUps struct {
 	used []string // the latest last
 }
 
-// mostLaid bounds what is kept of one sheet: 60 kB each (measured).
+// mostLaid bounds what is kept of one sheet: 66 kB each (measured).
 const mostLaid = 64
 
 func (m *laidHookUps) get(key string) *overlay {

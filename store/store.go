@@ -132,7 +132,12 @@ func within(ctx context.Context, pool *sql.DB, how *sql.TxOptions, do func(*sql.
 	if err := do(tx); err != nil {
 		return err
 	}
-	return tx.Commit()
+	err = tx.Commit()
+	if errors.Is(err, sql.ErrTxDone) && ctx.Err() != nil {
+		// The pool saw the end of the context first and rolled back.
+		return errors.Join(ctx.Err(), err)
+	}
+	return err
 }
 
 // Exec runs what cannot stand in a transaction on the writing connection.

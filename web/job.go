@@ -275,9 +275,9 @@ func (s *Server) entry(r *http.Request, x *work, step advice.Step, k key) entry 
 		e.Boxes = append(e.Boxes, page.Box{Name: "v" + strconv.Itoa(i), Label: l.Title(), Meter: l.Meter})
 	}
 	if len(step.Strips) > 0 {
-		e.Leads = step.Strips[advice.Telling(step.Strips)].Leads
-		if len(step.Strips) > 1 && e.Leads != "" {
-			e.Leads = advice.Capital(step.Strips[advice.Telling(step.Strips)].Box) + " " + e.Leads
+		first := step.Strips[advice.Telling(step.Strips)]
+		if e.Leads = first.Leads; len(step.Strips) > 1 && e.Leads != "" {
+			e.Leads = advice.Capital(first.Box) + " " + e.Leads
 		}
 	}
 	e.seek = s.seek(x, k, step)

@@ -15,9 +15,11 @@ func order(t *testing.T, q *queue, come func(add func(name string, u urgency))) 
 	var mu sync.Mutex
 	var got []string
 	var all sync.WaitGroup
-	over := make(chan struct{})
+	var over []chan struct{}
 	for range mostAtOnce {
-		all.Go(func() { q.do(waiting, false, "", func() { <-over }) })
+		o := make(chan struct{})
+		over = append(over, o)
+		all.Go(func() { q.do(waiting, false, "", func() { <-o }) })
 	}
 	synctest.Wait()
 	come(func(name string, u urgency) {
@@ -31,7 +33,12 @@ func order(t *testing.T, q *queue, come func(add func(name string, u urgency))) 
 		})
 		synctest.Wait()
 	})
-	close(over)
+	// One place after the other becomes free, or two pieces would begin at once and race
+	// to say so. What waits for an idle engine begins with the second.
+	for _, o := range over {
+		close(o)
+		time.Sleep(100 * time.Millisecond)
+	}
 	all.Wait()
 	if q.running != 0 || q.plans != 0 || len(q.waits) != 0 {
 		t.Errorf("%d run, %d plans, %d wait after all", q.running, q.plans, len(q.waits))

@@ -207,7 +207,6 @@ func (s *Server) stateAt(ctx context.Context, stream string, seq int, steps bool
 		}
 	}
 	out := *x // what others hold stays as it is
-	out.stream, out.seq = stream, seq
 	if steps && x.stand != nil {
 		var err error
 		if out.stand, err = s.planned(ctx, stream, x.stand); err != nil {
@@ -233,17 +232,14 @@ func (s *Server) made(ctx context.Context, events []job.Event, before *work) (*w
 	}
 	in := x.job.Input(shelf.PracticeOf(x.job.System), shelf.Catalogue)
 	in.Prepared = prepared
-	if before != nil && before.stand != nil && before.stand.Quick(in) {
+	switch known := before != nil && before.stand != nil; {
+	case known && before.stand.Quick(in):
 		x.stand, err = before.stand.Consider(ctx, in)
-		return x, err
+	case known:
+		s.engine.do(urgencyOf(ctx), false, x.stream, func() { x.stand, err = before.stand.Consider(ctx, in) })
+	default:
+		s.engine.do(urgencyOf(ctx), false, x.stream, func() { x.stand, err = advice.Consider(ctx, in) })
 	}
-	s.engine.do(urgencyOf(ctx), false, x.stream, func() {
-		if before != nil && before.stand != nil {
-			x.stand, err = before.stand.Consider(ctx, in)
-		} else {
-			x.stand, err = advice.Consider(ctx, in)
-		}
-	})
 	var refusal *advice.Refusal
 	if errors.As(err, &refusal) {
 		x.refused, err = refusal.What, nil

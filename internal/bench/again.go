@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bufio"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -104,8 +103,7 @@ func (w *world) again(out io.Writer, path, anew string) error {
 	var was, is []diagnosis.Work
 	var worst []string
 	at, b := -1, diagnosis.Belief{}
-	lines := bufio.NewReader(f)
-	for d := json.NewDecoder(lines); d.More(); {
+	for d := json.NewDecoder(f); d.More(); {
 		var r recorded
 		if err := d.Decode(&r); err != nil {
 			return err
@@ -139,11 +137,7 @@ func (w *world) again(out io.Writer, path, anew string) error {
 func sum(all []diagnosis.Work) (total diagnosis.Work, solves [3]float64) {
 	var of []float64
 	for _, w := range all {
-		total.Fits += w.Fits
-		total.Solves += w.Solves
-		total.Evaluations += w.Evaluations
-		total.Screens += w.Screens
-		total.Newton += w.Newton
+		total.Add(w)
 		of = append(of, float64(w.Solves))
 	}
 	slices.Sort(of)
