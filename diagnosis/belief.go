@@ -66,7 +66,7 @@ type Hyp struct {
 	place        int  // where it stood before any reading, from 1; 0 of one that came later
 	met          int  // data that it is taken to meet, beyond those
 
-	tries []uint64 // sets of wrong values to begin with, of a pair that was never fitted
+	tries []wrongs // sets of wrong values to begin with, of a pair that was never fitted
 	hint  hint     // and where a glance promised most
 }
 

@@ -12,14 +12,36 @@ import (
 )
 
 // boxes is the range over which a wrong value may fall, by kind, SI: what the
-// meter can show in this trade (invented round figures; they set how far a
-// single value can move the odds).
+// meter can show in this trade on 12 V with a machine of 38 A (invented round
+// figures; they set how far a single value can move the odds).
 var boxes = map[question.Kind]float64{
 	question.Volts: 20, question.Amps: 100, question.ACVolts: 2, question.Ohms: 1000, question.Density: 0.3,
 }
 
 // boxLows is where those ranges begin, 0 unless said.
 var boxLows = map[question.Kind]float64{question.Amps: -50, question.Density: 1}
+
+// box is the range of a kind on this vehicle, where it begins and how wide it is: volts go
+// with the nominal voltage, amps with the largest machine once it gives more than the
+// range holds. A sound reading outside it would make its being wrong next to impossible,
+// and with it every fault but the one that reads so.
+func (p *Prior) box(k question.Kind) (low, width float64) {
+	times := 1.0
+	switch sys := p.Model.Sys; k {
+	case question.Volts, question.ACVolts:
+		times = sys.Volts / boxVolts
+	case question.Amps:
+		amps := math.Max(sys.Machine.RatedAmps, sys.SecondMachine.RatedAmps)
+		times = math.Max(1, boxOver*amps/-boxLows[k])
+	}
+	return times * boxLows[k], times * boxes[k]
+}
+
+// What those ranges are for.
+const (
+	boxVolts = 12.0 // nominal
+	boxOver  = 1.3  // of rated amps: a cold machine at high speed gives up to a quarter more [computed: coach-24, 101 A for 80]
+)
 
 var meterByKind = map[question.Kind]string{
 	question.Volts: "dmm", question.Amps: "dc-clamp", question.ACVolts: "dmm", question.Ohms: "dmm", question.Density: "hydrometer",
@@ -107,7 +129,8 @@ func (b *Belief) written(o question.Observable, v question.Value) (datum, error)
 
 // datum gives a value its uncertainty: the meter's, or the person's own.
 func (b *Belief) datum(o question.Observable, v question.Value) (datum, error) {
-	d := datum{y: v.X, how: v.How, lo: v.Lo, hi: v.Hi, box: boxes[o.Kind], boxLow: boxLows[o.Kind]}
+	d := datum{y: v.X, how: v.How, lo: v.Lo, hi: v.Hi}
+	d.boxLow, d.box = b.prior.box(o.Kind)
 	id := o.Meter
 	if id == "" {
 		id = meterByKind[o.Kind]

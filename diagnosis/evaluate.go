@@ -47,7 +47,7 @@ func (f *fitter) evaluate(comp prediction.Component, z []float64, data []datum, 
 		if math.IsNaN(f.h0[i]) || math.IsInf(f.h0[i], 0) {
 			return errNotFinite
 		}
-		if f.limit.bad>>i&1 == 0 {
+		if !f.limit.bad.has(i) {
 			r := residual(d, f.h0[i])
 			phi += r * r / 2
 		}
@@ -59,7 +59,7 @@ func (f *fitter) evaluate(comp prediction.Component, z []float64, data []datum, 
 // in it.
 type limit struct {
 	phi float64
-	bad uint64
+	bad wrongs
 }
 
 var noLimit = limit{phi: math.Inf(1)}

@@ -269,7 +269,7 @@ func (b *Belief) fitTerm(f *fit, r int) (logp, wrong, tail float64) {
 		if d.reading != r {
 			continue
 		}
-		if f.bad>>di&1 == 1 {
+		if f.bad.has(di) {
 			logp += math.Log(eps * anywhere * d.uniform())
 			wrong = 1
 			tail = math.Min(tail, eps)
@@ -322,7 +322,7 @@ func (b *Belief) PWrong() []float64 {
 		for k := range b.Hyps[i].Fits {
 			seen := map[int]bool{}
 			for di := range b.data {
-				if r := b.data[di].reading; b.Hyps[i].Fits[k].bad>>di&1 == 1 && !seen[r] {
+				if r := b.data[di].reading; b.Hyps[i].Fits[k].bad.has(di) && !seen[r] {
 					seen[r] = true
 					out[r] += b.post[i] * w[k]
 				}

@@ -14,7 +14,7 @@ type fit struct {
 	comp      prediction.Component
 	logWeight float64
 	blank     int    // of a fit that knows nothing: its place among those of its hypothesis, from 1
-	bad       uint64 // bit per datum taken as wrong
+	bad       wrongs // bit per datum taken as wrong
 	z         []float64
 	n         int         // data it was fitted on
 	was       float64     // logEv on those
@@ -22,7 +22,7 @@ type fit struct {
 	led       bool        // starts where one fault of the pair ended
 	h         []float64   // predicted values at z, all data
 	g         [][]float64 // their derivatives
-	doubt     uint64      // later data that are likelier wrong than right, seen from here
+	doubt     wrongs      // later data that are likelier wrong than right, seen from here
 	logEv     float64
 	phi       float64
 	rows      []int       // datum of each row
@@ -127,13 +127,13 @@ func residual(d *datum, h float64) float64 {
 	return 0
 }
 
-func (f *fitter) objective(z []float64, data []datum, bad uint64) float64 {
+func (f *fitter) objective(z []float64, data []datum, bad wrongs) float64 {
 	phi := 0.0
 	for _, v := range z {
 		phi += v * v / 2
 	}
 	for i := range data {
-		if bad>>i&1 == 0 {
+		if !bad.has(i) {
 			r := residual(&data[i], f.h0[i])
 			phi += r * r / 2
 		}
@@ -155,7 +155,7 @@ const (
 
 // run fits z to the data that are not bad: Gauss-Newton in the space of the
 // data, which is smaller than that of the parameters.
-func (f *fitter) run(c weighted, bad uint64, from start, data []datum) (fit, bool) {
+func (f *fitter) run(c weighted, bad wrongs, from start, data []datum) (fit, bool) {
 	f.work.Fits++
 	f.w.Again()
 	out := fit{comp: c.comp, logWeight: c.logWeight, blank: c.blank, bad: bad, z: make([]float64, f.width()), n: len(data)}
@@ -256,7 +256,7 @@ func (f *fitter) logMet(out *fit, data []datum, more func(i int) float64) float6
 		le -= math.Log(out.m[i*n+i])
 	}
 	for i := range data {
-		if out.bad>>i&1 == 1 {
+		if out.bad.has(i) {
 			le += data[i].logWrong(eps, f.h0[i], math.Hypot(data[i].s, math.Sqrt(more(i))))
 		} else {
 			le += data[i].logMet(eps)
@@ -274,9 +274,9 @@ func (d *datum) logMet(eps float64) float64 {
 	return le
 }
 
-func allBad(bad uint64, data []datum) bool {
+func allBad(bad wrongs, data []datum) bool {
 	for i := range data {
-		if bad>>i&1 == 0 {
+		if !bad.has(i) {
 			return false
 		}
 	}
@@ -289,7 +289,7 @@ func (f *fitter) linearise(out *fit, data []datum) bool {
 	var e []float64
 	for i := range data {
 		d := &data[i]
-		if out.bad>>i&1 == 1 {
+		if out.bad.has(i) {
 			continue
 		}
 		row := make([]float64, len(out.z))

@@ -204,7 +204,8 @@ func (p *Prior) Box(o question.Observable, at float64) float64 {
 	b := Belief{prior: p}
 	d, err := b.datum(o, question.Value{How: question.Measured, X: at})
 	if err != nil {
-		return boxes[o.Kind]
+		_, width := p.box(o.Kind)
+		return width
 	}
 	return d.box
 }

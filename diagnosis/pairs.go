@@ -23,7 +23,7 @@ func (b *Belief) pairsWanted() bool {
 	if len(b.Hyps[lead].Fits) == 0 {
 		return true
 	}
-	return b.Surprise() < b.prior.Settings.Surprise || b.bestFit(lead).bad != 0
+	return b.Surprise() < b.prior.Settings.Surprise || !b.bestFit(lead).bad.none()
 }
 
 func (b *Belief) leader() int {
@@ -235,8 +235,8 @@ func (b *Belief) withOne(pair, keep, single int) Hyp {
 	h.Fits = b.prior.blank(&h)
 	from := b.bestFit(pair)
 	b.fromFit(&h, from, keep, key[0] != kept)
-	if from.bad != 0 {
-		h.tries = []uint64{from.bad}
+	if !from.bad.none() {
+		h.tries = []wrongs{from.bad}
 	}
 	return h
 }
@@ -324,15 +324,15 @@ const mostTries = 4
 // lessWrong lists sets of wrong values for pairs with hypothesis i: what i takes
 // as wrong, and that without one of the readings, which the second fault may
 // explain.
-func (b *Belief) lessWrong(i int) []uint64 {
-	if len(b.Hyps[i].Fits) == 0 || b.bestFit(i).bad == 0 {
+func (b *Belief) lessWrong(i int) []wrongs {
+	if len(b.Hyps[i].Fits) == 0 || b.bestFit(i).bad.none() {
 		return nil
 	}
 	bad := b.bestFit(i).bad
-	out := []uint64{bad}
+	out := []wrongs{bad}
 	for k := range b.data {
-		less := bad &^ b.whole(1<<k)
-		if bad>>k&1 == 1 && less != 0 && len(out) < mostTries && !slices.Contains(out, less) {
+		less := bad.less(b.whole(only(k)))
+		if bad.has(k) && !less.none() && len(out) < mostTries && !slices.Contains(out, less) {
 			out = append(out, less)
 		}
 	}
@@ -401,7 +401,7 @@ func (f *fitter) glance(h *Hyp) float64 {
 		if !f.set(&out, start{at: &out}, f.bel.data) {
 			continue
 		}
-		for _, bad := range append([]uint64{0}, h.tries...) {
+		for _, bad := range append([]wrongs{{}}, h.tries...) {
 			out.bad = bad
 			if !f.linearise(&out, f.bel.data) {
 				continue
@@ -421,7 +421,7 @@ func (f *fitter) glance(h *Hyp) float64 {
 // wrong.
 type hint struct {
 	fit int
-	bad uint64
+	bad wrongs
 }
 
 // roughSteps is how far a fit is taken to score a pair.

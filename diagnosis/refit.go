@@ -66,18 +66,18 @@ func reached(h *Hyp, c weighted) float64 {
 // start is where a fit begins: where another ended, or nowhere, and what it takes
 // as wrong.
 type start struct {
-	bad uint64
+	bad wrongs
 	at  *fit
 }
 
 // whole is a set of values with all that were taken together with them: where one
 // value of a reading is strange the vehicle may have stood otherwise than written.
-func (b *Belief) whole(set uint64) uint64 {
+func (b *Belief) whole(set wrongs) wrongs {
 	out := set
 	for i := range b.data {
 		for k := range b.data {
-			if set>>i&1 == 1 && b.data[k].reading == b.data[i].reading {
-				out |= 1 << k
+			if set.has(i) && b.data[k].reading == b.data[i].reading {
+				out = out.with(k)
 			}
 		}
 	}
@@ -93,16 +93,16 @@ func (f *fitter) starts(h *Hyp, c weighted) []start {
 		if k.comp != c.comp {
 			continue
 		}
-		if k.bad == 0 {
-			out[0] = start{0, k}
+		if k.bad.none() {
+			out[0] = start{wrongs{}, k}
 		}
 		if k.led {
 			for _, bad := range h.tries {
 				out = append(out, start{bad, k})
 			}
 		}
-		for _, bad := range []uint64{k.bad, k.bad | k.doubt, k.bad | f.bel.whole(k.doubt)} {
-			if bad != 0 {
+		for _, bad := range []wrongs{k.bad, k.bad.or(k.doubt), k.bad.or(f.bel.whole(k.doubt))} {
+			if !bad.none() {
 				out = append(out, start{bad, k})
 			}
 		}
@@ -133,7 +133,7 @@ func (f *fitter) branch(c weighted, starts []start, data []datum) []fit {
 	if best := topFit(out); best != nil && best.phi < hopeless {
 		out = f.flips(c, *best, out, data)
 	}
-	if best := topFit(out); best != nil && best.bad != 0 {
+	if best := topFit(out); best != nil && !best.bad.none() {
 		out = f.pardons(c, *best, out, data)
 	}
 	return out
@@ -147,7 +147,7 @@ func (f *fitter) pardons(c weighted, from fit, out []fit, data []datum) []fit {
 		most, at := 0.0, -1
 		for i := range data {
 			d := &data[i]
-			if from.bad>>i&1 == 0 || done(out, from.bad&^(1<<i)) {
+			if !from.bad.has(i) || done(out, from.bad.less(only(i))) {
 				continue
 			}
 			s := math.Hypot(d.s, math.Sqrt(from.variance(from.g[i])))
@@ -158,7 +158,7 @@ func (f *fitter) pardons(c weighted, from fit, out []fit, data []datum) []fit {
 		if at < 0 {
 			return out
 		}
-		g, ok := f.run(c, from.bad&^(1<<at), start{0, &from}, data)
+		g, ok := f.run(c, from.bad.less(only(at)), start{wrongs{}, &from}, data)
 		if !ok {
 			return out
 		}
@@ -194,7 +194,7 @@ const fewNew = 4
 // doubted tries every new value as the wrong one.
 func (f *fitter) doubted(c weighted, s start, out []fit, data []datum) []fit {
 	for i := max(s.at.n, len(data)-fewNew); i < len(data); i++ {
-		bad := s.bad | 1<<i
+		bad := s.bad.with(i)
 		if done(out, bad) || !f.worth(c, f.doubtCeiling(s, i, data)) {
 			continue
 		}
@@ -217,7 +217,7 @@ func (f *fitter) doubtCeiling(s start, i int, data []datum) float64 {
 		switch {
 		case k == i:
 			le += data[k].logWrong(eps, s.at.h[k], data[k].s)
-		case s.bad>>k&1 == 0:
+		case !s.bad.has(k):
 			le += data[k].logMet(eps)
 		}
 	}
@@ -240,7 +240,7 @@ func topFit(fits []fit) *fit {
 	return best
 }
 
-func done(fits []fit, bad uint64) bool {
+func done(fits []fit, bad wrongs) bool {
 	return slices.ContainsFunc(fits, func(k fit) bool { return k.bad == bad })
 }
 
@@ -296,8 +296,8 @@ func (f *fitter) flips(c weighted, from fit, out []fit, data []datum) []fit {
 		bestGain, bestRow := math.Inf(-1), -1
 		for r, di := range cur.rows {
 			gain := cur.logWrongOf(r, &data[di], set.Epsilon) - math.Log1p(-set.Epsilon) - cur.loo[r]
-			if gain > set.Flip && !done(out, cur.bad|1<<di) && f.worth(c, cur.logEv+gain) {
-				g, ok := f.run(c, cur.bad|1<<di, start{0, &cur}, data)
+			if gain > set.Flip && !done(out, cur.bad.with(di)) && f.worth(c, cur.logEv+gain) {
+				g, ok := f.run(c, cur.bad.with(di), start{wrongs{}, &cur}, data)
 				if ok {
 					out = append(out, g)
 					if !g.cut && g.logEv > bestGain {

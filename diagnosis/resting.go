@@ -49,7 +49,7 @@ func (f *fitter) atRest(g *fit, data []datum) bool {
 	for i := range data {
 		d := &data[i]
 		probe := d.probe
-		if d.how != question.Measured || g.bad>>i&1 == 1 || math.Abs(d.y) > restsWithin*d.s ||
+		if d.how != question.Measured || g.bad.has(i) || math.Abs(d.y) > restsWithin*d.s ||
 			f.bel.asked[d.asked].Probes[probe].Obs.Kind != question.Amps {
 			continue
 		}

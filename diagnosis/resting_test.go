@@ -39,14 +39,14 @@ func TestRestingIsFound(t *testing.T) {
 		f.h = &b.Hyps[0]
 		at := &fit{z: make([]float64, f.width())}
 		copy(at.z, z)
-		g, ok := f.run(weighted{comp: prediction.Component{}}, 0, start{at: at}, b.data)
+		g, ok := f.run(weighted{comp: prediction.Component{}}, wrongs{}, start{at: at}, b.data)
 		f.done()
 		if !ok || g.cut {
 			t.Fatal("no fit from the truth")
 		}
 		found := math.Inf(-1)
 		for _, k := range b.Hyps[0].Fits {
-			if !b.Hyps[0].Stale && k.bad == 0 {
+			if !b.Hyps[0].Stale && k.bad.none() {
 				found = math.Max(found, k.logEv)
 			}
 		}

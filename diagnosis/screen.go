@@ -110,7 +110,7 @@ func (f *fitter) predictiveLog(k *fit, from int, data []datum) float64 {
 		s := math.Sqrt(d.s*d.s + widen*k.variance(f.rows[i]))
 		right, wrong := (1-eps)*d.density(f.h0[i], s), eps*d.wrongDensity(f.h0[i], s)
 		if wrong > right {
-			k.doubt |= 1 << i
+			k.doubt = k.doubt.with(i)
 		}
 		sum += math.Log(right + wrong)
 	}

@@ -51,8 +51,8 @@ func (b *Belief) superposed(n int) []Hyp {
 	var out []Hyp
 	for _, s := range all[:min(n, len(all))] {
 		h := b.pairOf(&effects[s.a], &effects[s.c])
-		if strange != 0 {
-			h.tries = []uint64{strange}
+		if !strange.none() {
+			h.tries = []wrongs{strange}
 		}
 		out = append(out, h)
 	}
@@ -79,12 +79,12 @@ func (b *Belief) pairOf(x, y *effect) Hyp {
 
 // effects predicts every single fault at the middle of the prior. Values that no
 // fault comes near are left out, as wrong.
-func (b *Belief) effects() (out []effect, rest []float64, strange uint64) {
+func (b *Belief) effects() (out []effect, rest []float64, strange wrongs) {
 	f := newFitter(b)
 	defer f.done()
 	sound, ok := f.middle(&b.Hyps[0], weighted{blank: 1})
 	if !ok {
-		return nil, nil, 0
+		return nil, nil, wrongs{}
 	}
 	ones := []fit{sound}
 	for i := range b.Hyps {
@@ -106,7 +106,7 @@ func (b *Belief) effects() (out []effect, rest []float64, strange uint64) {
 		copy(f.rows[i], g)
 	}
 	if !f.linearise(&sound, b.data) {
-		return nil, nil, 0
+		return nil, nil, wrongs{}
 	}
 	at := len(b.prior.Model.Coords)
 	for k := range out {
@@ -139,8 +139,8 @@ const (
 )
 
 // beyondAll are the values that no fault comes near.
-func (b *Belief) beyondAll(ones []fit) uint64 {
-	var out uint64
+func (b *Belief) beyondAll(ones []fit) wrongs {
+	var out wrongs
 	for i := range b.data {
 		d := &b.data[i]
 		lo, hi := math.Inf(1), math.Inf(-1)
@@ -149,7 +149,7 @@ func (b *Belief) beyondAll(ones []fit) uint64 {
 		}
 		margin := farBeyond*(hi-lo) + farBeyondS*d.s
 		if d.how == question.Measured && (d.y < lo-margin || d.y > hi+margin) {
-			out |= 1 << i
+			out = out.with(i)
 		}
 	}
 	return out

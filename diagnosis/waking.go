@@ -73,9 +73,9 @@ func (f *fitter) sides(c weighted, s start, data []datum, badly bool) (fit, bool
 	own, floor := f.own, f.floor
 	f.own, f.floor = math.Inf(-1), math.Inf(-1) // what a hold costs says nothing of what the fit is worth
 	at := s.at.z
-	if odd != 0 {
+	if !odd.none() {
 		// Values of the other state say nothing on the way there.
-		g, ok := f.run(c, s.bad|odd, start{at: &fit{z: at}}, held)
+		g, ok := f.run(c, s.bad.or(odd), start{at: &fit{z: at}}, held)
 		if ok {
 			at = g.z
 		}
@@ -91,7 +91,7 @@ func (f *fitter) sides(c weighted, s start, data []datum, badly bool) (fit, bool
 // waking adds to data a value for every running operating point, which says on which
 // side of the edge it is; odd are the values that speak for another state than the
 // one at the start.
-func (f *fitter) waking(c weighted, s start, data []datum, badly bool) (held []datum, odd uint64, ok bool) {
+func (f *fitter) waking(c weighted, s start, data []datum, badly bool) (held []datum, odd wrongs, ok bool) {
 	z := make([]float64, f.width())
 	copy(z, s.at.z)
 	row := make([]float64, f.width())
@@ -100,32 +100,32 @@ func (f *fitter) waking(c weighted, s start, data []datum, badly bool) (held []d
 		d := &data[i]
 		a := &f.bel.asked[d.asked]
 		at := f.placeOf(d)
-		if at == last || s.bad>>i&1 == 1 || !f.bel.prior.Model.Wakes(a) {
+		if at == last || s.bad.has(i) || !f.bel.prior.Model.Wakes(a) {
 			continue
 		}
 		last = at
 		f.w.Hold(f.bel.physical(f.h, d.showing, d.epoch), c.comp, z[:f.dims])
 		f.work.Solves++
 		if f.w.Solve(a) != nil {
-			return nil, 0, false
+			return nil, wrongs{}, false
 		}
 		mine := f.oddAt(at, s.bad, z, data)
-		if mine == 0 && !badly {
+		if mine.none() && !badly {
 			continue
 		}
 		clear(row)
 		v, err := f.w.Waking(row[:f.dims])
 		if err != nil {
-			return nil, 0, false
+			return nil, wrongs{}, false
 		}
-		if mine != 0 && math.Abs(v)+wakeSide < wakeBeyond*math.Sqrt(dot(row, row)) {
-			odd |= mine
+		if !mine.none() && math.Abs(v)+wakeSide < wakeBeyond*math.Sqrt(dot(row, row)) {
+			odd = odd.or(mine)
 			v = -v
 		}
 		held = append(held, wakeDatum(d, v > 0))
 	}
-	if len(held) == 0 || odd == 0 && !badly {
-		return nil, 0, false
+	if len(held) == 0 || odd.none() && !badly {
+		return nil, wrongs{}, false
 	}
 	return append(append([]datum(nil), data...), held...), odd, true
 }
@@ -142,21 +142,21 @@ func wakeDatum(of *datum, awake bool) datum {
 
 // oddAt are the values of the operating point that was solved last, where one of
 // them is far from what is predicted there.
-func (f *fitter) oddAt(at place, bad uint64, z []float64, data []datum) (all uint64) {
+func (f *fitter) oddAt(at place, bad wrongs, z []float64, data []datum) (all wrongs) {
 	row := make([]float64, f.width())
 	odd := false
 	for i := range data {
 		d := &data[i]
 		a := &f.bel.asked[d.asked]
-		if bad>>i&1 == 1 || f.placeOf(d) != at {
+		if bad.has(i) || f.placeOf(d) != at {
 			continue
 		}
-		all |= 1 << i
+		all = all.with(i)
 		h := f.read(&a.Probes[d.probe], d.reading, z, row)
 		odd = odd || math.Abs(residual(d, h)*d.s) > wakeOdd*math.Hypot(d.s, math.Sqrt(dot(row, row)))
 	}
 	if !odd {
-		return 0
+		return wrongs{}
 	}
 	return all
 }
@@ -171,13 +171,13 @@ func (f *fitter) edge(i int) error {
 
 // most is the log evidence that a fit would have if it met what came since without
 // moving.
-func (f *fit) most(bad uint64, data []datum, eps float64) float64 {
+func (f *fit) most(bad wrongs, data []datum, eps float64) float64 {
 	if f.n == 0 {
 		return math.Inf(1)
 	}
 	le := f.was
 	for i := f.n; i < len(data); i++ {
-		if bad>>i&1 == 0 {
+		if !bad.has(i) {
 			le += data[i].logMet(eps)
 		}
 	}

@@ -105,7 +105,7 @@ func TestFullFieldIsFound(t *testing.T) {
 		b := add(t, begin(t, pr), rs...)
 		best := math.Inf(1)
 		for _, k := range b.Hyps[0].Fits {
-			if k.bad == 0 {
+			if k.bad.none() {
 				best = math.Min(best, k.phi)
 			}
 		}
@@ -113,7 +113,7 @@ func TestFullFieldIsFound(t *testing.T) {
 		f.h = &b.Hyps[0]
 		at := &fit{z: make([]float64, f.width())}
 		copy(at.z, z)
-		g, ok := f.run(weighted{comp: prediction.Component{}}, 0, start{at: at}, b.data)
+		g, ok := f.run(weighted{comp: prediction.Component{}}, wrongs{}, start{at: at}, b.data)
 		f.done()
 		t.Logf("misfit %.2f nats, from the truth %.2f; %.2f V at idle under load", best, g.phi, rs[1].Values[0].X)
 		if !ok || best > g.phi+5 {
