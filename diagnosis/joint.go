@@ -30,6 +30,7 @@ func (b *Belief) Forecast(asked []*prediction.Asked, least float64) [][]Joint {
 		return b.priorForecast(asked, least)
 	}
 	slots, asSound := b.forecastSlots(least)
+	like := b.footing(asked)
 	res := make([][]*Joint, len(slots))
 	n := max(1, b.prior.Settings.Workers)
 	works := make([]Work, n)
@@ -37,6 +38,7 @@ func (b *Belief) Forecast(asked []*prediction.Asked, least float64) [][]Joint {
 	parallel(n, func(g int) {
 		f := newFitter(b)
 		defer f.done()
+		f.w.Like(like)
 		for s := int(taken.Add(1)) - 1; s < len(slots); s = int(taken.Add(1)) - 1 {
 			res[s] = f.forecast(slots[s].hyp, slots[s].fit, asked)
 		}
@@ -57,6 +59,23 @@ func (b *Belief) Forecast(asked []*prediction.Asked, least float64) [][]Joint {
 		}
 	}
 	return out
+}
+
+// footing are the operating points of the sound vehicle as the readings have it: all
+// fits of a job have met the same readings, and stand nearer to it than to the middle of
+// the prior. Where two machines share a line that saves 30 % of the iterations, elsewhere
+// 5 to 10 for a vehicle more [measured], and is not done.
+func (b *Belief) footing(asked []*prediction.Asked) prediction.Footing {
+	if !b.prior.Model.Sys.Twin() {
+		return nil
+	}
+	f := newFitter(b)
+	defer f.done()
+	if w := fitWeights(b.Hyps[0].Fits); len(w) > 0 {
+		f.forecast(0, slices.Index(w, slices.Max(w)), asked)
+	}
+	b.Work.Add(f.spent())
+	return f.w.Footing()
 }
 
 // slot is one fit to forecast.

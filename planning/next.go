@@ -35,6 +35,7 @@ type Scores struct {
 	classes classes
 	worths  []worth
 	work    int
+	Spent   diagnosis.Work // what the forecasts cost
 
 	foreseen *foreseen // nil where nothing is rolled out
 }
@@ -52,7 +53,9 @@ func (p *Planner) Score(s State) (*Scores, error) {
 		}
 	}
 	out := &Scores{day: s.Setup, barred: maps.Clone(s.Barred), classes: classify(&s.Belief)}
+	s.Belief.Work = diagnosis.Work{} // s is ours: whoever asks keeps his own count
 	forecast := s.Belief.Forecast(asked, bd.Settings.Least)
+	out.Spent = s.Belief.Work
 	out.worths, out.work = p.worths(&s.Belief, &out.classes, asked, forecast), len(forecast)
 	if bd.Settings.Rollouts > 0 {
 		out.foreseen = &foreseen{asked, forecast}

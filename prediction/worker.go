@@ -32,6 +32,7 @@ type Worker struct {
 	before  []float64                // parameters at the highest speed since the start
 	waker   *circuit.Solver          // asks how far a machine is from waking
 	nominal map[string]*circuit.Warm // the sound vehicle, by setup
+	like    Footing                  // what stands in for it
 	z       []float64
 	h       Hypothesis
 	comp    Component
@@ -61,6 +62,7 @@ func (m *Model) Return(w *Worker) {
 	defer m.mu.Unlock()
 	w.Begin()
 	w.Rough(false)
+	w.Like(nil)
 	m.stock = append(m.stock, w)
 }
 
@@ -121,6 +123,26 @@ func (w *Worker) Again() {
 	clear(w.warm)
 	w.main.Forget()
 }
+
+// Footing is where a vehicle stands, by setup: others of its kind start from there.
+type Footing map[string]*circuit.Warm
+
+// Footing gives the operating points that were found since Begin.
+func (w *Worker) Footing() Footing {
+	out := make(Footing, len(w.warm))
+	for k, x := range w.warm {
+		n := &circuit.Warm{}
+		w.main.Resume(&x.Warm)
+		w.main.Save(n)
+		n.Doubt()
+		out[k] = n
+	}
+	return out
+}
+
+// Like makes the first solve of a setup start from such a vehicle and not from the sound
+// one of medians; nil is back to that. It is asked for full field anew, as that one is.
+func (w *Worker) Like(from Footing) { w.like = from }
 
 // Rough lets operating points be found to about a microvolt only.
 func (w *Worker) Rough(on bool) { w.main.Rough(on) }
@@ -229,6 +251,9 @@ const aloneAmps = 0.02
 // nominalAt is the sound vehicle's operating point in a setup, where every fit
 // starts. It is the same whoever asks first.
 func (w *Worker) nominalAt(a *Asked) *circuit.Warm {
+	if n, ok := w.like[a.Key]; ok {
+		return n
+	}
 	if n, ok := w.nominal[a.Key]; ok {
 		return n
 	}

@@ -14,7 +14,7 @@ import (
 // pace is what the jobs of a speed run took.
 type pace struct {
 	next, update []float64 // [ms]
-	work         []diagnosis.Work
+	work, ahead  []diagnosis.Work // of updates, of next steps
 	kept         *record
 }
 
@@ -52,12 +52,14 @@ func (w *world) paced(p *planning.Planner, number int, c *hiddenCase, all *pace)
 	st := planning.State{Belief: b, Rig: w.sys.Rig.Rest, Done: map[string]int{}, Barred: w.barred()}
 	for reading := range 10 {
 		t := time.Now()
-		plan, err := p.Next(st)
+		scores, err := p.Score(st)
 		if err != nil {
 			return err
 		}
+		plan := p.Rank(st, scores)
 		if reading > 0 {
 			all.next = append(all.next, ms(t))
+			all.ahead = append(all.ahead, scores.Spent)
 		}
 		if plan.Stop != nil || plan.Next[0].Procedure == nil {
 			return nil
@@ -98,6 +100,10 @@ func (a *pace) say(out io.Writer, w *world) {
 	total, one := sum(a.work)
 	fmt.Fprintf(out, "\n%.0f updates: %.0f fits, %.0f network solves and %.0f Newton iterations each (solves: median %.0f, 95 %% %.0f). Network: %d unknowns, %d floating-point operations for one elimination and solve (length of the compiled program).\n",
 		n, float64(total.Fits)/n, float64(total.Solves)/n, float64(total.Newton)/n, one[0], one[2], w.model.Unknowns(), w.model.Flops())
+	n = float64(len(a.ahead))
+	total, one = sum(a.ahead)
+	fmt.Fprintf(out, "%.0f next steps: %.0f network solves and %.0f Newton iterations each (solves: median %.0f, 95 %% %.0f).\n",
+		n, float64(total.Solves)/n, float64(total.Newton)/n, one[0], one[2])
 }
 
 func ms(t time.Time) float64 { return float64(time.Since(t).Microseconds()) / 1000 }
