@@ -13,7 +13,7 @@ import (
 
 // pace is what the jobs of a speed run took.
 type pace struct {
-	next, update []float64 // [ms]
+	next, update []float64        // [ms]
 	work, ahead  []diagnosis.Work // of updates, of next steps
 	kept         *record
 }
