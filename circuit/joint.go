@@ -32,6 +32,24 @@ func (s *Solver) joint(steps int, lo, hi float64) bool {
 	return false
 }
 
+// jointInside is joint with the duty kept where a duty can be instead of given up
+// where a step leaves it: from a point whose parameters have moved, the first steps do.
+func (s *Solver) jointInside(steps int) bool {
+	for range steps {
+		law, dv := s.law()
+		step, ok := s.jointStep(law, dv, false)
+		if !ok {
+			return false
+		}
+		s.Duty = math.Min(math.Max(s.Duty, 0), 1)
+		if step < s.done {
+			s.Sheet.Slope = s.dutySlope()
+			return true
+		}
+	}
+	return false
+}
+
 // nearRoot is the gap from which the joint iteration is tried, and slack how
 // far its duty may leave the bracket.
 const (
