@@ -84,6 +84,7 @@ type Value struct {
 	PWithin    *float64 `json:"p_within,omitempty"`
 	Limits     []Limit  `json:"limits,omitempty"`
 	Notes      []string `json:"notes,omitempty"`
+	Meant      *Meant   `json:"meant,omitempty"` // where it is probably wrong
 
 	Dim unit.Dim `json:"-"`
 }

@@ -15,7 +15,8 @@ type Meant struct {
 
 // Meant says which slip made a value what it is, where it is wrong: every way of
 // being wrong is weighed by what the fits that set the value aside predict in its
-// place. ok is false when no fit sets it aside, or no slip is likelier than all else.
+// place. ok is false when the value is likelier right than wrong, or no slip is likelier
+// than all else.
 func (b *Belief) Meant(reading, value int) (m Meant, ok bool) {
 	at := -1
 	for di := range b.data {
@@ -27,13 +28,14 @@ func (b *Belief) Meant(reading, value int) (m Meant, ok bool) {
 		return m, false
 	}
 	d := &b.data[at]
-	none, all := 0.0, 0.0
+	none, all, heard := 0.0, 0.0, 0.0
 	times := make([]float64, len(timesSlips))
 	for i := range b.Hyps {
 		h := &b.Hyps[i]
 		if b.post[i] < shownShare/10 || len(h.Fits) == 0 || h.Stale {
 			continue
 		}
+		heard += b.post[i]
 		w := fitWeights(h.Fits)
 		for k := range h.Fits {
 			f := &h.Fits[k]
@@ -49,7 +51,7 @@ func (b *Belief) Meant(reading, value int) (m Meant, ok bool) {
 			}
 		}
 	}
-	if all == 0 {
+	if all <= 0.5*heard {
 		return m, false
 	}
 	m = Meant{Slip: NoContact, Value: math.NaN(), P: none / all}
