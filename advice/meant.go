@@ -62,6 +62,14 @@ func (d *Desk) meant(out *Reading, b *diagnosis.Belief, r question.Reading) {
 	}
 }
 
+// undoubted says that the latest values of a long job are not doubted.
+func undoubted(values int) []string {
+	if values <= diagnosis.MostDoubted {
+		return nil
+	}
+	return []string{fmt.Sprintf("%d values were taken: those after the first %d count as right, whatever they say", values, diagnosis.MostDoubted)}
+}
+
 // digits leaves a number the figures that somebody wrote down: a hundredth of it has no
 // more.
 func digits(x float64) float64 {

@@ -6,6 +6,13 @@ import (
 	"chargewright/question"
 )
 
+// MostDoubted is how many values of a job can be taken as wrong: a set of them is a word
+// of so many bits, and later values count as right.
+const MostDoubted = 64
+
+// Values is how many numbers the job's readings hold.
+func (b *Belief) Values() int { return len(b.data) }
+
 // Meant is what a value that is wrong was most likely meant to be.
 type Meant struct {
 	Slip  Slip
@@ -24,7 +31,7 @@ func (b *Belief) Meant(reading, value int) (m Meant, ok bool) {
 			at = di
 		}
 	}
-	if at < 0 || at > 63 || b.data[at].how != question.Measured {
+	if at < 0 || at >= MostDoubted || b.data[at].how != question.Measured {
 		return m, false
 	}
 	d := &b.data[at]

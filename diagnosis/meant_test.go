@@ -45,3 +45,32 @@ func TestMeant(t *testing.T) {
 		}
 	}
 }
+
+// TestTheSixtyFifthValue: a wrong value is found among the first 64 of a job, and after
+// them it counts as right: whoever asks is told how many there are.
+func TestTheSixtyFifthValue(t *testing.T) {
+	c := linearCar(t)
+	for _, n := range []int{MostDoubted, MostDoubted + 1} {
+		var all []question.Reading
+		for k := range n {
+			y := 12.21
+			if k == n-1 {
+				y = -12.21
+			}
+			r := restVolts(c, 0.05, y)[0]
+			r.ID = "r" + string(rune('a'+k))
+			all = append(all, r)
+		}
+		b := begin(t, linearPrior(c, .02))
+		b, err := b.WithAll(t.Context(), all)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if b.Values() != n {
+			t.Errorf("%d values are counted of %d", b.Values(), n)
+		}
+		if found := b.PWrong()[n-1] > 0.9; found != (n <= MostDoubted) {
+			t.Errorf("value %d is found wrong: %v", n, found)
+		}
+	}
+}

@@ -166,6 +166,19 @@ func TestNotSureKeepsWhatWasTyped(t *testing.T) {
 	s.get(t, at).want(t, 200, "dim at idle, she says")
 }
 
+// TestRepairsAreGrouped: repairs stand by where they are done, and a word finds one
+// without script; what was chosen before stays chosen.
+func TestRepairsAreGrouped(t *testing.T) {
+	s := theShop(t)
+	at := s.newJob(t)
+	s.get(t, at+"/repair").want(t, 200, `<optgroup label="Likely now">`, `<optgroup label="Earths">`, "Clean and bolt the engine earth")
+	found := s.get(t, at+"/repair?q=BULKHEAD&mend=fit-belt").want(t, 200, "Mend the bulkhead connector", `value="fit-belt" selected`, "1 with these words")
+	if strings.Contains(found.body, "Clean and bolt the engine earth") {
+		t.Error("a repair without the word is listed")
+	}
+	s.get(t, at+"/repair?q=gearbox").want(t, 200, "None has these words")
+}
+
 // TestEntry: the ways in which a value may be typed.
 func TestEntry(t *testing.T) {
 	s := theShop(t)

@@ -356,7 +356,9 @@ type Repair struct {
 	Lines    []advice.Line
 	After    bool // the lines come after the work
 	Chosen   string
-	Choices  []advice.RepairChoice
+	Groups   []advice.RepairGroup
+	Query    string // words that were looked for
+	Found    int    // repairs that have them
 	What     string
 	Cured    string
 	Problems Problems
