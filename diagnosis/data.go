@@ -13,7 +13,7 @@ import (
 
 // boxes is the range over which a wrong value may fall, by kind, SI: what the
 // meter can show in this trade (invented round figures; they set how far a
-// single value can move the odds).
+// single value can move the odds). Volts are those of a vehicle of 12 V.
 var boxes = map[question.Kind]float64{
 	question.Volts: 20, question.Amps: 100, question.ACVolts: 2, question.Ohms: 1000, question.Density: 0.3,
 }
@@ -108,6 +108,9 @@ func (b *Belief) written(o question.Observable, v question.Value) (datum, error)
 // datum gives a value its uncertainty: the meter's, or the person's own.
 func (b *Belief) datum(o question.Observable, v question.Value) (datum, error) {
 	d := datum{y: v.X, how: v.How, lo: v.Lo, hi: v.Hi, box: boxes[o.Kind], boxLow: boxLows[o.Kind]}
+	if v := b.prior.Model.Sys.Volts; v > 0 && (o.Kind == question.Volts || o.Kind == question.ACVolts) {
+		d.box *= v / 12
+	}
 	id := o.Meter
 	if id == "" {
 		id = meterByKind[o.Kind]

@@ -5,6 +5,7 @@ import (
 	"maps"
 	"math"
 	"reflect"
+	"slices"
 	"sync"
 	"sync/atomic"
 
@@ -90,6 +91,11 @@ func (p *Planner) Rank(s State, sc *Scores) Plan {
 		stop = p.rollOut(s, c, sc.foreseen, tests, stop)
 	}
 	repairs := p.repairs(s, c)
+	if i := wrongFirst(&s.Belief, tests); i >= 0 {
+		again := tests[i]
+		plan.Next = slices.Concat([]Step{again}, tests[:i], tests[i+1:], repairs)
+		return plan
+	}
 	if stop != nil {
 		plan.Stop = stop
 		plan.Next = append([]Step{*stop}, tests...)
@@ -136,14 +142,15 @@ func (p *Planner) tests(s State, sc *Scores) []Step {
 		if bd.looks[i] != nil {
 			st.Do = Look
 		}
-		if st.Bits < bd.Settings.Useful || !p.price(&st, s, i) {
+		n := s.Done[proc.ID]
+		if st.Bits < bd.Settings.Useful && (n != 1 || wrong[proc.ID] < surelyWrong) || !p.price(&st, s, i) {
 			continue
 		}
-		if n := s.Done[proc.ID]; n > 0 {
+		if n > 0 {
 			if n >= mostTimes || bd.looks[i] != nil {
 				continue
 			}
-			if wrong[proc.ID] && n == 1 {
+			if wrong[proc.ID] > doubtful && n == 1 {
 				st.Do = Repeat
 			} else {
 				st.Rank *= math.Pow(bd.Settings.Again, float64(n))
@@ -211,16 +218,39 @@ func (p *Planner) price(st *Step, s State, i int) bool {
 	return true
 }
 
-// suspectReadings are the procedures whose reading is probably wrong.
-func suspectReadings(b *diagnosis.Belief) map[string]bool {
-	out := map[string]bool{}
-	const doubt = 0.4
+// A reading that is likelier wrong than doubtful is repeated rather than done again.
+// From surelyWrong on it is repeated before anything else is done or decided: nobody
+// stands behind a job with a reading in it that he knows to be wrong (invented figures).
+const (
+	doubtful    = 0.4
+	surelyWrong = 0.9
+)
+
+// suspectReadings are the procedures whose reading since the last repair is probably
+// wrong, with how probably.
+func suspectReadings(b *diagnosis.Belief) map[string]float64 {
+	out := map[string]float64{}
 	for i, w := range b.PWrong() {
-		if w > doubt {
-			out[b.Readings[i].Question.Procedure] = true
+		if r := b.Readings[i]; w > doubtful && r.Epoch == len(b.Repairs()) {
+			out[r.Question.Procedure] = max(out[r.Question.Procedure], w)
 		}
 	}
 	return out
+}
+
+// wrongFirst is which of the tests repeats a reading that is nearly certainly wrong, the
+// likeliest first; -1 when none does.
+func wrongFirst(b *diagnosis.Belief, tests []Step) int {
+	wrong, best := suspectReadings(b), -1
+	for i, t := range tests {
+		if t.Do != Repeat || wrong[t.Procedure.ID] < surelyWrong {
+			continue
+		}
+		if best < 0 || wrong[t.Procedure.ID] > wrong[tests[best].Procedure.ID] {
+			best = i
+		}
+	}
+	return best
 }
 
 func (p *Planner) why(st *Step) string {
