@@ -84,14 +84,15 @@ func (p *Planner) Next(s State) (Plan, error) {
 // Rank is Next where the scores are known.
 func (p *Planner) Rank(s State, sc *Scores) Plan {
 	c := &sc.classes
-	tests := p.tests(s, sc)
+	wrong := suspectReadings(&s.Belief)
+	tests := p.tests(s, sc, wrong)
 	plan := Plan{Next: tests, Work: sc.work}
 	stop := p.stop(s, c, tests)
 	if sc.foreseen != nil {
 		stop = p.rollOut(s, c, sc.foreseen, tests, stop)
 	}
 	repairs := p.repairs(s, c)
-	if i := wrongFirst(&s.Belief, tests); i >= 0 {
+	if i := wrongFirst(wrong, tests); i >= 0 {
 		again := tests[i]
 		plan.Next = slices.Concat([]Step{again}, tests[:i], tests[i+1:], repairs)
 		return plan
@@ -129,9 +130,8 @@ type foreseen struct {
 }
 
 // tests are the procedures that can be done and would say something.
-func (p *Planner) tests(s State, sc *Scores) []Step {
+func (p *Planner) tests(s State, sc *Scores, wrong map[string]float64) []Step {
 	bd, worths := p.Board, sc.worths
-	wrong := suspectReadings(&s.Belief)
 	var out []Step
 	for i, proc := range bd.Procs {
 		if s.Barred[proc.ID] {
@@ -240,8 +240,8 @@ func suspectReadings(b *diagnosis.Belief) map[string]float64 {
 
 // wrongFirst is which of the tests repeats a reading that is nearly certainly wrong, the
 // likeliest first; -1 when none does.
-func wrongFirst(b *diagnosis.Belief, tests []Step) int {
-	wrong, best := suspectReadings(b), -1
+func wrongFirst(wrong map[string]float64, tests []Step) int {
+	best := -1
 	for i, t := range tests {
 		if t.Do != Repeat || wrong[t.Procedure.ID] < surelyWrong {
 			continue
