@@ -201,6 +201,7 @@ func (d *Desk) describe(in Input, b diagnosis.Belief) (Advice, error) {
 	if len(in.Meters) == 0 {
 		a.Assumed = append(a.Assumed, "no meters were named: every kind of meter is taken to be to hand")
 	}
+	a.Assumed = append(a.Assumed, undoubted(b.Values())...)
 	for _, r := range in.Repairs {
 		done := Done{ID: r.ID, Repair: r.Repair, Name: d.repairName(r.Repair), Cured: string(r.Cured)}
 		if done.Name == "" {

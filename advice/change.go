@@ -5,8 +5,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
+	"chargewright/diagnosis"
 	"chargewright/question"
 	"chargewright/unit"
 )
@@ -42,7 +42,11 @@ func (s *Standing) Since(before *Standing, id string) Change {
 	c := Change{Reading: r, Headline: r.Headline(), Before: before.Portions(), After: s.Portions(), Weights: s.Weights(id)}
 	c.Moved = s.moved(before)
 	if r.PWrong > doubted {
-		c.Odd = append(c.Odd, Sentence(Percent(r.PWrong)+" likely that a value of it is wrong: wrong point, misread or wrong range. Seat the leads anew"))
+		say := "wrong point, misread or wrong range. Seat the leads anew"
+		if probably := r.Probably(); probably != "" {
+			say = "probably " + probably
+		}
+		c.Odd = append(c.Odd, Sentence(Percent(r.PWrong)+" likely that a value of it is wrong: "+say))
 	} else if r.Unexplained {
 		c.Odd = append(c.Odd, fmt.Sprintf("Nothing on the list explains it well: one so far out would come in %s of such jobs.", Percent(r.PSurprise)))
 	}
@@ -113,8 +117,8 @@ type Question struct {
 	Instead []Instead
 }
 
-// Instead is another reading of what was typed.
-type Instead struct{ Text, Symbol string }
+// Instead is another reading of what was typed, and what would have gone wrong.
+type Instead struct{ Text, Why string }
 
 // Doubts asks about a typed value that nobody expects: a slip of the unit, a
 // reading off by a decade, or a bound that far out. Nil when it needs no asking.
@@ -153,7 +157,7 @@ func (s *Strip) above(si float64) bool {
 func (q *Question) bound(word string) *Question {
 	q.Ask = Capital(word) + q.Ask
 	for i := range q.Instead {
-		q.Instead[i].Text, q.Instead[i].Symbol = word+q.Instead[i].Text, word+q.Instead[i].Symbol
+		q.Instead[i].Text = word + q.Instead[i].Text
 	}
 	return q
 }
@@ -178,21 +182,41 @@ func (s *Strip) doubts(si float64) *Question {
 	if x < lo {
 		q.Ask = fmt.Sprintf("%s? Nobody expects less than %s here.", shownAmount(s.axis.dim, x), shownAmount(s.axis.dim, round2(lo)))
 	}
-	for _, other := range []struct {
-		symbol string
-		times  float64
-	}{{s.axis.dim.Symbol(), 1e3}, {"m" + s.axis.dim.Symbol(), 1e-3}} {
-		y := x * other.times
-		if s.axis.dim == unit.Volt || s.axis.dim == unit.Amp || s.axis.dim == unit.Ohm {
-			if t := s.axis.at(y); t >= -0.2 && t <= 1.2 {
-				q.Instead = append(q.Instead, Instead{shownAmount(s.axis.dim, y), strings.TrimSpace(shownAmount(s.axis.dim, y))})
-			}
+	q.Instead = s.instead(x)
+	return q
+}
+
+// others are what a typed number may be instead, the commonest slip first.
+var others = []struct {
+	slip  diagnosis.Slip
+	times float64
+}{
+	{diagnosis.LeadsSwaps, -1},
+	{diagnosis.MilliSlip, 1000},
+	{diagnosis.MilliSlip, 1e-3},
+	{diagnosis.PointSlip, 10},
+	{diagnosis.PointSlip, 100},
+	{diagnosis.PointSlip, 0.1},
+	{diagnosis.PointSlip, 0.01},
+}
+
+// mostInstead is how many other readings are offered.
+const mostInstead = 3
+
+// instead are the slips that make a number of the strip's unit out of one that somebody
+// expects.
+func (s *Strip) instead(x float64) []Instead {
+	var out []Instead
+	for _, o := range others {
+		if o.slip == diagnosis.MilliSlip && s.axis.dim != unit.Volt && s.axis.dim != unit.Amp && s.axis.dim != unit.Ohm {
+			continue // nobody writes it with milli
+		}
+		y := digits(x / o.times)
+		if t := s.axis.at(y); t >= -0.2 && t <= 1.2 && (!s.axis.positive || y >= 0) && len(out) < mostInstead {
+			out = append(out, Instead{shownAmount(s.axis.dim, y), slipWords(o.slip, question.Kind(s.Kind))})
 		}
 	}
-	if t := s.axis.at(-x); x < 0 && t >= -0.2 && t <= 1.2 { // the leads the other way round
-		q.Instead = append(q.Instead, Instead{shownAmount(s.axis.dim, -x), strings.TrimSpace(shownAmount(s.axis.dim, -x))})
-	}
-	return q
+	return out
 }
 
 func round2(x float64) float64 {

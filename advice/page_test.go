@@ -202,7 +202,7 @@ func TestDoubts(t *testing.T) {
 		t.Fatal(err)
 	}
 	st := &step.Strips[0]
-	for x, want := range map[float64]string{12.4: "", 11: "", 12400: "12.4", 0.0124: "12.4", 420: "", -12.4: "12.4"} {
+	for x, want := range map[float64]string{12.4: "", 11: "", 12400: "12.4", 0.0124: "12.4", 420: "", -12.4: "12.4", 124: "12.4", 1240: "12.4", 1.24: "12.4"} {
 		q := st.Doubts(question.Value{How: question.Measured, X: x})
 		if odd := x < 5 || x > 20; odd != (q != nil) {
 			t.Errorf("%g V is asked about: %v", x, q)
@@ -237,6 +237,60 @@ func TestDoubts(t *testing.T) {
 	}
 	if q := rotor.Strips[0].Doubts(question.Value{How: question.Over, Lo: 6e6}); q != nil {
 		t.Errorf("an open winding is asked about: %+v", q)
+	}
+}
+
+// TestDoubtsBeforeItCounts: what was probably meant is named, and a value that the
+// meter cannot show or no such vehicle can give is asked about even where nothing is
+// expected of it.
+func TestDoubtsBeforeItCounts(t *testing.T) {
+	s := standing(t, pageJob(t))
+	step, err := s.Take("battery-rest-volts")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, _ := s.Board.Procedure("battery-rest-volts")
+	o := p.Measure[0]
+	for _, c := range []struct {
+		x    float64
+		step advice.Step
+		says []string // nil = it is not asked
+	}{
+		{12.4, step, nil},
+		{1240, step, []string{"Nobody expects more than", "hand-held multimeter ends at 600 V", "Probably a slip of the point: 12.4"}},
+		{-12.4, step, []string{"Nobody expects less than", "Probably the leads the other way round: 12.4"}},
+		{124, step, []string{"a slip of the point: 12.4", "A vehicle of 12 V cannot give that"}},
+		{124, advice.Step{}, []string{"A vehicle of 12 V cannot give that"}},
+		{-1240, advice.Step{}, []string{"hand-held multimeter ends at 600 V"}},
+		{14, advice.Step{}, nil},
+	} {
+		q := s.Doubts(&c.step, o, question.Value{How: question.Measured, X: c.x})
+		if (q != nil) != (c.says != nil) {
+			t.Errorf("%g V is asked about: %+v", c.x, q)
+			continue
+		}
+		for _, say := range c.says {
+			if !strings.Contains(strings.ReplaceAll(q.Ask, "\u00a0", " "), say) {
+				t.Errorf("%g V: %q does not say %q", c.x, q.Ask, say)
+			}
+		}
+	}
+}
+
+// TestProbablyMeant: a reading that was kept with a slip in it says what it was meant
+// to be, in words and as a figure.
+func TestProbablyMeant(t *testing.T) {
+	for x, want := range map[float64]string{
+		-12.21: "12.21 V, the leads the other way round", 1221: "12.21 V, a slip of the point", 122.1: "12.21 V, a slip of the point",
+	} {
+		s := standing(t, pageJob(t, "charge-volts", []float64{12.13, 0}, "battery-rest-volts", []float64{x}))
+		r := s.Advice.Readings[s.Advice.Order[1]]
+		if got := strings.ReplaceAll(r.Probably(), "\u00a0", " "); got != want {
+			t.Errorf("%g V: %q (%.3f wrong), want %q", x, got, r.PWrong, want)
+		}
+		if m := r.Values[0].Meant; m == nil || m.Value == nil || *m.Value != 12.21 {
+			t.Errorf("%g V was meant to be %+v", x, m)
+		}
 	}
 }
 

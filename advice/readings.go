@@ -29,6 +29,7 @@ func (d *Desk) describeReadings(a *Advice, in Input, b *diagnosis.Belief) error 
 		if err != nil {
 			return err
 		}
+		d.meant(out, b, r)
 		a.Order = append(a.Order, r.ID)
 		a.Readings[r.ID] = out
 	}
@@ -100,6 +101,10 @@ func (d *Desk) value(in Input, b *diagnosis.Belief, r question.Reading, v int) (
 	out.U, out.Resolution = u/scale(dim), res/scale(dim)
 	if x.How == question.Measured && math.Abs(stands) > full {
 		out.Notes = append(out.Notes, fmt.Sprintf("more than the %s can show, which ends at %s: nothing is judged by it", d.meters[o.Meter].Name, unit.Format(dim, full)))
+		return out, nil
+	}
+	if cannot := d.cannotBe(o, x); cannot != "" {
+		out.Notes = append(out.Notes, cannot+": nothing is judged by it")
 		return out, nil
 	}
 	d.judge(&out, in, b, r, v, stands, u)

@@ -84,6 +84,7 @@ type Value struct {
 	PWithin    *float64 `json:"p_within,omitempty"`
 	Limits     []Limit  `json:"limits,omitempty"`
 	Notes      []string `json:"notes,omitempty"`
+	Meant      *Meant   `json:"meant,omitempty"` // where it is probably wrong
 
 	Dim unit.Dim `json:"-"`
 }
@@ -243,15 +244,24 @@ type Cautions struct {
 	Text string `json:"text"`
 }
 
-// Short is a caution for whoever has read it before: up to its first stop. What
+// Parts is a caution up to its first stop, the stop with it, and what follows. What
 // stands before a colon says nothing by itself ("Full field: ...").
-func (c Cautions) Short() string {
+func (c Cautions) Parts() (head, rest string) {
 	for i := range len(c.Text) - 1 {
 		if strings.IndexByte(".;", c.Text[i]) >= 0 && c.Text[i+1] == ' ' { // no decimal point
-			return c.Text[:i] + "."
+			return c.Text[:i+1], strings.TrimSpace(c.Text[i+1:])
 		}
 	}
-	return c.Text
+	return c.Text, ""
+}
+
+// Short is a caution for whoever has read it before: its first part.
+func (c Cautions) Short() string {
+	head, rest := c.Parts()
+	if rest == "" {
+		return head
+	}
+	return head[:len(head)-1] + "."
 }
 
 // Move is one line of the hook-up.

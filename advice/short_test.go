@@ -21,6 +21,10 @@ func TestShortCautions(t *testing.T) {
 		if got := (advice.Cautions{Text: text}).Short(); got != want {
 			t.Errorf("%q is shortened to %q", text, got)
 		}
+		// What a page sets off is the same part, with its own stop.
+		if head, rest := (advice.Cautions{Text: text}).Parts(); strings.TrimSpace(head+" "+rest) != text || head[:len(head)-1] != want[:len(want)-1] {
+			t.Errorf("%q is parted into %q and %q", text, head, rest)
+		}
 	}
 	for _, id := range system.Library() {
 		sys, err := system.ByID(id)

@@ -18,10 +18,24 @@ const (
 // inside a bracket of duty. Between two branches the open loop is unstable; the
 // closed loop is not.
 func (s *Solver) joint(steps int, lo, hi float64) bool {
+	return s.jointWhile(steps, func() bool { return s.Duty >= lo-slack && s.Duty <= hi+slack })
+}
+
+// jointInside is joint with the duty kept where a duty can be instead of given up
+// where a step leaves it: from a point whose parameters have moved, the first steps do.
+func (s *Solver) jointInside(steps int) bool {
+	return s.jointWhile(steps, func() bool {
+		s.Duty = math.Min(math.Max(s.Duty, 0), 1)
+		return true
+	})
+}
+
+// jointWhile is the joint iteration for as long as in holds after each step.
+func (s *Solver) jointWhile(steps int, in func() bool) bool {
 	for range steps {
 		law, dv := s.law()
 		step, ok := s.jointStep(law, dv, false)
-		if !ok || s.Duty < lo-slack || s.Duty > hi+slack {
+		if !ok || !in() {
 			return false
 		}
 		if step < s.done {

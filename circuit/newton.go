@@ -6,6 +6,7 @@ import "math"
 // leaves an error of its square by quadratic convergence: far under 1e-9 V.
 const (
 	maxNewton  = 60
+	maxStrides = 14 // whole steps that are tried where a current is held
 	finalStep  = 1e-6
 	roughStep  = 1e-3
 	plainStep  = 0.05
@@ -19,6 +20,9 @@ const (
 // the simplified correction shrinks (natural monotonicity test).
 func (s *Solver) newton() bool {
 	s.weigh()
+	if s.pin >= 0 && s.strides() {
+		return true
+	}
 	lam, last := 1.0, math.Inf(1)
 	for range maxNewton {
 		if !s.step() {
@@ -118,4 +122,26 @@ func (s *Solver) norm(d []float64) float64 {
 		}
 	}
 	return m
+}
+
+// strides is newton with every step taken whole, where a held current leaves one
+// solution: a diode that must begin to carry it is passed over first, and what lies
+// beyond is all but a straight line. It goes back where that does not end.
+func (s *Solver) strides() bool {
+	copy(s.trial, s.x)
+	for range maxStrides {
+		if !s.step() {
+			break
+		}
+		size := s.norm(s.dx)
+		if math.IsNaN(size) || math.IsInf(size, 0) {
+			break
+		}
+		s.move()
+		if size < s.final {
+			return true
+		}
+	}
+	copy(s.x, s.trial)
+	return false
 }

@@ -68,6 +68,7 @@ type Solver struct {
 	loopGap   float64   // what its own equation said
 	loopSlope []float64 // and its row of the Jacobian
 	lull      lull      // of the walk from nothing
+	nearX     []float64 // the core at the last point this side of the valley's floor
 	roused    bool      // the last solution was that of a woken machine
 }
 
@@ -81,6 +82,7 @@ func (c *Compiled) NewSolver() *Solver {
 	s.raw, s.val, s.schur = v(c.prog.nnz), v(c.prog.nnz), v(c.core.nnz)
 	s.x, s.cv = s.X[c.ni:], s.val[c.prog.outside:]
 	s.f, s.bar, s.lam, s.loopSlope = v(c.core.n), v(c.core.n), v(c.core.n), v(c.core.n)
+	s.nearX = v(m)
 	s.dx, s.trial, s.prev, s.weight = v(m), v(m), v(m), v(m)
 	s.search = c.searches(m)
 	big := 0

@@ -29,7 +29,9 @@ func (p *Prior) box(k question.Kind) (low, width float64) {
 	times := 1.0
 	switch sys := p.Model.Sys; k {
 	case question.Volts, question.ACVolts:
-		times = sys.Volts / boxVolts
+		if sys.Volts > 0 {
+			times = sys.Volts / boxVolts
+		}
 	case question.Amps:
 		amps := math.Max(sys.Machine.RatedAmps, sys.SecondMachine.RatedAmps)
 		times = math.Max(1, boxOver*amps/-boxLows[k])

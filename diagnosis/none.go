@@ -1,8 +1,11 @@
 package diagnosis
 
 import (
+	"errors"
 	"math"
+	"slices"
 
+	"chargewright/meter"
 	"chargewright/prediction"
 	"chargewright/question"
 )
@@ -33,15 +36,80 @@ func (b *Belief) noneReadings(from int) float64 {
 	return sum
 }
 
-// noneReading is the density of one reading: no value wrong, or one of them.
+// noneReading is the density of one reading: no value wrong, or one of them. A
+// value that no vehicle like this can give, or no meter of the job can show, is wrong
+// on a strange vehicle too; and there, too, a wrong one may be a slip.
 func (b *Belief) noneReading(data []datum) float64 {
 	eps := b.prior.Settings.Epsilon
-	p := (1 - eps) * b.broad(data, -1)
+	p, wrong := 0.0, -1 // the one that cannot be right
 	for k := range data {
+		if d := &data[k]; d.how == question.Measured && math.Abs(d.y) > b.most(d) {
+			wrong = k
+		}
+	}
+	if wrong < 0 {
+		p = (1 - eps) * b.broad(data, -1)
+	}
+	for k := range data {
+		if wrong >= 0 && wrong != k {
+			continue
+		}
 		d := &data[k]
-		p += eps * (anywhere*d.uniform() + eachSlip*normal(d.y, math.Max(d.s, slipWidth*d.box))) * b.broad(data, k)
+		p += eps * (anywhere*d.uniform() + eachSlip*normal(d.y, d.zero())) * b.broad(data, k)
+		p += eps * b.broadSlipped(data, k)
 	}
 	return math.Max(p, 1e-300)
+}
+
+// broadSlipped is the density of a reading whose value k is a slip of one that a
+// strange vehicle gives. Where it may be anything on the meter that is left out: it
+// adds next to nothing there.
+func (b *Belief) broadSlipped(data []datum, k int) float64 {
+	if d := &data[k]; d.how != question.Measured || d.inBox() {
+		return 0
+	}
+	p := 0.0
+	right := slices.Clone(data)
+	for _, t := range timesSlips {
+		right[k] = data[k]
+		right[k].y, right[k].s = data[k].y/t.times, data[k].s/math.Abs(t.times)
+		if math.Abs(right[k].y) <= b.most(&right[k]) {
+			p += t.share / math.Abs(t.times) * b.broad(right, -1)
+		}
+	}
+	return p
+}
+
+// mostVolts is how many times its nominal voltage a vehicle may give: what an
+// alternator throws whose battery is off while it turns (memory: 60 V and more for
+// a moment at 12 V; a regulator that is stuck gives half as much again).
+const mostVolts = 5
+
+// most is the largest value that can be right: what the meter shows at its end, and
+// in volts what such a vehicle can give. [SI]
+func (b *Belief) most(d *datum) float64 {
+	o := b.Readings[d.reading].Question.Seek[d.value]
+	return b.prior.Most(o)
+}
+
+// Most is the largest size of a value that such a vehicle can give and the meter can
+// show; +Inf where neither is known. [SI]
+func (p *Prior) Most(o question.Observable) float64 {
+	most := math.Inf(1)
+	id := o.Meter
+	if id == "" {
+		id = meterByKind[o.Kind]
+	}
+	var over *meter.OverRange
+	if m, ok := p.Meters[id]; ok {
+		if _, err := m.Range(string(o.Kind), math.MaxFloat64); errors.As(err, &over) {
+			most = over.Full
+		}
+	}
+	if volts := p.Model.Sys.Volts; volts > 0 && (o.Kind == question.Volts || o.Kind == question.ACVolts) {
+		most = math.Min(most, mostVolts*volts)
+	}
+	return most
 }
 
 // broad is the density of the values of a reading but one (-1 for all).

@@ -1,19 +1,19 @@
 package diagnosis
 
-// mostValues is how many values of a job may be found to be wrong: what comes later
+// MostDoubted is how many values of a job can be taken as wrong: what comes later
 // counts as right. Six values a reading, as along a coach's lines, pass 64 after a dozen.
-const mostValues = 256
+const MostDoubted = 256
 
 // wrongs is a set of values taken as wrong, by their places among the data.
-type wrongs [mostValues / 64]uint64
+type wrongs [MostDoubted / 64]uint64
 
-func (w wrongs) has(i int) bool { return i < mostValues && w[i/64]>>(i%64)&1 == 1 }
+func (w wrongs) has(i int) bool { return i < MostDoubted && w[i/64]>>(i%64)&1 == 1 }
 
 func (w wrongs) none() bool { return w == wrongs{} }
 
 // with is the set and one value more.
 func (w wrongs) with(i int) wrongs {
-	if i < mostValues {
+	if i < MostDoubted {
 		w[i/64] |= 1 << (i % 64)
 	}
 	return w

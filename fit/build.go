@@ -219,8 +219,9 @@ func short(x float64) string {
 	return strconv.FormatFloat(x, 'g', 4, 64)
 }
 
-// ascii are the signs of printed units as system files write them.
-var ascii = strings.NewReplacer("Ω", "Ohm", "µ", "u", "²", "2", "°C", "degC")
+// ascii are the signs of printed units as system files write them; a temperature stands
+// in words only, which say °C.
+var ascii = strings.NewReplacer("Ω", "Ohm", "µ", "u", "²", "2")
 
 // plain prints a quantity as system files have it.
 func plain(dim unit.Dim, si float64) string { return ascii.Replace(unit.Format(dim, si)) }

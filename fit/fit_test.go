@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
@@ -249,6 +250,9 @@ func TestFileIsASystem(t *testing.T) {
 		s, err := system.Parse("test-car.yaml", r.System)
 		if err != nil {
 			t.Fatalf("machine %d: %v", k, err)
+		}
+		if strings.Contains(string(r.System), "degC") || !strings.Contains(string(r.System), "°C") {
+			t.Errorf("machine %d: the words of the file do not say °C", k)
 		}
 		if s.ID != "test-car" || s.Arrangement != "isolated-earth-side" {
 			t.Errorf("id %s, arrangement %s", s.ID, s.Arrangement)

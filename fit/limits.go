@@ -146,7 +146,7 @@ func (s *solver) rotorLimit(l *system.Limit, f *Figure) limitChange {
 		basis = system.Computed
 	}
 	return limitChange{id: l.ID, pairs: []string{
-		"low", end(f.Low), "high", end(f.High), "condition", "20 degC, at the rings; 0.39 % more for each K",
+		"low", end(f.Low), "high", end(f.High), "condition", "20 °C, at the rings; 0.39 % more for each K",
 		"source", s.x.source(f.Origin) + ", given at " + plain(unit.Kelvin, f.Kelvin), "basis", string(basis),
 	}}
 }
@@ -175,7 +175,7 @@ func (s *solver) regulatedLimit(l *system.Limit, v pair) []limitChange {
 		low, high = best.Low, best.High
 		source, basis = s.x.source(best.Origin), best.Basis
 		if math.Abs(shift) > 5e-3 { // more than the last digit
-			source += ", given at " + plain(unit.Kelvin, best.Kelvin) + " and moved to 27 degC with the fitted slope"
+			source += ", given at " + plain(unit.Kelvin, best.Kelvin) + " and moved to 27 °C with the fitted slope"
 			basis = system.Computed
 		}
 	} else {

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"strconv"
+	"sync"
 	"time"
 
 	"chargewright/internal/yamlread"
@@ -24,14 +25,14 @@ type Shelf struct {
 	Catalogue question.Catalogue
 	Practice  *system.Practice // nil: repairs are not checked
 	// Own are the practice figures of arrangements that have rates of their own,
-	// by the id of the system.
-	Own map[string]*system.Practice
+	// by the id of the system, each read when a job is on that system.
+	Own map[string]func() *system.Practice
 }
 
 // PracticeOf is the practice figures for a system; nil when there are none.
 func (s Shelf) PracticeOf(sys *system.System) *system.Practice {
-	if p := s.Own[sys.Arrangement]; p != nil {
-		return p
+	if own := s.Own[sys.Arrangement]; own != nil {
+		return own()
 	}
 	return s.Practice
 }
@@ -42,14 +43,18 @@ func Library() (Shelf, error) {
 	if err != nil {
 		return Shelf{}, err
 	}
-	s := Shelf{System: system.ByID, Catalogue: c, Own: map[string]*system.Practice{}}
+	s := Shelf{System: system.ByID, Catalogue: c, Own: map[string]func() *system.Practice{}}
 	if s.Practice, err = system.DefaultPractice(); err != nil {
 		return Shelf{}, err
 	}
 	for _, id := range system.OwnPractice() {
-		if s.Own[id], err = system.PracticeFor(id); err != nil {
-			return Shelf{}, err
-		}
+		s.Own[id] = sync.OnceValue(func() *system.Practice {
+			p, err := system.PracticeFor(id)
+			if err != nil {
+				panic(err) // it is shipped, and the library's tests read every one
+			}
+			return p
+		})
 	}
 	return s, nil
 }

@@ -5,6 +5,7 @@ import (
 	"maps"
 	"math"
 	"reflect"
+	"slices"
 	"sync"
 	"sync/atomic"
 
@@ -86,13 +87,19 @@ func (p *Planner) Next(s State) (Plan, error) {
 // Rank is Next where the scores are known.
 func (p *Planner) Rank(s State, sc *Scores) Plan {
 	c := &sc.classes
-	tests := p.tests(s, sc)
+	wrong := suspectReadings(&s.Belief)
+	tests := p.tests(s, sc, wrong)
 	plan := Plan{Next: tests, Work: sc.work}
 	stop := p.stop(s, c, tests)
 	if sc.foreseen != nil {
 		stop = p.rollOut(s, c, sc.foreseen, tests, stop)
 	}
 	repairs := p.repairs(s, c)
+	if i := wrongFirst(wrong, tests); i >= 0 {
+		again := tests[i]
+		plan.Next = slices.Concat([]Step{again}, tests[:i], tests[i+1:], repairs)
+		return plan
+	}
 	if stop != nil {
 		plan.Stop = stop
 		plan.Next = append([]Step{*stop}, tests...)
@@ -126,9 +133,8 @@ type foreseen struct {
 }
 
 // tests are the procedures that can be done and would say something.
-func (p *Planner) tests(s State, sc *Scores) []Step {
+func (p *Planner) tests(s State, sc *Scores, wrong map[string]float64) []Step {
 	bd, worths := p.Board, sc.worths
-	wrong := suspectReadings(&s.Belief)
 	var out []Step
 	for i, proc := range bd.Procs {
 		if s.Barred[proc.ID] {
@@ -139,14 +145,15 @@ func (p *Planner) tests(s State, sc *Scores) []Step {
 		if bd.looks[i] != nil {
 			st.Do = Look
 		}
-		if st.Bits < bd.Settings.Useful || !p.price(&st, s, i) {
+		n := s.Done[proc.ID]
+		if st.Bits < bd.Settings.Useful && (n != 1 || wrong[proc.ID] < surelyWrong) || !p.price(&st, s, i) {
 			continue
 		}
-		if n := s.Done[proc.ID]; n > 0 {
+		if n > 0 {
 			if n >= mostTimes || bd.looks[i] != nil {
 				continue
 			}
-			if wrong[proc.ID] && n == 1 {
+			if wrong[proc.ID] > doubtful && n == 1 {
 				st.Do = Repeat
 			} else {
 				st.Rank *= math.Pow(bd.Settings.Again, float64(n))
@@ -214,16 +221,39 @@ func (p *Planner) price(st *Step, s State, i int) bool {
 	return true
 }
 
-// suspectReadings are the procedures whose reading is probably wrong.
-func suspectReadings(b *diagnosis.Belief) map[string]bool {
-	out := map[string]bool{}
-	const doubt = 0.4
+// A reading that is likelier wrong than doubtful is repeated rather than done again.
+// From surelyWrong on it is repeated before anything else is done or decided: nobody
+// stands behind a job with a reading in it that he knows to be wrong (invented figures).
+const (
+	doubtful    = 0.4
+	surelyWrong = 0.9
+)
+
+// suspectReadings are the procedures whose reading since the last repair is probably
+// wrong, with how probably.
+func suspectReadings(b *diagnosis.Belief) map[string]float64 {
+	out := map[string]float64{}
 	for i, w := range b.PWrong() {
-		if w > doubt {
-			out[b.Readings[i].Question.Procedure] = true
+		if r := b.Readings[i]; w > doubtful && r.Epoch == len(b.Repairs()) {
+			out[r.Question.Procedure] = max(out[r.Question.Procedure], w)
 		}
 	}
 	return out
+}
+
+// wrongFirst is which of the tests repeats a reading that is nearly certainly wrong, the
+// likeliest first; -1 when none does.
+func wrongFirst(wrong map[string]float64, tests []Step) int {
+	best := -1
+	for i, t := range tests {
+		if t.Do != Repeat || wrong[t.Procedure.ID] < surelyWrong {
+			continue
+		}
+		if best < 0 || wrong[t.Procedure.ID] > wrong[tests[best].Procedure.ID] {
+			best = i
+		}
+	}
+	return best
 }
 
 func (p *Planner) why(st *Step) string {

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"chargewright/circuit"
+	"chargewright/machine"
 )
 
 // The parameters of a diode splitter: one figure for both of its diodes, which share a plate.
@@ -12,53 +13,63 @@ const (
 	splitterParams        // how many there are
 )
 
+// thermalVolts is kT/q at 27 degrees C [V]; machine says so of its diodes too.
+const thermalVolts = 1.380649e-23 / 1.602176634e-19 * 300.15
+
 const (
 	splitterAmps = 10.0 // current at which its drop is given [A]
-	thermalVolts = 1.380649e-23 / 1.602176634e-19 * 300.15
-	splitterTop  = 400.0 // current from which a diode goes on in a straight line [A]
 	// splitterOhms is what a conducting diode is to ripple [Ohm]: its slope at 15 A.
 	splitterOhms = 3e-3
+	// splitterRun is the resistance over which a diode's own unknown is told [Ohm]: about
+	// what an alternator is behind it, so that neither side of its corner is steep.
+	splitterRun = 0.1
 )
 
 // splitter is a plate from which two diodes feed a battery each: terminals plate and
-// the two outlets. A diode is Shockley's, I = Is (exp(V/nVt) - 1), without its series
-// resistance, which the joints beside it hold. Its drop moves with the logarithm of the
-// current: a sixth of a volt over a decade and no more, which is how it is told from
-// a joint (docs/models/splitter.md).
-type splitter struct{ slope float64 } // n kT/q [V]
+// the two outlets, then an unknown of each diode. A diode is Shockley's,
+// I = Is (exp(V/nVt) - 1), without its series resistance, which the joints beside it
+// hold. Its drop moves with the logarithm of the current: a sixth of a volt over a
+// decade and no more, which is how it is told from a joint.
+//
+// The unknown is q = V + I splitterRun, by which current and drop go in all but
+// straight lines on both sides of the corner. By V alone the current runs away, and
+// Newton's method comes down to it one nVt a step.
+type splitter struct{ emission float64 }
 
 // Size implements circuit.Device.
-func (splitter) Size() (terminals, unknowns, params int) { return 3, 0, splitterParams }
+func (splitter) Size() (terminals, unknowns, params int) { return 3, 2, splitterParams }
 
-// diode is its current at v and the slopes by v and by the drop.
-func (d splitter) diode(v, drop float64) (amps, dv, dDrop float64) {
-	is := splitterAmps * math.Exp(-drop/d.slope)
-	top := drop + d.slope*math.Log(splitterTop/splitterAmps)
-	if v > top {
-		g := splitterTop / d.slope
-		return splitterTop - is + g*(v-top), g, is/d.slope - g
-	}
-	e := is * math.Exp(v/d.slope)
-	return e - is, e / d.slope, (is - e) / d.slope
+const splitterSize = 5
+
+// diode is its current at q and the slopes by q and by the drop.
+func (d splitter) diode(q, drop float64) (amps, dq, dDrop float64) {
+	slope := d.emission * thermalVolts
+	is := splitterAmps * math.Exp(-drop/slope)
+	amps, dq = machine.Diode{Saturation: is, Emission: d.emission, Ohms: splitterRun}.At(q)
+	return amps, dq, is/slope - dq*(1+splitterRun*is/slope)
 }
 
 // Stamp implements circuit.Device.
 func (d splitter) Stamp(x, p, f, jac []float64) {
+	const n = splitterSize
 	for k := 1; k <= 2; k++ {
-		amps, dv, _ := d.diode(x[0]-x[k], p[splitterDrop])
+		own := 2 + k
+		amps, dq, _ := d.diode(x[own], p[splitterDrop])
 		f[0], f[k] = f[0]+amps, -amps
-		jac[0] += dv
-		jac[k] = -dv
-		jac[3*k], jac[3*k+k] = -dv, dv
+		jac[own], jac[k*n+own] = dq, -dq
+		f[own] = x[0] - x[k] - (x[own] - splitterRun*amps)
+		jac[own*n], jac[own*n+k], jac[own*n+own] = 1, -1, splitterRun*dq-1
 	}
 }
 
 // Grad implements circuit.Device.
 func (d splitter) Grad(x, p, dfdp []float64) {
 	for k := 1; k <= 2; k++ {
-		_, _, dDrop := d.diode(x[0]-x[k], p[splitterDrop])
+		own := 2 + k
+		_, _, dDrop := d.diode(x[own], p[splitterDrop])
 		dfdp[splitterDrop] += dDrop
 		dfdp[k*splitterParams+splitterDrop] = -dDrop
+		dfdp[own*splitterParams+splitterDrop] = splitterRun * dDrop
 	}
 }
 
@@ -78,7 +89,7 @@ func (m *Model) addSplitter(main, passive *circuit.Network) (err error) {
 		return nil
 	}
 	at := func(net *circuit.Network, id string) circuit.Node { k, _ := net.Find(id); return k }
-	m.par.splitter, _, err = main.Add("splitter", splitter{x.Emission * thermalVolts}, at(main, x.In), at(main, x.Out[0]), at(main, x.Out[1]))
+	m.par.splitter, _, err = main.Add("splitter", splitter{x.Emission}, at(main, x.In), at(main, x.Out[0]), at(main, x.Out[1]))
 	for k, out := range x.Out {
 		m.par.passiveSplitter[k] = passive.Resistor("splitter diode", at(passive, x.In), at(passive, out))
 	}

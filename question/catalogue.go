@@ -36,8 +36,23 @@ func (c Catalogue) IDs() []string {
 	return out
 }
 
-// Library reads the shipped catalogue.
-func Library() (Catalogue, error) { return Open(system.Files(), "procedures") }
+// shipped is the catalogue that is part of the program, read once.
+var shipped = sync.OnceValues(func() (Catalogue, error) { return Open(system.Files(), "procedures") })
+
+// Library is the shipped catalogue. A caller may add to it and change the fields of
+// a procedure, not what stands in their lists.
+func Library() (Catalogue, error) {
+	c, err := shipped()
+	if err != nil {
+		return nil, err
+	}
+	out := make(Catalogue, len(c))
+	for id, p := range c {
+		own := *p
+		out[id] = &own
+	}
+	return out, nil
+}
 
 // Open reads every procedure file of a folder. The error is a problem.List with
 // the problems of all files.

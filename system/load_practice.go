@@ -19,7 +19,8 @@ func ParsePractice(file string, data []byte) (*Practice, error) {
 }
 
 // Override reads a workshop's own file and lays it over base: each row that it
-// gives replaces the base's row, all others stay. An order is replaced whole.
+// gives replaces the base's row, all others stay; a repair that has nothing but a name
+// is the base's under that name. An order is replaced whole.
 // base is not changed.
 func Override(base *Practice, file string, data []byte) (*Practice, error) {
 	return parsePractice(file, data, base, false)
@@ -183,6 +184,13 @@ func (r *practiceReader) procedures(n yamlread.Node) {
 func (r *practiceReader) repairs(n yamlread.Node) {
 	for _, v := range n.Map("repairs").Pairs() {
 		m := v.Value.Map("repair " + v.Key)
+		under, known := r.p.Repairs[v.Key]
+		if only, one := v.Value.Single(); known && one && only.Key == "name" {
+			under.Name = m.Need("name", "what a technician calls it").Text() // the same work, on one of two
+			r.p.Repairs[v.Key] = under
+			m.Done()
+			continue
+		}
 		x := Repair{ID: v.Key, Name: m.Need("name", "what a technician calls it").Text(), Work: work(m)}
 		x.Parts = m.Need("parts", "0").Number(yamlread.NotNegative)
 		for _, c := range m.May("cautions").List() {

@@ -107,8 +107,11 @@ func (s *Server) correct(w http.ResponseWriter, r *http.Request) {
 	if long := tooLong(c.why); long != "" {
 		c.problems = append(c.problems, page.Problem{Field: "why", Text: long})
 	}
-	if c.step, err = c.key.step(x.stand); err == nil && !c.sure { // a test that cannot be done now expects nothing
-		c.doubt()
+	if c.step, err = c.key.step(x.stand); err != nil {
+		c.step = advice.Step{} // a test that cannot be done now expects nothing
+	}
+	if !c.sure {
+		c.doubt(x.stand.Desk)
 	}
 	if len(c.problems) > 0 || c.ask != nil {
 		s.showCorrect(w, r, http.StatusUnprocessableEntity, x, c)

@@ -39,7 +39,7 @@ func (s *Server) readingOf(r *http.Request, x *work) (*reading, error) {
 	}
 	f.body.Values = job.Standards(f.body.Values, f.seek, f.body.Instruments)
 	if !f.sure {
-		f.doubt()
+		f.doubt(x.stand.Desk)
 	}
 	return f, nil
 }
@@ -57,21 +57,16 @@ func lastValues(x *work, b *job.ReadingBody) []job.ValueBody {
 	return out
 }
 
-// doubt asks about the first value that nobody expects.
-func (f *reading) doubt() {
+// doubt asks about the first value that nobody expects, or that cannot be.
+func (f *reading) doubt(d *advice.Desk) {
 	for i, o := range f.seek {
 		if i >= len(f.values) {
 			return
 		}
-		for k := range f.step.Strips {
-			if f.step.Strips[k].Box != o.Note {
-				continue
-			}
-			v := f.values[i]
-			if q := f.step.Strips[k].Doubts(question.Value{How: question.How(v.How), X: v.X, Lo: v.Lo, Hi: v.Hi}); q != nil {
-				f.ask, f.askAt = q, i
-				return
-			}
+		v := f.values[i]
+		if q := d.Doubts(&f.step, o, question.Value{How: question.How(v.How), X: v.X, Lo: v.Lo, Hi: v.Hi}); q != nil {
+			f.ask, f.askAt = q, i
+			return
 		}
 	}
 }

@@ -3,6 +3,8 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"slices"
+	"strings"
 
 	"chargewright/advice"
 	"chargewright/identify"
@@ -12,16 +14,27 @@ import (
 // leastFound is the share under which a finding is not shown.
 const leastFound = 0.01
 
-// fittedPage weighs what was seen of a vehicle, which stands in the address.
+// carriedMark begins the names of a new job's fields where they are carried along: looks
+// have names of their own.
+const carriedMark = "new-"
+
+// fittedPage weighs what was seen of a vehicle, which stands in the address, or in the
+// form of somebody who came from a new job.
 func (s *Server) fittedPage(w http.ResponseWriter, r *http.Request) {
 	lib, err := identify.Library()
 	if err != nil {
 		s.broken(w, r, err)
 		return
 	}
+	if err := r.ParseForm(); err != nil {
+		s.tooMuch(w, r)
+		return
+	}
+	v := page.Fitted{Shell: s.shell(r, "What is fitted"), Carried: carriedFields(r.PostForm)}
 	answers := map[string]string{}
-	for look, a := range r.URL.Query() {
-		if len(a) > 0 && a[0] != "" {
+	for look, a := range r.Form {
+		fromJob := r.PostForm.Has("event") || strings.HasPrefix(look, carriedMark) || look == "again"
+		if len(a) > 0 && a[0] != "" && !fromJob && !r.PostForm.Has("again") {
 			answers[look] = a[0]
 		}
 	}
@@ -31,7 +44,6 @@ func (s *Server) fittedPage(w http.ResponseWriter, r *http.Request) {
 			delete(answers, l.ID)
 		}
 	}
-	v := page.Fitted{Shell: s.shell(r, "What is fitted")}
 	code := http.StatusOK
 	if err := lib.Check(answers); err != nil {
 		code = http.StatusUnprocessableEntity
@@ -53,6 +65,53 @@ func (s *Server) fittedPage(w http.ResponseWriter, r *http.Request) {
 	s.show(w, r, code, page.FittedPage(v))
 }
 
+// carriedFields are the fields of a new job's form, as it was sent or as they were
+// carried along since.
+func carriedFields(form url.Values) []page.Field {
+	var out []page.Field
+	for name, values := range form {
+		marked := strings.HasPrefix(name, carriedMark)
+		if !marked && !form.Has("event") {
+			continue
+		}
+		for _, value := range values {
+			if value != "" {
+				out = append(out, page.Field{Name: carriedMark + strings.TrimPrefix(name, carriedMark), Value: value})
+			}
+		}
+	}
+	slices.SortFunc(out, func(a, b page.Field) int { return strings.Compare(a.Name+"\n"+a.Value, b.Name+"\n"+b.Value) })
+	return out
+}
+
+// intakeAgain shows the form of a new job with what was typed into it before somebody
+// looked up what is fitted.
+func (s *Server) intakeAgain(w http.ResponseWriter, r *http.Request) {
+	if err := r.ParseForm(); err != nil {
+		s.tooMuch(w, r)
+		return
+	}
+	found := r.PostForm.Get("system")
+	r.Form = url.Values{}
+	for name, values := range r.PostForm {
+		if field, ok := strings.CutPrefix(name, carriedMark); ok {
+			r.Form[field] = values
+		}
+	}
+	if found != "" {
+		r.Form.Set("system", found)
+	}
+	h, err := carried(r)
+	if err != nil {
+		s.sorry(w, r, http.StatusBadRequest, "This was not taken", advice.Sentence(err.Error()))
+		return
+	}
+	v := intakeOf(r, h)
+	b, _ := s.opening(r, &v)
+	v.Problems = nil // it was not sent to be opened
+	s.showIntake(w, r, http.StatusOK, v, &b)
+}
+
 func (s *Server) found(v *page.Fitted, lib *identify.Catalogue, w identify.Weighed) {
 	for i, f := range w.Findings {
 		if i > 0 && f.Probability < leastFound {
@@ -72,6 +131,7 @@ func (s *Server) found(v *page.Fitted, lib *identify.Catalogue, w identify.Weigh
 	}
 	v.Verdict = w.Verdict()
 	if f := w.Findings[0]; f.Pair != nil && f.Pair.System != "" {
+		v.System = f.Pair.System
 		v.Open, v.Open2 = "/jobs/new?system="+url.QueryEscape(f.Pair.System), "New job on this system"
 	}
 }

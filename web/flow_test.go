@@ -108,8 +108,75 @@ func TestOddValues(t *testing.T) {
 	s.get(t, to).want(t, 200, "12.40")
 
 	other := s.newJob(t)
-	f = s.get(t, other+"?key=do:battery-rest-volts").form(t, other+"/readings", "v0", "1240", "u0", "V", "sure", "yes")
+	f = s.get(t, other+"?key=do:battery-rest-volts").form(t, other+"/readings", "v0", "1240", "u0", "V")
+	s.ask(t, http.MethodPost, other+"/readings", f).want(t, 422, "ends at 600 V", "Probably a slip of the point", `value="12.4`)
+	f.Set("sure", "yes")
 	s.ask(t, http.MethodPost, other+"/readings", f).want(t, 303)
+}
+
+// TestSlipIsPutRightWithOneTap: a reading that was kept with the wrong sign says what it
+// probably was, is corrected with one press, and is the first thing to do until then.
+func TestSlipIsPutRightWithOneTap(t *testing.T) {
+	s := theShop(t)
+	at := s.newJob(t)
+	f := s.get(t, at+"?key=do:battery-rest-volts").form(t, at+"/readings", "v0", "-12.21", "u0", "V")
+	s.ask(t, http.MethodPost, at+"/readings", f).want(t, 422, "Probably the leads the other way round", "Keep it as it is")
+	f.Set("sure", "yes")
+	to := s.ask(t, http.MethodPost, at+"/readings", f).want(t, 303).Get("Location")
+	said := s.get(t, to).want(t, 200, "Next: Battery voltage, engine off", "probably 12.21", "Correct it to 12.21")
+	s.get(t, at).want(t, 200, "take it again with the leads re-seated")
+	mend := said.form(t, to+"/correct")
+	if v := mend.Get("v0"); v != "12.21 V" {
+		t.Errorf("it would be corrected to %q", v)
+	}
+	s.ask(t, http.MethodPost, to+"/correct", mend).want(t, 303)
+	if a := s.get(t, to).want(t, 200, "12.21"); strings.Contains(a.body, "Correct it to") || strings.Contains(a.body, "Next: Battery voltage, engine off") {
+		t.Error("a reading that was put right is doubted still")
+	}
+}
+
+// TestNotSureKeepsWhatWasTyped: whoever looks up what is fitted from a new job's form
+// comes back to it with everything that he had typed, and with the system that was found.
+// None of it stands in an address.
+func TestNotSureKeepsWhatWasTyped(t *testing.T) {
+	s := theShop(t)
+	typed := []string{"words", "dim at idle, she says", "kind", "low-charge", "note", "tipper", "plate", "AB 12", "volts", "12 V", "ambient", "18", "when", "always", "job", "B 44"}
+	form := s.get(t, "/jobs/new").want(t, 200, `formaction="/fitted"`).form(t, "/jobs", typed...)
+	form.Del("meter")
+	form.Add("meter", "hydrometer")
+	fitted := s.ask(t, http.MethodPost, "/fitted", form).want(t, 200, "Which arrangement is fitted", "Back to the new job")
+	looked := fitted.form(t, "/fitted", "terminals", "one-blade", "regulator", "contacts")
+	found := s.ask(t, http.MethodPost, "/fitted", looked).want(t, 200, "Take system: supply-side-contact")
+	all := found.form(t, "/jobs/new")
+	all.Set("system", "supply-side-contact") // the button that is pressed
+	back := s.ask(t, http.MethodPost, "/jobs/new", all).want(t, 200)
+	for _, x := range []string{
+		`value="dim at idle, she says"`, `value="tipper"`, `value="AB 12"`, `value="12 V"`, `value="18"`, `value="B 44"`,
+		`value="low-charge" checked`, `value="always" checked`, `value="supply-side-contact" checked`, `value="hydrometer" checked`,
+	} {
+		if !strings.Contains(back.body, x) {
+			t.Errorf("the form does not say %s any more", x)
+		}
+	}
+	if strings.Contains(back.body, `value="dmm" checked`) {
+		t.Error("a meter is ticked that was not")
+	}
+	again := back.form(t, "/jobs", append(typed, "system", "supply-side-contact", "meter", "dmm")...)
+	at := s.ask(t, http.MethodPost, "/jobs", again).want(t, 303).Get("Location")
+	s.get(t, at).want(t, 200, "dim at idle, she says")
+}
+
+// TestRepairsAreGrouped: repairs stand by where they are done, and a word finds one
+// without script; what was chosen before stays chosen.
+func TestRepairsAreGrouped(t *testing.T) {
+	s := theShop(t)
+	at := s.newJob(t)
+	s.get(t, at+"/repair").want(t, 200, `<optgroup label="Likely now">`, `<optgroup label="Earths">`, "Clean and bolt the engine earth")
+	found := s.get(t, at+"/repair?q=BULKHEAD&mend=fit-belt").want(t, 200, "Mend the bulkhead connector", `value="fit-belt" selected`, "1 with these words")
+	if strings.Contains(found.body, "Clean and bolt the engine earth") {
+		t.Error("a repair without the word is listed")
+	}
+	s.get(t, at+"/repair?q=gearbox").want(t, 200, "None has these words")
 }
 
 // TestEntry: the ways in which a value may be typed.

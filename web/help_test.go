@@ -237,7 +237,7 @@ func (a answer) form(t *testing.T, action string, more ...string) url.Values {
 	out := url.Values{}
 	for _, f := range strings.Split(a.body, "<form")[1:] {
 		f, _, _ = strings.Cut(f, "</form>")
-		if action != "" && !strings.Contains(f, `action="`+action+`"`) || action == "" && !strings.Contains(f, `name="event"`) {
+		if strings.HasPrefix(f, ` method="get"`) || action != "" && !strings.Contains(f, `action="`+action+`"`) || action == "" && !strings.Contains(f, `name="event"`) {
 			continue
 		}
 		for _, m := range hiddenField.FindAllStringSubmatch(f, -1) {
@@ -245,7 +245,7 @@ func (a answer) form(t *testing.T, action string, more ...string) url.Values {
 		}
 		break
 	}
-	if out.Get("event") == "" {
+	if out.Get("event") == "" && out.Get("new-event") == "" {
 		t.Fatalf("no form posts to %q in:\n%s", action, firstWords(a.body))
 	}
 	for i := 0; i+1 < len(more); i += 2 {

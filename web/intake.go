@@ -138,10 +138,7 @@ func (s *Server) intake(w http.ResponseWriter, r *http.Request) {
 		s.sorry(w, r, http.StatusBadRequest, "This was not taken", advice.Sentence(err.Error()))
 		return
 	}
-	v := page.Intake{
-		Hidden: h, Opened: r.FormValue("opened"), Job: r.FormValue("job"), Customer: r.FormValue("customer"), Plate: r.FormValue("plate"),
-		Contact: r.FormValue("contact"), Volts: r.FormValue("volts"), Note: r.FormValue("note"), Words: r.FormValue("words"), Ambient: r.FormValue("ambient"),
-	}
+	v := intakeOf(r, h)
 	b, k := s.opening(r, &v)
 	stream := "j-" + h.Event
 	s.opens.Lock() // two devices are proposed the same number: one of them is asked
@@ -162,6 +159,14 @@ func (s *Server) intake(w http.ResponseWriter, r *http.Request) {
 		s.broken(w, r, err)
 	default:
 		http.Redirect(w, r, "/jobs/"+stream, http.StatusSeeOther)
+	}
+}
+
+// intakeOf is what was typed into the form of a new job.
+func intakeOf(r *http.Request, h page.Hidden) page.Intake {
+	return page.Intake{
+		Hidden: h, Opened: r.FormValue("opened"), Job: r.FormValue("job"), Customer: r.FormValue("customer"), Plate: r.FormValue("plate"),
+		Contact: r.FormValue("contact"), Volts: r.FormValue("volts"), Note: r.FormValue("note"), Words: r.FormValue("words"), Ambient: r.FormValue("ambient"),
 	}
 }
 

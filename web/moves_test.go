@@ -8,6 +8,7 @@ import (
 
 	"github.com/chromedp/chromedp/kb"
 
+	"chargewright/internal/sample"
 	"chargewright/question"
 )
 
@@ -62,16 +63,19 @@ const (
 )
 
 // TestNothingMovesWhileTyping: what a reading would say comes while it is typed, and
-// what is pressed next stands where it stood.
+// what is pressed next stands where it stood: on a phone, and at one of the larger
+// sizes in turn, with CHARGEWRIGHT_ALL at both.
 func TestNothingMovesWhileTyping(t *testing.T) {
 	s := theShop(t)
 	server := httptest.NewServer(s)
 	t.Cleanup(server.Close)
 	b := open(browser(t), t, server.URL, phone[0], phone[1])
 	const enter = "Math.round(document.querySelector('#entry button.act').getBoundingClientRect().top)"
-	for _, size := range [][2]int64{phone, {768, 1024}, tablet} {
-		b.size(size)
-		for procedure, values := range map[string][]string{"battery-rest-volts": {"12.41"}, "drop-feed": {"1.98", "24.6"}, "field-feed-key-on": {"12.17", "12.01", "0.0068"}} {
+	larger := [][2]int64{{768, 1024}, tablet}
+	for k, procedure := range []string{"battery-rest-volts", "drop-feed", "field-feed-key-on"} {
+		values := [][]string{{"12.41"}, {"1.98", "24.6"}, {"12.17", "12.01", "0.0068"}}[k]
+		for _, size := range append([][2]int64{phone}, sample.Part(larger, k, len(larger))...) {
+			b.size(size)
 			b.onTest(s, procedure)
 			for i, v := range values {
 				b.tick(fmt.Sprintf("#v%d", i))

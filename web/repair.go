@@ -20,7 +20,13 @@ func (s *Server) repairPage(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *Server) showRepair(w http.ResponseWriter, r *http.Request, code int, x *work, v page.Repair) {
-	v.Shell, v.Hidden, v.Choices = s.jobShell(r, x, "Repair", "now"), s.hidden(x.seq), x.stand.Repairs()
+	v.Shell, v.Hidden, v.Query = s.jobShell(r, x, "Repair", "now"), s.hidden(x.seq), strings.TrimSpace(r.URL.Query().Get("q"))
+	for _, g := range x.stand.RepairGroups() {
+		g.Choices = slices.DeleteFunc(g.Choices, func(c advice.RepairChoice) bool { return !holdsWords(c.Name+" "+g.Name, v.Query) })
+		if v.Found += len(g.Choices); len(g.Choices) > 0 {
+			v.Groups = append(v.Groups, g)
+		}
+	}
 	if v.Chosen != "" {
 		step, err := x.stand.Mend(v.Chosen)
 		if err != nil {

@@ -11,15 +11,13 @@ import (
 
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
-
-	"chargewright/internal/need"
 )
 
 // ownBrowser starts a browser on a profile that outlives it, with one tab. kill ends
 // it as a power cut would.
 func ownBrowser(t *testing.T, profile, base string) (b *tab, kill func()) {
 	t.Helper()
-	all, end := chromedp.NewExecAllocator(context.Background(), chromiumOptions(profile)...)
+	all, end := chromedp.NewExecAllocator(context.Background(), chromiumOptions(chromiumProgram(t), profile)...)
 	ctx, cancel := chromedp.NewContext(all)
 	within, out := context.WithTimeout(ctx, 4*time.Minute)
 	b = &tab{t: t, ctx: within, base: base, width: tablet[0], height: tablet[1]}
@@ -49,7 +47,6 @@ func ownBrowser(t *testing.T, profile, base string) (b *tab, kill func()) {
 // once, though an answer is lost on the way, and the page is loaded anew a few times
 // and not thirty (thirty-one before it waited for the last).
 func TestRestartWithReadingsWaiting(t *testing.T) {
-	need.Program(t, "chromium")
 	s := theShop(t)
 	line := &wire{to: s.Server}
 	server := httptest.NewServer(line)

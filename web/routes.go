@@ -60,6 +60,7 @@ func (s *Server) jobRoutes() []route {
 	return []route{
 		{"GET /{$}", s.jobsPage, account.Look, false},
 		{"GET /jobs/new", s.intakePage, account.Desk, false},
+		{"POST /jobs/new", s.intakeAgain, account.Desk, false},
 		{"POST /jobs", s.intake, account.Desk, false},
 		{"GET /jobs/{job}", s.jobPage, account.Look, true},
 		{"GET /jobs/{job}/live", s.liveStream, account.Look, false},
@@ -122,6 +123,7 @@ func (s *Server) shopRoutes() []route {
 		{"POST /instruments/{instrument}", s.changeInstrument, account.Instruments, false},
 
 		{"GET /fitted", s.fittedPage, account.Look, false},
+		{"POST /fitted", s.fittedPage, account.Look, false},
 		{"GET /systems", s.systemsPage, account.Look, false},
 		{"GET /systems/{system}", s.systemPage, account.Look, true},
 		{"GET /systems/{system}/edit", s.editPage, account.Systems, false},

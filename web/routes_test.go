@@ -98,6 +98,8 @@ var rows = map[string]row{
 	"GET /jobs/{job}/signed/{event}/report.pdf":   {"J/signed/none/report.pdf", nil, 404, []string{"no such sheet"}},
 	"POST /jobs/{job}/sign":                       {"J/sign", on("J/report", "J/sign"), 422, []string{"Say whether the complaint is gone"}},
 	"GET /fitted":                                 {"/fitted?terminals=one-blade&regulator=contacts", nil, 200, []string{"Field earthed inside, one blade", "Take system: supply-side-contact", "Look next"}},
+	"POST /fitted":                                {"/fitted", plainForm("new-words", "dim at idle", "terminals", "one-blade", "regulator", "contacts"), 200, []string{"Take system: supply-side-contact", "dim at idle"}},
+	"POST /jobs/new":                              {"/jobs/new", plainForm("new-event", "e-87654321", "new-seen", "0", "new-words", "dim at idle"), 200, []string{"New job", "dim at idle"}},
 	"GET /systems":                                {"/systems", nil, 200, []string{"shipped"}},
 	"GET /systems/{system}":                       {"/systems/" + "isolated-earth-side", nil, 200, []string{"Limits", "Test points", "Faults"}},
 	"GET /systems/{system}/edit":                  {"/systems/isolated-earth-side/edit", nil, 200, []string{"Check and keep"}},

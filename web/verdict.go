@@ -85,7 +85,35 @@ func (s *Server) verdictOf(r *http.Request, x *work, e job.Entry, b job.ReadingB
 		v.Next.Text, v.NextNote = "Next: "+next[0].Name, next[0].Cost()
 	}
 	v.Proof = proofSoFar(x, b)
+	v.Meant = s.meant(x, v.Change.Reading)
 	return v
+}
+
+// meant is the correction of a reading to what it was probably meant to be; nil when
+// nothing says what, or what stands beside it cannot be typed again.
+func (s *Server) meant(x *work, rd *advice.Reading) *page.Meant {
+	if rd == nil {
+		return nil
+	}
+	var out page.Meant
+	var texts, why []string
+	for i := range rd.Values {
+		text := typeable(&rd.Values[i])
+		if m := rd.Values[i].Meant; m != nil && m.Words != "" {
+			text = strings.ReplaceAll(m.Words, "\u00a0", " ")
+			texts, why = append(texts, m.Words), append(why, m.Why)
+		}
+		if text == "" {
+			return nil
+		}
+		out.Fields = append(out.Fields, page.Field{Name: "v" + strconv.Itoa(i), Value: text})
+	}
+	if len(texts) == 0 {
+		return nil
+	}
+	out.Hidden, out.Text, out.Why = s.hidden(x.seq), strings.Join(texts, ", "), strings.Join(why, ", ")
+	out.Fields = append(out.Fields, page.Field{Name: "why", Value: out.Why})
+	return &out
 }
 
 // proofSoFar says how far the proof is that a reading belongs to; "" when it

@@ -175,7 +175,7 @@ func (f *reading) refusal() refused {
 	}
 	out.Say = append(out.Say, f.ask.Ask)
 	for _, i := range f.ask.Instead {
-		out.Instead = append(out.Instead, instead{"is" + strconv.Itoa(f.askAt), i.Text, i.Text})
+		out.Instead = append(out.Instead, instead{"is" + strconv.Itoa(f.askAt), i.Text, i.Text + ": " + i.Why})
 	}
 	out.Instead = append(out.Instead, instead{"sure", "yes", "Keep it as it is"})
 	return out

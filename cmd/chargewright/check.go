@@ -97,7 +97,7 @@ type checker struct {
 	files     []*checkedFile
 	catalogue question.Catalogue
 	practice  *system.Practice
-	own       map[string]*system.Practice // of arrangements with rates of their own, by system id
+	own       map[string]func() *system.Practice // of arrangements with rates of their own, by system id
 	schema    bool
 }
 
@@ -219,8 +219,8 @@ func (k *checker) lay(f *checkedFile) {
 	}
 	k.practice = p
 	for id, base := range k.own {
-		if p, err := system.Override(base, f.name, f.data); err == nil { // what is wrong with the file has been said
-			k.own[id] = p
+		if p, err := system.Override(base(), f.name, f.data); err == nil { // what is wrong with the file has been said
+			k.own[id] = func() *system.Practice { return p }
 		}
 	}
 }

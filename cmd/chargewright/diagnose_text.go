@@ -296,7 +296,12 @@ func (t *text) odd(a advice.Advice) {
 		if r.PWrong > 0.05 {
 			say = fmt.Sprintf("%s: %s that it is wrong (wrong point, misread, wrong range)", r.Name, percent(r.PWrong))
 		}
-		t.hang(fmt.Sprintf("  %-5s", id), say+". Repeat it with the leads re-seated.")
+		do := ". Repeat it with the leads re-seated."
+		if probably := r.Probably(); probably != "" {
+			say = fmt.Sprintf("%s: %s that it is wrong, probably %s", r.Name, percent(r.PWrong), strings.ReplaceAll(probably, "\u00a0", " "))
+			do = ". Correct it or repeat it."
+		}
+		t.hang(fmt.Sprintf("  %-5s", id), say+do)
 	}
 }
 

@@ -24,9 +24,11 @@ func (e *env) jobShelf(beside, systemName, practiceFile string) (job.Shelf, erro
 			return s, err
 		}
 		for id, own := range s.Own {
-			if s.Own[id], err = system.Override(own, practiceFile, data); err != nil {
+			laid, err := system.Override(own(), practiceFile, data)
+			if err != nil {
 				return s, err
 			}
+			s.Own[id] = func() *system.Practice { return laid }
 		}
 	}
 	s.System = func(name string) (*system.System, error) {

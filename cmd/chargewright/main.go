@@ -106,7 +106,7 @@ func run(e *env) int {
 	case stopped: // --help and --version have printed
 		return code
 	case err != nil:
-		_, _ = fmt.Fprintf(e.stderr, "chargewright: %v\nSee chargewright --help\n", err)
+		_, _ = fmt.Fprintf(e.stderr, "chargewright: %v\nSee chargewright --help\n", inOurWords(err))
 		return exitUsage
 	}
 	return report(e, ctx.Run(e))

@@ -85,6 +85,7 @@ func scripts(t *testing.T, dir, database string) {
 			return v != "" && v != "0", nil
 		},
 		Setup: func(e *testscript.Env) error { // a system file to look at
+			e.Setenv("GOGC", os.Getenv("GOGC")) // as for the tests themselves: see the Makefile
 			if database != "" {
 				e.Setenv("ONE", database+"_one")
 				e.Setenv("TWO", database+"_two")

@@ -224,15 +224,16 @@ func (c *Car) shows(o question.Observable, x float64) bool {
 }
 
 // slip is a wrong value: half the time anywhere from 0 to box, otherwise one of
-// four slips alike often: nothing, ten times, a thousandth, the other sign. The
-// shares are those the diagnosis believes in (memory, rough).
+// four slips alike often: nothing, the point (ten, a hundred or a thousand times, or a
+// tenth), a thousandth, the other sign. The shares are those the diagnosis believes
+// in (memory, rough).
 func slip(rng *rand.Rand, h, s, box float64) float64 {
 	zero := max(s, 1e-3*box)
 	switch rng.IntN(8) {
 	case 0:
 		return zero * rng.NormFloat64()
 	case 1:
-		return 10 * (h + s*rng.NormFloat64())
+		return []float64{10, 100, 1000, 0.1}[rng.IntN(4)] * (h + s*rng.NormFloat64())
 	case 2:
 		return h/1000 + zero*rng.NormFloat64()
 	case 3:

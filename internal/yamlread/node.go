@@ -164,13 +164,17 @@ func (n Node) Yes() bool {
 // Number reads a bare number: a count, a ratio, a probability, a share. Only
 // plain decimal notation; no unit, no percent, no hexadecimal, no infinity.
 func (n Node) Number(rules ...Rule) float64 {
+	return n.bare("is not a number", "a bare number such as 0.5, without a unit", rules)
+}
+
+func (n Node) bare(what, instead string, rules []Rule) float64 {
 	s, ok := n.scalar()
 	if !ok {
 		return 0
 	}
 	v, ok := number(s)
 	if !ok {
-		n.Add(n.the()+" "+quote(s)+" is not a number", "a bare number such as 0.5, without a unit")
+		n.Add(n.the()+" "+quote(s)+" "+what, instead)
 		return 0
 	}
 	return n.hold(v, s, rules)
@@ -192,7 +196,7 @@ func (n Node) Leading(word string, rules ...Rule) float64 {
 
 // Count reads a whole number.
 func (n Node) Count(rules ...Rule) int {
-	v := n.Number(rules...)
+	v := n.bare("is not a whole number", "a whole number such as 2, without a unit", rules)
 	if v != math.Trunc(v) || math.Abs(v) > 1e9 {
 		n.Add(n.the()+" must be a whole number", strconv.FormatFloat(math.Round(math.Mod(v, 1e9)), 'f', 0, 64))
 		return 0

@@ -30,15 +30,10 @@ type OwnerForm struct {
 // Caution is a caution with its hazard word set off.
 type Caution struct{ Head, Rest string }
 
-// caution sets off the first clause of a caution.
+// caution sets off the first part of a caution.
 func caution(c advice.Cautions) Caution {
-	const least = 8 // letters: a shorter clause says nothing by itself
-	for i, r := range c.Text {
-		if i >= least && strings.ContainsRune(".:;", r) && (i+1 == len(c.Text) || c.Text[i+1] == ' ') {
-			return Caution{c.Text[:i+1], strings.TrimSpace(c.Text[i+1:])}
-		}
-	}
-	return Caution{c.Text, ""}
+	head, rest := c.Parts()
+	return Caution{head, rest}
 }
 
 func cautionsOf(list []advice.Cautions) []Caution {

@@ -246,6 +246,14 @@ type Verdict struct {
 	Again    string // address where it is taken again
 	Undo     bool
 	Proof    string // how far the proof is that it belongs to; "" = it belongs to none
+	Meant    *Meant // what a wrong value was probably meant to be
+}
+
+// Meant is the form that corrects a slip with one press.
+type Meant struct {
+	Hidden
+	Fields    []Field
+	Text, Why string
 }
 
 // LogLine is one event in the log.
@@ -348,7 +356,9 @@ type Repair struct {
 	Lines    []advice.Line
 	After    bool // the lines come after the work
 	Chosen   string
-	Choices  []advice.RepairChoice
+	Groups   []advice.RepairGroup
+	Query    string // words that were looked for
+	Found    int    // repairs that have them
 	What     string
 	Cured    string
 	Problems Problems
