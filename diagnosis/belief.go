@@ -19,6 +19,7 @@ type Settings struct {
 	Flip        float64 // [nat] gain below which taking a value as wrong is not fitted
 	Surprise    float64 // posterior-predictive p of the best single that wakes the pairs
 	NoneWakes   float64 // share of none-of-these that wakes the pairs
+	PairNear    int     // pairs around the best singles that are looked at
 	PairKeep    int     // pairs fitted in the end
 	NoDrift     bool    // the battery's surface charge stays from reading to reading
 	Workers     int     // goroutines; results do not depend on it
@@ -28,7 +29,7 @@ type Settings struct {
 func DefaultSettings() Settings {
 	return Settings{
 		Epsilon: 0.02, LookEpsilon: 0.02, NonePrior: 0.02, PairPrior: 0.08, Components: 3,
-		Lazy: 1e-3, Flip: -2, Surprise: 0.02, NoneWakes: 0.2, PairKeep: 20, Workers: 2,
+		Lazy: 2e-3, Flip: -2, Surprise: 0.02, NoneWakes: 0.2, PairNear: 60, PairKeep: 20, Workers: 2,
 	}
 }
 

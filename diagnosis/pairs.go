@@ -71,12 +71,13 @@ const pairLeads = 6
 func (b *Belief) addPairs(ctx context.Context) error {
 	b.pairs = true
 	keep := b.prior.Settings.PairKeep
-	added := b.superposed(glanced * keep)
+	eff := b.effects()
+	added := b.superposed(glanced*keep, eff)
 	seeds := unfitted(added[:min(keep/seeded, len(added))], b.Hyps)
 	for i := range seeds {
 		b.leadOn(&seeds[i])
 	}
-	found, err := b.searched(ctx, b.pairCandidates(added), keep, seeds)
+	found, err := b.searched(ctx, b.pairCandidates(added, eff), keep, seeds)
 	if err != nil {
 		return err
 	}
@@ -276,7 +277,7 @@ func (b *Belief) bestOf(ctx context.Context, cands []Hyp, score func(*fitter, *H
 // logPair is the log of what two faults at once are likelier than their rates
 // pairCandidates adds independent pairs around the leading singles to those that
 // there are.
-func (b *Belief) pairCandidates(out []Hyp) []Hyp {
+func (b *Belief) pairCandidates(out []Hyp, eff *effects) []Hyp {
 	var singles []int
 	have := map[[2]int]bool{}
 	for i, h := range b.Hyps {
@@ -294,7 +295,9 @@ func (b *Belief) pairCandidates(out []Hyp) []Hyp {
 	}
 	byPost := slices.Clone(singles)
 	slices.SortStableFunc(byPost, func(x, y int) int { return cmp.Compare(b.post[y], b.post[x]) })
-	for _, i := range byPost[:min(pairLeads, len(byPost))] {
+	leads := byPost[:min(pairLeads, len(byPost))]
+	near := b.nearLeads(leads, eff)
+	for _, i := range leads {
 		tries := b.lessWrong(i)
 		for _, j := range singles {
 			a, c := b.Hyps[i].Faults[0], b.Hyps[j].Faults[0]
@@ -304,6 +307,9 @@ func (b *Belief) pairCandidates(out []Hyp) []Hyp {
 			}
 			have[key] = true
 			k, ok := place[key]
+			if !ok && near != nil && !near[key] {
+				continue
+			}
 			if !ok {
 				k = len(out)
 				h := Hyp{Faults: []int{key[0], key[1]}, LogPrior: b.pairPrior(&b.Hyps[i], &b.Hyps[j])}

@@ -16,13 +16,22 @@ type effect struct {
 	logWeight float64
 	change    []float64
 	slope     []float64
+	raw       []float64 // the same before any metric, in the values' own units
+	rawSlope  []float64
+}
+
+// effects are those of every single fault at the middle of the prior.
+type effects struct {
+	all     []effect
+	rest    []float64 // what the sound vehicle leaves of the readings
+	strange wrongs    // values that no fault comes near
 }
 
 // superposed lists the n pairs whose effects, added, come nearest to the
 // readings: two faults seldom hide each other wholly, and to add is a thousand
 // times quicker than to solve.
-func (b *Belief) superposed(n int) []Hyp {
-	effects, rest, strange := b.effects()
+func (b *Belief) superposed(n int, eff *effects) []Hyp {
+	effects, rest, strange := eff.all, eff.rest, eff.strange
 	type scored struct {
 		a, c  int
 		score float64
@@ -79,13 +88,14 @@ func (b *Belief) pairOf(x, y *effect) Hyp {
 
 // effects predicts every single fault at the middle of the prior. Values that no
 // fault comes near are left out, as wrong.
-func (b *Belief) effects() (out []effect, rest []float64, strange wrongs) {
+func (b *Belief) effects() *effects {
 	f := newFitter(b)
 	defer f.done()
 	sound, ok := f.middle(&b.Hyps[0], weighted{blank: 1})
 	if !ok {
-		return nil, nil, wrongs{}
+		return &effects{}
 	}
+	var out []effect
 	ones := []fit{sound}
 	for i := range b.Hyps {
 		h := &b.Hyps[i]
@@ -106,16 +116,20 @@ func (b *Belief) effects() (out []effect, rest []float64, strange wrongs) {
 		copy(f.rows[i], g)
 	}
 	if !f.linearise(&sound, b.data) {
-		return nil, nil, wrongs{}
+		return &effects{}
 	}
 	at := len(b.prior.Model.Coords)
 	for k := range out {
-		one := &ones[k+1]
-		out[k].change = sound.white(b.data, func(i int) float64 { return one.h[i] - sound.h[i] })
-		out[k].slope = sound.white(b.data, func(i int) float64 { return one.g[i][at] })
+		e, one := &out[k], &ones[k+1]
+		e.raw, e.rawSlope = make([]float64, len(b.data)), make([]float64, len(b.data))
+		for i := range b.data {
+			e.raw[i], e.rawSlope[i] = one.h[i]-sound.h[i], one.g[i][at]
+		}
+		e.change = sound.white(b.data, func(i int) float64 { return e.raw[i] })
+		e.slope = sound.white(b.data, func(i int) float64 { return e.rawSlope[i] })
 	}
-	rest = sound.white(b.data, func(i int) float64 { return residual(&b.data[i], sound.h[i]) * b.data[i].s })
-	return out, rest, sound.bad
+	rest := sound.white(b.data, func(i int) float64 { return residual(&b.data[i], sound.h[i]) * b.data[i].s })
+	return &effects{out, rest, sound.bad}
 }
 
 // middle predicts all data at the middle of the prior.

@@ -94,5 +94,5 @@ type Settings struct {
 
 // DefaultSettings returns the settings the benchmark is printed for.
 func DefaultSettings() Settings {
-	return Settings{Patience: 1.0, Least: 1e-3, Samples: 48, Sure: 0.95, Waiting: 0.3, Useful: 0.01, Again: 0.15}
+	return Settings{Patience: 1.0, Least: 3e-3, Samples: 48, Sure: 0.95, Waiting: 0.3, Useful: 0.01, Again: 0.15}
 }
