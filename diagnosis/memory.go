@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"maps"
 	"math"
+	"math/bits"
 	"slices"
 	"sync"
 
@@ -35,7 +36,8 @@ func (b *Belief) priorForecast(asked []*prediction.Asked, least float64) [][]Joi
 type memory struct {
 	mu   sync.Mutex
 	by   map[string]*recollection
-	last int // question that was asked
+	last int        // question that was asked
+	of   []recalled // of the latest that was learnt: mostly that of every question
 }
 
 // mostRemembered bounds the questions of a memory: those of three days and more, of a
@@ -138,9 +140,13 @@ func (p *Prior) workOut(lack []*prediction.Asked) {
 			res[h] = res[0] // shows nothing now
 		}
 	}
-	rows := &rowTable{dims: p.Model.Dims(), known: map[string]int32{}}
+	rows := newRowTable(p.Model.Dims())
 	for q, a := range lack {
-		p.memory.by[a.Signature()] = recollect(res, q, len(a.Probes), rows)
+		r := recollect(res, q, len(a.Probes), rows)
+		if slices.Equal(r.of, p.memory.of) { // every vehicle solves in every setup, but for a few
+			r.of = p.memory.of
+		}
+		p.memory.by[a.Signature()], p.memory.of = r, r.of
 	}
 	rows.full()
 }
@@ -245,35 +251,57 @@ func recollect(res [][][]*Joint, q, values int, rows *rowTable) *recollection {
 }
 
 // rowTable holds rows of derivatives, each once: under most faults most values hang on
-// the vehicle as they do when it is sound.
+// the vehicle as they do when it is sound. What is nothing in a row is left out.
 type rowTable struct {
 	dims  int
-	all   []float32
-	known map[string]int32 // while it is filled
+	there []uint64  // of each row: a bit for each figure that is not nothing
+	from  []int32   // of each row: where its figures begin
+	all   []float32 // the figures
+	known map[string]int32
 }
+
+func newRowTable(dims int) *rowTable { return &rowTable{dims: dims, known: map[string]int32{}} }
+
+// words is how many words the bits of a row take.
+func (t *rowTable) words() int { return (t.dims + 63) / 64 }
 
 // add is where a row stands from now on.
 func (t *rowTable) add(row []float32) int32 {
-	bits := make([]byte, 0, 4*len(row))
+	key := make([]byte, 0, 4*len(row))
 	for _, v := range row {
-		bits = binary.LittleEndian.AppendUint32(bits, math.Float32bits(v))
+		key = binary.LittleEndian.AppendUint32(key, math.Float32bits(v))
 	}
-	at, there := t.known[string(bits)]
-	if !there {
-		at = int32(len(t.all) / t.dims)
-		t.known[string(bits)] = at
-		t.all = append(t.all, row...)
+	at, known := t.known[string(key)]
+	if known {
+		return at
 	}
+	at = int32(len(t.from))
+	t.known[string(key)] = at
+	t.from = append(t.from, int32(len(t.all)))
+	set := make([]uint64, t.words())
+	for c, v := range row {
+		if v != 0 {
+			set[c/64] |= 1 << (c % 64)
+			t.all = append(t.all, v)
+		}
+	}
+	t.there = append(t.there, set...)
 	return at
 }
 
-// full ends the filling.
-func (t *rowTable) full() { t.all, t.known = slices.Clone(t.all), nil }
+// full ends the filling: what was only wanted for that goes.
+func (t *rowTable) full() {
+	t.there, t.from, t.all, t.known = slices.Clone(t.there), slices.Clone(t.from), slices.Clone(t.all), nil
+}
 
-// read puts a row into the first places of another.
+// read puts a row into the first places of another, which are nothing before.
 func (t *rowTable) read(at int32, into []float64) {
-	for c, v := range t.all[int(at)*t.dims : int(at+1)*t.dims] {
-		into[c] = float64(v)
+	k := t.from[at]
+	for w, word := range t.there[int(at)*t.words() : int(at+1)*t.words()] {
+		for ; word != 0; word &= word - 1 {
+			into[64*w+bits.TrailingZeros64(word)] = float64(t.all[k])
+			k++
+		}
 	}
 }
 

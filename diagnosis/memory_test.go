@@ -73,7 +73,7 @@ func TestRememberedIsForecast(t *testing.T) {
 			t.Errorf("question %d: %d forecasts are remembered, %d are made", q, len(got[q]), n)
 		}
 	}
-	if kept := len(b.prior.memory.get(asked[0]).rows.all) / f.dims; kept >= rows {
+	if kept := len(b.prior.memory.get(asked[0]).rows.from); kept >= rows {
 		t.Errorf("%d rows are kept of %d: none of them is shared", kept, rows)
 	}
 }
@@ -88,6 +88,7 @@ func remembers(t *testing.T, f *fitter, asked *prediction.Asked, have Joint, wan
 	r, at := f.bel.prior.rememberedOf(asked, h, want.Fit)
 	into := make([]float64, f.dims)
 	for v := range want.Mean {
+		clear(into)
 		r.rows.read(r.row[at*r.values+v], into)
 		for c, x := range into {
 			if float32(x) != want.rows[v*f.dims+c] {
