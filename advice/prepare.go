@@ -3,6 +3,7 @@ package advice
 import (
 	"fmt"
 	"math"
+	"sync"
 
 	"chargewright/diagnosis"
 	"chargewright/meter"
@@ -27,6 +28,7 @@ type Prepared struct {
 	heard   *complaints
 	told    *tellings
 	setting Settings
+	charged *charged
 	desks   *desks // those that many jobs share
 }
 
@@ -36,7 +38,7 @@ func Prepare(sys *system.System, practice *system.Practice, procs question.Catal
 	if sys == nil || practice == nil || procs == nil {
 		return nil, fmt.Errorf("advice needs a system, practice figures and a catalogue of procedures")
 	}
-	p := &Prepared{System: sys, Practice: practice, Catalogue: procs, meters: map[string]meter.Instrument{}, setting: set, desks: newDesks()}
+	p := &Prepared{System: sys, Practice: practice, Catalogue: procs, meters: map[string]meter.Instrument{}, setting: set, charged: &charged{by: map[charge]*prediction.Model{}}, desks: newDesks()}
 	for _, in := range meter.Catalogue() {
 		p.meters[in.ID] = in
 	}
@@ -160,10 +162,8 @@ func (p *Prepared) Desk(complaint string) (*Desk, error) {
 	}
 	d := &Desk{Prepared: p, Complaint: complaint, Model: p.model}
 	var err error
-	if s := p.heard.shifted(p.System, complaint); s != p.System {
-		if d.Model, err = prediction.Compile(s); err != nil {
-			return nil, err
-		}
+	if d.Model, err = p.modelOf(complaint); err != nil {
+		return nil, err
 	}
 	if d.Board, err = planning.NewBoard(d.Model, p.Practice, p.Catalogue, p.setting.Planning); err != nil {
 		return nil, err
@@ -172,6 +172,30 @@ func (p *Prepared) Desk(complaint string) (*Desk, error) {
 	d.Planner = planning.NewPlanner(d.Board)
 	d.Prior = p.prior(d.Model, d.Board, complaint)
 	return d, nil
+}
+
+// modelOf is the system with the battery that a complaint makes likely, compiled once
+// for all complaints that leave the same.
+func (p *Prepared) modelOf(complaint string) (m *prediction.Model, err error) {
+	at, ok := p.heard.soc[complaint]
+	if !ok {
+		return p.model, nil
+	}
+	p.charged.mu.Lock()
+	defer p.charged.mu.Unlock()
+	if m = p.charged.by[at]; m != nil {
+		return m, nil
+	}
+	if m, err = prediction.Compile(p.heard.shifted(p.System, complaint)); err == nil {
+		p.charged.by[at] = m
+	}
+	return m, err
+}
+
+// charged are the models by how the battery is charged.
+type charged struct {
+	mu sync.Mutex
+	by map[charge]*prediction.Model
 }
 
 // Base is the system compiled with its own prior, no complaint heard.

@@ -48,6 +48,11 @@ func (p *Prepared) Shared(complaint string) (*Desk, error) {
 		return nil, err
 	}
 	d.Prior.Remember()
+	for _, other := range p.desks.by { // two kinds of complaint may leave the same battery
+		if d.Prior.RememberWith(&other.Prior) {
+			break
+		}
+	}
 	p.desks.by[complaint] = d
 	return d, nil
 }

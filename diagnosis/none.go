@@ -131,9 +131,10 @@ func (b *Belief) broad(data []datum, but int) float64 {
 // of what every hypothesis predicts before any reading, widened.
 func (b *Belief) anyFault(data []datum, but int) float64 {
 	a := &b.asked[data[0].asked]
-	b.prior.learn([]*prediction.Asked{a})
+	r := b.prior.learn([]*prediction.Asked{a})[0]
 	sum, weight := 0.0, 0.0
-	for _, j := range b.prior.remembered(a) {
+	for i := range r.of {
+		j := r.joint(i)
 		h := &b.Hyps[j.Hyp]
 		if h.Intermittent || len(h.Faults) > 1 {
 			continue

@@ -3,6 +3,7 @@ package drawing
 import (
 	"math"
 	"slices"
+	"sync"
 )
 
 // Cables (the meter's leads, jumpers) are not the vehicle's own and do not run
@@ -119,7 +120,46 @@ type search struct {
 	ahead []float64 // guess of each cell; negative = not asked for yet
 	best  []float32 // cheapest way to each cell so far
 	back  []int32
+	start []int16 // which end begins in a cell, from 1
+	goal  []int16 // and which of the others ends there
+	done  float64 // what costs as much is not looked at
 	q     queue
+}
+
+// searches are those that have ended: what they have room for serves the next.
+var searches = sync.Pool{New: func() any { return &search{} }}
+
+// begin clears a search for a terrain.
+func (s *search) begin(t *terrain, to []end, done float64) {
+	s.terrain, s.to, s.done, s.q = t, to, done, s.q[:0]
+	n := len(t.cost)
+	if cap(s.best) < n {
+		s.ahead, s.best, s.back = make([]float64, n), make([]float32, n), make([]int32, n)
+		s.start, s.goal = make([]int16, n), make([]int16, n)
+	}
+	s.ahead, s.best, s.back, s.start, s.goal = s.ahead[:n], s.best[:n], s.back[:n], s.start[:n], s.goal[:n]
+	for i := range s.best {
+		s.best[i], s.ahead[i] = math.MaxFloat32, -1
+	}
+	clear(s.start)
+	clear(s.goal)
+}
+
+// end gives the room back.
+func (s *search) end() {
+	s.terrain, s.to = nil, nil
+	searches.Put(s)
+}
+
+// mark notes which of some ends is the cheapest in each cell.
+func (s *search) mark(in []int16, ends []end, first func(i int, e end)) {
+	for k, e := range ends {
+		i := s.at(e.tail)
+		if o := in[i]; o == 0 || e.cost < ends[o-1].cost {
+			in[i] = int16(k + 1)
+			first(i, e)
+		}
+	}
 }
 
 // guess is the least that the rest can cost.
@@ -141,7 +181,9 @@ func (s *search) guess(i int) float64 {
 func (s *search) reach(j, from int, g float64) {
 	if float32(g) < s.best[j]-1e-3 {
 		s.best[j], s.back[j] = float32(g), int32(from)
-		s.q.push(node{j, g + s.guess(j), g})
+		if f := g + s.guess(j); f < s.done {
+			s.q.push(node{j, f, g})
+		}
 	}
 }
 
@@ -156,38 +198,25 @@ func (t *terrain) way(from, to []end, most float64) (line []Pt, a, b int) {
 	if len(from) == 0 || len(to) == 0 {
 		return nil, 0, 0
 	}
-	s := &search{terrain: t, to: to, ahead: make([]float64, len(t.cost)), best: make([]float32, len(t.cost)), back: make([]int32, len(t.cost))}
-	for i := range s.best {
-		s.best[i], s.ahead[i] = math.MaxFloat32, -1
-	}
-	start, goal := map[int]int{}, map[int]int{}
-	for k, e := range from {
-		i := t.at(e.tail)
-		if o, seen := start[i]; !seen || e.cost < from[o].cost {
-			start[i] = k
-			s.reach(i, -1, e.cost)
-		}
-	}
-	for k, e := range to {
-		i := t.at(e.tail)
-		if o, seen := goal[i]; !seen || e.cost < to[o].cost {
-			goal[i] = k
-		}
-	}
-	last, done := -1, slack*most+2*cell
+	s := searches.Get().(*search)
+	defer s.end()
+	s.begin(t, to, slack*most+2*cell)
+	s.mark(s.start, from, func(i int, e end) { s.reach(i, -1, e.cost) })
+	s.mark(s.goal, to, func(int, end) {})
+	last := -1
 	for len(s.q) > 0 {
 		n := s.q.pop()
-		if n.f >= done {
+		if n.f >= s.done {
 			break
 		}
-		if k, is := goal[n.i]; is && n.g+to[k].cost < done {
-			last, done = n.i, n.g+to[k].cost
+		if k := s.goal[n.i]; k > 0 && n.g+to[k-1].cost < s.done {
+			last, s.done = n.i, n.g+to[k-1].cost
 		}
 		if float32(n.g) <= s.best[n.i]+1e-3 {
 			s.spread(n)
 		}
 	}
-	if _, found := goal[last]; !found {
+	if last < 0 {
 		return nil, 0, 0
 	}
 	var cells []Pt
@@ -195,7 +224,7 @@ func (t *terrain) way(from, to []end, most float64) (line []Pt, a, b int) {
 	for ; s.back[i] >= 0; i = int(s.back[i]) {
 		cells = append(cells, t.mid(i))
 	}
-	a, b = start[i], goal[last]
+	a, b = int(s.start[i])-1, int(s.goal[last])-1
 	cells = append(cells, from[a].tail)
 	slices.Reverse(cells)
 	if len(cells) == 1 {
@@ -208,9 +237,9 @@ func (t *terrain) way(from, to []end, most float64) (line []Pt, a, b int) {
 // spread goes on to the eight cells around.
 func (s *search) spread(n node) {
 	x, y := n.i%s.w, n.i/s.w
-	for dy := -1; dy <= 1; dy++ {
-		for dx := -1; dx <= 1; dx++ {
-			if dx == 0 && dy == 0 || x+dx < 0 || y+dy < 0 || x+dx >= s.w || y+dy >= s.h {
+	for dy := max(-1, -y); dy <= min(1, s.h-1-y); dy++ {
+		for dx := max(-1, -x); dx <= min(1, s.w-1-x); dx++ {
+			if dx == 0 && dy == 0 {
 				continue
 			}
 			j, far := n.i+dy*s.w+dx, cell

@@ -3,6 +3,7 @@ package drawing
 import (
 	"math"
 	"slices"
+	"sync"
 )
 
 // field knows what room is taken. Boxes are never shared; lines are kept clear
@@ -55,36 +56,70 @@ const (
 
 // cost is what it costs to put words there; +Inf where they cannot go.
 func (f *field) cost(box Rect) float64 {
-	if !box.in(f.bounds.grown(-2)) {
-		return math.Inf(1)
+	c, _ := f.costUnder(box, 0, math.Inf(1))
+	return c
+}
+
+// costUnder is cost on top of what a place costs already, looked at only while both
+// together stay under most: +Inf from there on. Wires is how many wires the box covers.
+// All costs are whole numbers, so that their order does not matter.
+func (f *field) costUnder(box Rect, already, most float64) (c float64, wires int) {
+	if !f.free(box) {
+		return math.Inf(1), 0
 	}
-	grown := box.grown(gap)
-	for _, t := range f.boxes {
-		if t.box.touches(grown) {
-			return math.Inf(1)
-		}
-	}
-	c := 0.0
 	near := box.grown(4)
 	for _, t := range f.boxes {
 		if t.box.touches(near) {
 			c += cramped
 		}
 	}
-	for _, l := range f.lines {
+	for i := range f.lines {
+		l := &f.lines[i]
 		switch room := box.grown(l.half + gap); {
 		case !room.crosses(l.a, l.b):
+			continue
 		case l.solid:
-			return math.Inf(1)
+			return math.Inf(1), 0
 		case l.weak && f.overEdges:
 			c++
 		case l.weak:
 			c += ofEdge
 		default:
 			c += ofWire
+			wires++
+		}
+		if already+c >= most {
+			return math.Inf(1), 0
 		}
 	}
-	return c
+	return c, wires
+}
+
+// free says whether a box lies within bounds and touches no other.
+func (f *field) free(box Rect) bool {
+	if !box.in(f.bounds.grown(-2)) {
+		return false
+	}
+	grown := box.grown(gap)
+	for i := range f.boxes {
+		if f.boxes[i].box.touches(grown) {
+			return false
+		}
+	}
+	return true
+}
+
+// open says whether words may stand there at all.
+func (f *field) open(box Rect) bool {
+	if !f.free(box) {
+		return false
+	}
+	for i := range f.lines {
+		if l := &f.lines[i]; l.solid && box.grown(l.half+gap).crosses(l.a, l.b) {
+			return false
+		}
+	}
+	return true
 }
 
 // spot is a place that a label might stand at.
@@ -109,7 +144,8 @@ func (f *field) best(w, h float64, spots []spot) (spot, bool) {
 			continue
 		}
 		box := s.mid.sized(w, h)
-		if s.cost += f.cost(box); s.cost < best.cost && s.stem {
+		more, _ := f.costUnder(box, s.cost, best.cost)
+		if s.cost += more; s.cost < best.cost && s.stem {
 			s.cost += f.stemCost(s.stemTo(box), s.near)
 		}
 		if s.cost < best.cost {
@@ -160,13 +196,11 @@ func ring(at Rect, from, to, step float64, w, h float64) []spot {
 	out := make([]spot, 0, all)
 	c := at.mid()
 	for d := from; d <= to; d += step {
-		n := spots(d)
-		for k := range n {
-			t := 2 * math.Pi * float64(k) / float64(n)
-			dir := Pt{math.Cos(t), math.Sin(t)}
+		for _, b := range bearings(spots(d)) {
+			dir := b.dir
 			// edges, not middles, keep the distance
 			reach := min((at.w()+w)/2/max(1e-9, math.Abs(dir.X)), (at.h()+h)/2/max(1e-9, math.Abs(dir.Y)))
-			s := spot{mid: c.along(dir, d+reach), cost: 4 + 1.5*d + 4*math.Abs(math.Sin(2*t)), near: at}
+			s := spot{mid: c.along(dir, d+reach), cost: 4 + 1.5*d + 4*b.aslant, near: at}
 			if d > 13 {
 				s.stem, s.cost = true, s.cost+ofStem
 			}
@@ -175,3 +209,26 @@ func ring(at Rect, from, to, step float64, w, h float64) []spot {
 	}
 	return out
 }
+
+// bearing is a direction, and how far it is from those of the sheet's sides.
+type bearing struct {
+	dir    Pt
+	aslant float64
+}
+
+// bearings are n directions all round. They are the same for every ring of as many.
+func bearings(n int) []bearing {
+	if kept, ok := allBearings.Load(n); ok {
+		return kept.([]bearing)
+	}
+	out := make([]bearing, n)
+	for k := range out {
+		t := 2 * math.Pi * float64(k) / float64(n)
+		out[k] = bearing{Pt{math.Cos(t), math.Sin(t)}, math.Abs(math.Sin(2 * t))}
+	}
+	allBearings.Store(n, out)
+	return out
+}
+
+// allBearings are bounded by the widest sheet: a ring reaches no further.
+var allBearings sync.Map

@@ -3,6 +3,7 @@ package drawing
 import (
 	"crypto/sha256"
 	"encoding/binary"
+	"math"
 	"slices"
 	"sync"
 )
@@ -43,33 +44,42 @@ func (m *foundLeads) put(key [sha256.Size]byte, p *meterPlace) {
 // key is everything that a meter's place follows from. What takes room counts
 // whatever the order in which it came.
 func (f *field) key(w, h float64, tips []Pt) [sha256.Size]byte {
-	taking := make([]string, 0, len(f.boxes)+len(f.lines))
+	taking := make([]roomTaken, 0, len(f.boxes)+len(f.lines))
 	for _, b := range f.boxes {
-		taking = append(taking, string(bytesOf(b.mark, b.box)))
+		taking = append(taking, roomTaken{'b', flag(b.mark), 0, b.box.X0, b.box.Y0, b.box.X1, b.box.Y1, 0})
 	}
 	for _, l := range f.lines {
-		taking = append(taking, string(bytesOf(l.weak, l.solid, l.a, l.b, l.half)))
+		taking = append(taking, roomTaken{'l', flag(l.weak), flag(l.solid), l.a.X, l.a.Y, l.b.X, l.b.Y, l.half})
 	}
-	slices.Sort(taking)
-	sum := sha256.New()
-	write := func(b []byte) { _, _ = sum.Write(b) } // a hash takes everything
-	write(bytesOf(f.bounds, f.overEdges, w, h, int64(len(taking)), int64(len(f.cables)), tips))
-	for _, x := range taking {
-		write([]byte(x))
-	}
-	for _, c := range f.cables {
-		write(bytesOf(int64(len(c)), c))
-	}
-	return [sha256.Size]byte(sum.Sum(nil))
-}
-
-func bytesOf(list ...any) []byte {
-	var out []byte
-	for _, x := range list {
-		var err error
-		if out, err = binary.Append(out, binary.LittleEndian, x); err != nil {
-			panic(err) // every one of them has a fixed size
+	slices.SortFunc(taking, func(a, b roomTaken) int { return slices.Compare(a[:], b[:]) })
+	bytes := make([]byte, 0, 64*(len(taking)+4))
+	write := func(list ...float64) {
+		for _, x := range list {
+			bytes = binary.LittleEndian.AppendUint64(bytes, math.Float64bits(x))
 		}
 	}
-	return out
+	write(f.bounds.X0, f.bounds.Y0, f.bounds.X1, f.bounds.Y1, flag(f.overEdges), w, h, float64(len(taking)), float64(len(f.cables)), float64(len(tips)))
+	for _, p := range tips {
+		write(p.X, p.Y)
+	}
+	for i := range taking {
+		write(taking[i][:]...)
+	}
+	for _, c := range f.cables {
+		write(float64(len(c)))
+		for _, p := range c {
+			write(p.X, p.Y)
+		}
+	}
+	return sha256.Sum256(bytes)
+}
+
+// roomTaken is a box or a line in numbers.
+type roomTaken [8]float64
+
+func flag(b bool) float64 {
+	if b {
+		return 1
+	}
+	return 0
 }

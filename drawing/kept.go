@@ -14,15 +14,20 @@ type Picture struct {
 	Points []Spot
 }
 
-// Picture draws a hook-up as Draw and SVG do, the same to the letter, and keeps what
-// all jobs at this hook-up share: all but the letters of their causes.
+// Picture draws a hook-up as Draw and SVG do, the same to the letter. It keeps what all
+// jobs at this hook-up share, all but the letters of their causes, and the latest
+// pictures as they were finished: a page is asked for again and again between readings.
 func (s *Sheet) Picture(o Options) (Picture, error) {
 	if err := s.known(o); err != nil {
 		return Picture{}, err
 	}
 	key := o.hookUp()
-	kept := s.laid.get(key)
-	if kept == nil {
+	whole := key + fmt.Sprintf("%q%#v", o.Name, o.Causes)
+	if p, ok := s.finished.get(whole); ok {
+		return p, nil
+	}
+	kept, ok := s.laid.get(key)
+	if !ok {
 		kept = s.laidOut(o)
 		kept.write()
 		s.laid.put(key, kept)
@@ -32,7 +37,9 @@ func (s *Sheet) Picture(o Options) (Picture, error) {
 	if err := sc.SVG(&b); err != nil {
 		return Picture{}, err
 	}
-	return Picture{b.String(), sc.W, sc.H, sc.Points}, nil
+	p := Picture{b.String(), sc.W, sc.H, sc.Points}
+	s.finished.put(whole, p)
+	return p, nil
 }
 
 // hookUp is everything that a picture follows from on its sheet, but its name and the
@@ -45,38 +52,41 @@ func (o Options) hookUp() string {
 	return fmt.Sprintf("%#v", []any{o.Rig, o.Leads, o.InTurn, o.Clamps, o.Series, now, o.Close})
 }
 
-// laidHookUps are the latest hook-ups that were laid out on a sheet.
-type laidHookUps struct {
+// latest keeps what was wanted last, so many things and no more.
+type latest[T any] struct {
+	most int
 	mu   sync.Mutex
-	by   map[string]*overlay
+	by   map[string]T
 	used []string // the latest last
 }
 
-// mostLaid bounds what is kept of one sheet: 66 kB each (measured).
-const mostLaid = 64
+// mostLaid and mostFinished bound what is kept of one sheet: 66 kB each of what is laid
+// out, up to 50 kB each of what is finished (measured).
+const (
+	mostLaid     = 64
+	mostFinished = 16
+)
 
-func (m *laidHookUps) get(key string) *overlay {
+func newLatest[T any](most int) *latest[T] { return &latest[T]{most: most, by: map[string]T{}} }
+
+func (m *latest[T]) get(key string) (x T, ok bool) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	if m.by[key] == nil {
-		return nil
+	if x, ok = m.by[key]; ok {
+		i := slices.Index(m.used, key)
+		m.used = append(slices.Delete(m.used, i, i+1), key)
 	}
-	i := slices.Index(m.used, key)
-	m.used = append(slices.Delete(m.used, i, i+1), key)
-	return m.by[key]
+	return x, ok
 }
 
-func (m *laidHookUps) put(key string, o *overlay) {
+func (m *latest[T]) put(key string, x T) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	if m.by == nil {
-		m.by = map[string]*overlay{}
-	}
-	if m.by[key] == nil { // two may have drawn the same at once
+	if _, there := m.by[key]; !there { // two may have drawn the same at once
 		m.used = append(m.used, key)
 	}
-	m.by[key] = o
-	if len(m.used) > mostLaid {
+	m.by[key] = x
+	if len(m.used) > m.most {
 		delete(m.by, m.used[0])
 		m.used = slices.Delete(m.used, 0, 1)
 	}

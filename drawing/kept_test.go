@@ -82,19 +82,23 @@ func TestKeptPictures(t *testing.T) {
 		if n := len(sheet.laid.by); n != 6 { // three procedures, each with and without a ring
 			t.Errorf("%d hook-ups are kept, want 6", n)
 		}
+		if n := len(sheet.finished.by); n != len(all) {
+			t.Errorf("%d finished pictures are kept, want %d: each name and each set of causes has its own", n, len(all))
+		}
 	}
 }
 
-// TestKeptPicturesAreBounded: the hook-up that was wanted longest ago goes first.
+// TestKeptPicturesAreBounded: what was wanted longest ago goes first.
 func TestKeptPicturesAreBounded(t *testing.T) {
-	var m laidHookUps
+	m := newLatest[*overlay](mostLaid)
+	has := func(key string) bool { _, ok := m.get(key); return ok }
 	for i := range mostLaid + 3 {
 		m.put(fmt.Sprint(i), &overlay{})
-		if m.get("0") == nil {
+		if !has("0") {
 			t.Fatal("the one that is wanted again and again has gone")
 		}
 	}
-	if len(m.by) != mostLaid || len(m.used) != mostLaid || m.get("1") != nil || m.get(fmt.Sprint(mostLaid+2)) == nil {
+	if len(m.by) != mostLaid || len(m.used) != mostLaid || has("1") || !has(fmt.Sprint(mostLaid+2)) {
 		t.Errorf("%d are kept: %v", len(m.by), m.used)
 	}
 }

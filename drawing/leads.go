@@ -50,6 +50,9 @@ func (f *field) approaches(t *terrain, tips []Pt, tail, half float64) []end {
 
 // over says whether a probe, thin at its tip, would lie over a box.
 func (e end) over(b Rect, half float64) bool {
+	if !e.box(half + gap + 0.01).touches(b) {
+		return false // most boxes, by far
+	}
 	d, n := e.tail.sub(e.tip).unit(), e.tip.far(e.tail)
 	for k := 4.0; k <= n; k += 3 {
 		if b.grown(1.5 + gap + (half-1.5)*k/n).has(e.tip.along(d, k)) {
@@ -63,12 +66,16 @@ func (e end) box(half float64) Rect { return around(e.tip, e.tail).grown(half) }
 
 // alongside says whether a direction from a point lies along a line there.
 func alongside(l drawn, at, d Pt) bool {
+	q := at.along(d, 14)
+	if q.X < min(l.a.X, l.b.X)-7.01 || q.X > max(l.a.X, l.b.X)+7.01 || q.Y < min(l.a.Y, l.b.Y)-7.01 || q.Y > max(l.a.Y, l.b.Y)+7.01 {
+		return false // too far off, as most lines are
+	}
 	u := l.b.sub(l.a).unit()
 	if math.Abs(u.X*d.X+u.Y*d.Y) < 0.9 {
 		return false
 	}
-	near, _, _ := nearestOn([]Pt{l.a, l.b}, at.along(d, 14))
-	return near.far(at.along(d, 14)) < 7
+	near, _, _ := nearestOn([]Pt{l.a, l.b}, q)
+	return near.far(q) < 7
 }
 
 // blade is the outline of a probe or clip that lies from tip to tail.
@@ -158,20 +165,14 @@ func (f *field) meterAt(w, h float64, near []Pt) []Pt {
 // coverCost is what it costs to lay a meter's box there: it may cover a wire
 // where it must, and wants room for a lead on both sides.
 func (f *field) coverCost(box, sides Rect) float64 {
-	c := f.cost(box)
+	c, wires := f.costUnder(box, 0, math.Inf(1))
 	if math.IsInf(c, 1) {
 		return c
 	}
-	wires := 0.0
-	for _, l := range f.lines {
-		if !l.weak && box.grown(l.half+gap).crosses(l.a, l.b) {
-			wires++
-		}
-	}
-	if math.IsInf(f.cost(sides), 1) {
+	if !f.open(sides) {
 		c += 50
 	}
-	return c - wires*(ofWire-150)
+	return c - float64(wires)*(ofWire-150)
 }
 
 func closeTo(list []Pt, p Pt, d float64) bool {

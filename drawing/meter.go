@@ -189,6 +189,9 @@ func orders(from Pt, tips []Pt) [][]int {
 	}
 	near := slices.Clone(forth)
 	slices.SortStableFunc(near, func(a, b int) int { return cmp.Compare(from.far(tips[a]), from.far(tips[b])) })
+	if slices.Equal(near, back) || slices.Equal(near, forth) {
+		return [][]int{back, forth}
+	}
 	return [][]int{back, forth, near}
 }
 

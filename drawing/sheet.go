@@ -48,7 +48,9 @@ type Sheet struct {
 	rails  []rail
 	labels []placed
 	found  *foundLeads
-	laid   *laidHookUps
+	laid   *latest[*overlay]
+
+	finished *latest[Picture]
 
 	bridge            Pt // middles of devices
 	belt, bank, watch *Pt
@@ -107,7 +109,7 @@ func New(sys *system.System, width int) (*Sheet, error) {
 
 // lay puts points, wires and symbols on a sheet. Stretch makes it higher.
 func lay(sys *system.System, plan *system.Drawing, at map[string]system.XY, width, stretch float64) *Sheet {
-	s := &Sheet{sys: sys, plan: plan, upright: width < uprightUnder, size: smallest, at: map[string]Pt{}, found: &foundLeads{}, laid: &laidHookUps{}}
+	s := &Sheet{sys: sys, plan: plan, upright: width < uprightUnder, size: smallest, at: map[string]Pt{}, found: &foundLeads{}, laid: newLatest[*overlay](mostLaid), finished: newLatest[Picture](mostFinished)}
 	if width >= 800 {
 		s.size = large
 	}

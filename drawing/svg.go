@@ -55,19 +55,25 @@ func (s *Scene) write(w io.Writer, css string) error {
 }
 
 func (it Item) svg(b *strings.Builder) {
+	to := make([]byte, 0, 512)
 	if it.Text == "" {
-		fmt.Fprintf(b, "<path class=\"dr-%s\" d=\"%s\"/>\n", it.Class, it.Path.svg())
+		to = append(append(append(to, `<path class="dr-`...), it.Class...), `" d="`...)
+		to = append(it.Path.svg(to), "\"/>\n"...)
+		b.Write(to)
 		return
 	}
 	anchor := [...]string{"", ` text-anchor="middle"`, ` text-anchor="end"`}[it.Align]
-	fmt.Fprintf(b, "<text class=\"dr-%s\" x=\"%s\" y=\"%s\" font-size=\"%s\"%s>%s</text>\n",
-		it.Class, num(it.At.X), num(it.At.Y), num(it.Size), anchor, html.EscapeString(it.Text))
+	to = append(append(append(to, `<text class="dr-`...), it.Class...), `" x="`...)
+	to = append(appendNum(to, it.At.X), `" y="`...)
+	to = append(appendNum(to, it.At.Y), `" font-size="`...)
+	to = append(append(append(appendNum(to, it.Size), '"'), anchor...), '>')
+	to = append(append(to, html.EscapeString(it.Text)...), "</text>\n"...)
+	b.Write(to)
 }
 
 // svg is a path as SVG writes it. Curves go from where the last step ended: a dot or a pin
 // is then the same letters wherever it stands, which packs to a third.
-func (p Path) svg() string {
-	b := &strings.Builder{}
+func (p Path) svg(to []byte) []byte {
 	var at Pt
 	for _, s := range p {
 		op, n, from := s.Op, 1, Pt{}
@@ -77,19 +83,32 @@ func (p Path) svg() string {
 		if s.Op == 'Z' {
 			n = 0
 		}
-		b.WriteByte(op)
+		to = append(to, op)
 		for k := range n {
 			if k > 0 {
-				b.WriteByte(' ')
+				to = append(to, ' ')
 			}
 			at = s.P[k]
-			b.WriteString(num(at.X-from.X) + " " + num(at.Y-from.Y))
+			to = appendNum(append(appendNum(to, at.X-from.X), ' '), at.Y-from.Y)
 		}
 	}
-	return b.String()
+	return to
 }
 
 // num writes a length to a tenth of a px.
-func num(x float64) string {
-	return strconv.FormatFloat(math.Round(x*10)/10+0, 'f', -1, 64)
+func num(x float64) string { return string(appendNum(nil, x)) }
+
+func appendNum(to []byte, x float64) []byte {
+	tenths := math.Round(x * 10)
+	if math.Abs(tenths) > 1e9 || tenths != tenths {
+		return strconv.AppendFloat(to, tenths/10+0, 'f', -1, 64)
+	}
+	n := int64(tenths) // nothing under nought keeps its sign
+	if n < 0 {
+		to, n = append(to, '-'), -n
+	}
+	if to = strconv.AppendInt(to, n/10, 10); n%10 > 0 {
+		to = append(to, '.', byte('0'+n%10))
+	}
+	return to
 }

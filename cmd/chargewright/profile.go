@@ -5,12 +5,14 @@ package main
 import (
 	"os"
 	"os/signal"
+	"runtime"
 	"runtime/pprof"
 	"syscall"
 )
 
 // A program built with -tags profile, which internal/load -profile makes and nobody
-// else has, writes where its processor time goes to a file beside it: SIGUSR1 begins, SIGUSR2 ends.
+// else has, writes where its processor time goes to a file beside it, and at the end
+// what it holds in memory to another: SIGUSR1 begins, SIGUSR2 ends.
 func init() {
 	begin, end := make(chan os.Signal, 1), make(chan os.Signal, 1)
 	signal.Notify(begin, syscall.SIGUSR1)
@@ -23,6 +25,12 @@ func init() {
 		}
 		<-end
 		pprof.StopCPUProfile()
+		_ = f.Close()
+		if f, err = os.Create(os.Args[0] + ".heap"); err != nil {
+			return
+		}
+		runtime.GC() // what nobody holds any more is not held
+		_ = pprof.WriteHeapProfile(f)
 		_ = f.Close()
 	}()
 }

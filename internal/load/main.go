@@ -54,7 +54,7 @@ func main() {
 	flag.DurationVar(&o.pause, "pause", 0, "with -browser: between the look at what a reading would do and Enter")
 	flag.IntVar(&o.browser, "browser", 0, "so many readings in Chromium over the made-up workshop, one after the other")
 	flag.IntVar(&o.steps, "steps", 0, "so many readings one after the other, for the processor time of each; no latencies")
-	flag.StringVar(&o.profile, "profile", "", "with -steps: where the server's processor time went is written to this file, for go tool pprof")
+	flag.StringVar(&o.profile, "profile", "", "with -steps: where the server's processor time went is written to this file, and what it holds in the end to FILE.heap, for go tool pprof")
 	flag.BoolVar(&o.verbose, "v", false, "say each thing that went wrong")
 	flag.Parse()
 	ctx, end := signal.NotifyContext(context.Background(), os.Interrupt)

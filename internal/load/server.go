@@ -132,7 +132,7 @@ func (p *program) end() {
 }
 
 // profiled tells a program that was built for it to begin or to end writing down
-// where its processor time goes.
+// where its processor time goes; at the end, what it holds as well.
 func (p *program) profiled(o options, s syscall.Signal) error {
 	if o.profile == "" {
 		return nil
@@ -140,9 +140,14 @@ func (p *program) profiled(o options, s syscall.Signal) error {
 	if err := p.cmd.Process.Signal(s); err != nil || s == syscall.SIGUSR1 {
 		return err
 	}
-	time.Sleep(time.Second) // it writes the file
-	data, err := os.ReadFile(p.cmd.Path + ".prof")
-	return errors.Join(err, os.WriteFile(o.profile, data, 0o600))
+	time.Sleep(5 * time.Second) // it writes the files
+	for from, to := range map[string]string{".prof": o.profile, ".heap": o.profile + ".heap"} {
+		data, err := os.ReadFile(p.cmd.Path + from)
+		if err = errors.Join(err, os.WriteFile(to, data, 0o600)); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // quietWithin is how long the program may take to have nothing to do; on a machine
