@@ -63,6 +63,16 @@ func TestWebImportsBites(t *testing.T) {
 	}
 }
 
+func TestHashesCheaplyBites(t *testing.T) {
+	for name, c := range map[string]struct{ code, says string }{
+		"cheap":          {`import "chargewright/account"; var a = account.New(nil, nil, account.CheapHashes)`, "is for tests"},
+		"cheap, renamed": {`import a "chargewright/account"; var o = a.CheapHashes`, "is for tests"},
+		"as it ships":    {`import "chargewright/account"; var a = account.New(nil, nil)`, ""},
+	} {
+		expect(t, name, file(t, c.code).hashesCheaply(), c.says)
+	}
+}
+
 func TestTouchesOutsideBites(t *testing.T) {
 	for name, c := range map[string]struct{ code, says string }{
 		"clock":             {`import "time"; var t = time.Now()`, "time.Now"},

@@ -213,6 +213,17 @@ func (s source) names(ids []string) (problems []string) {
 	return problems
 }
 
+// hashesCheaply finds where passwords would be kept so that they are quickly guessed.
+func (s source) hashesCheaply() (problems []string) {
+	ast.Inspect(s.tree, func(n ast.Node) bool {
+		if x, ok := n.(*ast.Ident); ok && x.Name == "CheapHashes" {
+			problems = append(problems, s.at(x)+": CheapHashes is for tests: leave it out")
+		}
+		return true
+	})
+	return problems
+}
+
 // A function fits a screen, a file a sitting.
 const (
 	maxFunc = 60

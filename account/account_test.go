@@ -37,8 +37,7 @@ func open(t testing.TB) (*Accounts, *clock, *store.DB) {
 	t.Helper()
 	db := on.Open(t)
 	c := &clock{time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)}
-	a := New(db, c.now)
-	a.cost = cost{64, 1, 1}
+	a := New(db, c.now, CheapHashes)
 	return a, c, db
 }
 

@@ -16,7 +16,7 @@ import (
 // sheet's second setting has it (memory): 19 MiB, two passes, one lane.
 var full = cost{19 * 1024, 2, 1}
 
-// cost is what makes guessing dear. Only tests of this package take another one.
+// cost is what makes guessing dear. Only tests take another one: see CheapHashes.
 type cost struct {
 	memory, passes uint32 // [KiB], times
 	lanes          uint8

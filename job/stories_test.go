@@ -53,7 +53,7 @@ func TestStories(t *testing.T) {
 // story runs one as told and with a slip and a refusal.
 func story(t *testing.T, file, repair, decides string) {
 	t.Helper()
-	asked(t, file, repair, 0.8, func(*Job) string { return "as told" })
+	judged(t, file, repair, 0.8, "as told", asTold(t, file))
 	numbers := numeric(told(t, file))
 	at := []int{numbers[len(numbers)/2]}
 	if sample.All() {
@@ -134,19 +134,44 @@ func numeric(j *Job) []int {
 	return out
 }
 
-// asked asks for advice on a story with something changed.
-func asked(t *testing.T, file, repair string, least float64, change func(*Job) string) {
+// asTold is the advice on a story as it is told, asked for once.
+func asTold(t *testing.T, file string) advice.Advice {
+	t.Helper()
+	if a, ok := toldSoFar[file]; ok {
+		return a
+	}
+	toldSoFar[file] = advised(t, told(t, file))
+	return toldSoFar[file]
+}
+
+// toldSoFar is what was asked for; these tests run one after the other.
+var toldSoFar = map[string]advice.Advice{}
+
+// advised asks for advice on a job.
+func advised(t *testing.T, j *Job) advice.Advice {
 	t.Helper()
 	shelf, err := library()
 	if err != nil {
 		t.Fatal(err)
 	}
-	j := told(t, file)
-	what := change(j)
 	a, err := advice.Ask(context.Background(), input(t, j, shelf.PracticeOf(j.System)))
 	if err != nil {
-		t.Fatalf("%s, %s: %v", file, what, err)
+		t.Fatal(err)
 	}
+	return a
+}
+
+// asked asks for advice on a story with something changed.
+func asked(t *testing.T, file, repair string, least float64, change func(*Job) string) {
+	t.Helper()
+	j := told(t, file)
+	what := change(j)
+	judged(t, file, repair, least, what, advised(t, j))
+}
+
+// judged holds advice on a story against the right repair.
+func judged(t *testing.T, file, repair string, least float64, what string, a advice.Advice) {
+	t.Helper()
 	share := 0.0
 	for _, s := range a.Suspects {
 		if slices.Contains(strings.Split(s.Repair, "+"), repair) {

@@ -167,7 +167,7 @@ func (g *graph) costs(r *Rig, from State) []int32 {
 // shipped vehicle, from rest and from states drawn at random.
 func TestPathOnTheVehicle(t *testing.T) {
 	v := load(t)
-	g := explore(v.Rig, nil)
+	g := v.graph()
 	rng := rand.New(rand.NewPCG(7, 2))
 	froms := []State{v.Rest}
 	for range 3 {

@@ -122,8 +122,15 @@ func over(t testing.TB, name string, base, own *yaml.Node) *yaml.Node {
 	return layover.Over(base, own)
 }
 
+// loaded are the vehicles by file, each read once for all tests, which change none of
+// them and run one after the other.
+var loaded = map[string]vehicle{}
+
 func loadFile(t testing.TB, name string) vehicle {
 	t.Helper()
+	if v, ok := loaded[name]; ok {
+		return v
+	}
 	own := hooked(t, name, readNode(t, name))
 	if on, _ := layover.Find(own, "base"); on != nil {
 		base := hooked(t, name, readNode(t, library+on.Value+".yaml"))
@@ -159,6 +166,7 @@ func loadFile(t testing.TB, name string) vehicle {
 		}
 		v.cautions[c.ID] = true
 	}
+	loaded[name] = v
 	return v
 }
 

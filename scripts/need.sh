@@ -47,6 +47,11 @@ install() { # packages
 before="$(missing)"
 [ -z "$before" ] && exit 0
 
+# What something else stands in for is installed with the rest, or not at all: apt is
+# not asked for it again on every run.
+wanted="$(while read -r program package rest; do stands_in "$program" || echo "$package"; done <<<"$before")"
+[ -z "$wanted" ] && exit 0
+
 mapfile -t packages < <(awk '{print $2}' <<<"$before" | sort -u)
 install "${packages[@]}"
 

@@ -134,14 +134,15 @@ func (r *reader) onBase(top yamlread.Node, name *yaml.Node, taken []byte) yamlre
 		return top
 	}
 	r.hookAt, r.based = r.f.Node(name).Pos(), true
+	var own *yaml.Node // the base's own part, where it was read already
 	if taken == nil {
-		own, _ := fs.ReadFile(Files(), name.Value+".yaml") // it is listed
-		if taken = r.withHookUps(own, name); taken == nil {
+		text, _ := fs.ReadFile(Files(), name.Value+".yaml") // it is listed
+		if taken, own = r.withHookUps(text, name); taken == nil {
 			return top
 		}
 		r.s.Source = slices.Concat(r.s.Source, []byte(takenMark), taken)
 	}
-	base, err := baseOf(taken)
+	base, err := baseOf(taken, own)
 	if err != nil {
 		r.f.Node(name).Add("the base that was taken cannot be read", "the file as it was, or its own part alone")
 		return top
@@ -154,12 +155,15 @@ func (r *reader) onBase(top yamlread.Node, name *yaml.Node, taken []byte) yamlre
 }
 
 // baseOf reads a base that was taken, its own hook-ups laid under it, without what
-// says only what the base itself is.
-func baseOf(taken []byte) (*yaml.Node, error) {
+// says only what the base itself is. Where its own part was read already, that is
+// changed.
+func baseOf(taken []byte, base *yaml.Node) (*yaml.Node, error) {
 	own, under := splitTaken(taken)
-	base, err := topOf(own)
-	if err != nil {
-		return nil, err
+	if base == nil {
+		var err error
+		if base, err = topOf(own); err != nil {
+			return nil, err
+		}
 	}
 	if under != nil {
 		hooks, err := topOf(under)
@@ -188,22 +192,22 @@ func topOf(text []byte) (*yaml.Node, error) {
 	return doc.Content[0], nil
 }
 
-// withHookUps is the text of a shipped system with what it takes behind it; nil,
-// and a problem, where that is a base again.
-func (r *reader) withHookUps(own []byte, at *yaml.Node) []byte {
+// withHookUps is the text of a shipped system with what it takes behind it, and its
+// own part as it was read; nil, and a problem, where that is a base again.
+func (r *reader) withHookUps(own []byte, at *yaml.Node) (text []byte, doc *yaml.Node) {
 	doc, ok := r.takenDoc(own, at)
 	if !ok {
-		return nil
+		return nil, nil
 	}
 	if again, _ := layover.Find(doc, "base"); again != nil {
 		r.f.Node(at).Add(at.Value+" has a base itself", "base: "+again.Value+", and what "+at.Value+" differs in here")
-		return nil
+		return nil, nil
 	}
 	if hooks, _ := layover.Find(doc, "hook-ups"); hooks != nil {
-		text, _ := fs.ReadFile(Files(), hookUpsDir+"/"+hooks.Value+".yaml") // the library's test reads every file
-		return slices.Concat(own, []byte(takenMark), text)
+		under, _ := fs.ReadFile(Files(), hookUpsDir+"/"+hooks.Value+".yaml") // the library's test reads every file
+		return slices.Concat(own, []byte(takenMark), under), doc
 	}
-	return own
+	return own, doc
 }
 
 // takenDoc reads the hook-ups. Messages about what stands in them name the line

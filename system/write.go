@@ -35,7 +35,7 @@ func NewWriter(source []byte) (*Writer, error) {
 	}
 	w.top = w.doc.Content[0]
 	if on, _ := layover.Find(w.top, "base"); on != nil && taken != nil {
-		base, err := baseOf(taken)
+		base, err := baseOf(taken, nil)
 		if err != nil {
 			return nil, fmt.Errorf("system: the base: %w", err)
 		}

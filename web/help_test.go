@@ -71,7 +71,7 @@ func shopWith(place string, signIn bool, ready *advice.Prepared) (*shop, error) 
 		return nil, errors.Join(err, db.Close())
 	}
 	c := Config{Journal: book, Shelf: shelf, Now: time.Now, Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Version: "test", Workshop: "Test shop", Ready: ready}
-	s := &shop{book: book, db: db, accounts: account.New(db, time.Now)}
+	s := &shop{book: book, db: db, accounts: account.New(db, time.Now, account.CheapHashes)}
 	if signIn {
 		c.Accounts = s.accounts
 	}

@@ -100,8 +100,14 @@ func runsAreFresh(t *testing.T, id string) {
 }
 
 // TestOtherSeeds: with other seeds of the meters' noise the right group is
-// first with more than 0.8 in eight of ten, for each story with one fault; three
-// seeds here, ten with CHARGEWRIGHT_ALL.
+// first with more than 0.8 in eight of ten, for each story with one fault. Here one
+// seed is tried, and all ten where that one is wrong; with CHARGEWRIGHT_ALL always ten.
+//
+// closed form (binomial): a story that is right under a share p of all seeds is found
+// below the bar with (1-p) P(at most 7 of the 9 others are right): 0.11, 0.24, 0.49, 0.80
+// for p = 0.8, 0.7, 0.5, 0.2. Two right of three found 0.10, 0.22, 0.50, 0.90. Of two
+// stories that a change has broken to p = 0.2 one at least is found with 0.96. Seen to
+// fail with half of each story's readings.
 func TestOtherSeeds(t *testing.T) {
 	if testing.Short() {
 		t.Skip("forty inferences; the full tests run them")
@@ -119,17 +125,14 @@ func otherSeeds(t *testing.T, id string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	seeds := uint64(sample.Count(3, 10))
+	const seeds, bar = 10, 8
 	for k, s := range storiesOf(id) {
 		if len(s.Faults) > 1 {
 			continue
 		}
-		right, said := 0, []string{}
-		for seed := uint64(101); seed < 101+seeds; seed++ {
-			if right == int(seeds*8/10) && !sample.All() {
-				break // what is left would change nothing
-			}
-			page, err := w.render(data, k, s, seed)
+		right, tried, said := 0, 0, []string{}
+		for open := true; open && tried < seeds; tried++ {
+			page, err := w.render(data, k, s, uint64(101+tried))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -139,10 +142,11 @@ func otherSeeds(t *testing.T, id string) {
 			} else {
 				said = append(said, first)
 			}
+			open = sample.All() || len(said) > 0 && len(said) <= seeds-bar && right < bar
 		}
-		t.Logf("%s: %d of %d", s.File, right, seeds)
-		if right < int(seeds*8/10) {
-			t.Errorf("%s: right in %d of %d; instead %s", s.File, right, seeds, strings.Join(said, ", "))
+		t.Logf("%s: %d of %d", s.File, right, tried)
+		if len(said) > seeds-bar {
+			t.Errorf("%s: right in %d of %d; instead %s", s.File, right, tried, strings.Join(said, ", "))
 		}
 	}
 }

@@ -75,9 +75,12 @@ func inBrowser(ctx context.Context, o options) error {
 }
 
 func openScreen(ctx context.Context, p *program) (*screen, func(), error) {
-	path, err := exec.LookPath("chromium")
+	path, err := exec.LookPath("chromium-headless-shell") // the same layout and script without what draws windows
 	if err != nil {
-		return nil, nil, errors.New("there is no chromium on this machine: apt-get install chromium")
+		path, err = exec.LookPath("chromium")
+	}
+	if err != nil {
+		return nil, nil, errors.New("there is no chromium on this machine: apt-get install chromium-headless-shell")
 	}
 	options := []chromedp.ExecAllocatorOption{
 		chromedp.ExecPath(path), chromedp.Headless, chromedp.DisableGPU, chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck,
