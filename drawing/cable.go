@@ -198,7 +198,7 @@ func (t *terrain) way(from, to []end, most float64) (line []Pt, a, b int) {
 	if len(from) == 0 || len(to) == 0 {
 		return nil, 0, 0
 	}
-	s := searches.Get().(*search)
+	s, _ := searches.Get().(*search) // nothing else is put there
 	defer s.end()
 	s.begin(t, to, slack*most+2*cell)
 	s.mark(s.start, from, func(i int, e end) { s.reach(i, -1, e.cost) })

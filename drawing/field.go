@@ -218,8 +218,9 @@ type bearing struct {
 
 // bearings are n directions all round. They are the same for every ring of as many.
 func bearings(n int) []bearing {
-	if kept, ok := allBearings.Load(n); ok {
-		return kept.([]bearing)
+	kept, _ := allBearings.Load(n)
+	if b, ok := kept.([]bearing); ok {
+		return b
 	}
 	out := make([]bearing, n)
 	for k := range out {
