@@ -206,11 +206,17 @@ func (w *Worker) doubtful() bool {
 	return false
 }
 
-// canCharge reports whether the machine could deliver anything at the stud's
-// voltage with more field than any charging point gives it. A cranked one cannot.
+// canCharge reports whether the machine could deliver anything at the stud's voltage
+// with all the field that the line gives it, be it fed at the stud or by the battery.
+// Charging lifts both, and as iron saturates EMF grows by less than they do: what cannot
+// charge here cannot charge higher up. A cranked one cannot.
 func (w *Worker) canCharge(g *generator) bool {
 	p, x := w.machineParams(g), w.alternatorX(g)
-	x[machine.FieldAmps] = chargingGuess * w.M.restVolts() / p[machine.RotorOhms]
+	net, b := w.M.main.Network(), &w.M.Sys.Battery
+	plus, _ := net.Find(b.Positive)
+	minus, _ := net.Find(b.Negative)
+	volts := max(w.studVolts(g), w.main.V(plus, g.nodes[machine.Case]), w.main.V(plus, minus))
+	x[machine.FieldAmps] = volts / p[machine.RotorOhms]
 	return g.alt.Ratio(x, p) > cutIn
 }
 
