@@ -5,7 +5,6 @@ import (
 
 	"chargewright/circuit"
 	"chargewright/machine"
-	"chargewright/system"
 )
 
 // warm is a solution to go on from; doubt says that a charging one was looked
@@ -103,9 +102,6 @@ func (m *Model) coldStart() []float64 {
 	}
 	return x
 }
-
-// restVolts is about what the battery stands at [V].
-func (m *Model) restVolts() float64 { return system.Rested(m.Sys.Volts) }
 
 // CountRoots makes the solver label full-field points that hide other roots.
 func (w *Worker) CountRoots() { w.main.CountRoots = true }
