@@ -31,6 +31,7 @@ const (
 	FaultOhms           // of a pattern that grows with a resistance [Ohm]; the others do not look at it
 	Beside              // current out of the stud on top of the tables' [A]: 0, but for who knows it better (Timed)
 	DPlusBeside         // voltage of D+ on top of the tables' [V]; a machine without field diodes does not look at it
+	DPlusOff            // how far the tables' voltage of D+ is off, share of it [1]: their model error; the same
 	NumParams
 )
 

@@ -86,10 +86,11 @@ type state struct {
 	output           // what excite fills in
 	omega    float64 // electrical, after slip [rad/s]
 	wEff     float64
-	stud     dual // current out of the stud without leakage [A]
-	open     dual // voltage of D+ to case before the field diode [V]
-	ohms     dual // behind it [Ohm]
-	residual dual // of the D+ current's own equation [A]
+	stud     dual    // current out of the stud without leakage [A]
+	open     dual    // voltage of D+ to case before the field diode [V]
+	told     float64 // the same as the tables have it [V]
+	ohms     dual    // behind it [Ohm]
+	residual dual    // of the D+ current's own equation [A]
 	byVolts  float64
 }
 
@@ -106,6 +107,8 @@ func (m *NineDiode) solve(s *state, x, p []float64) {
 	table := dual{v: c.amps, d: [dualSize]float64{c.byVolts, c.byEMF, c.byReactance, c.byOhms, 0}}
 	level, slope, share := m.terminal(pattern, volts, emf, reactance, ohms, amps, table)
 	s.stud = table.minus(share.times(amps))
+	s.told = level.v
+	level = level.chain(level.v*(1+p[DPlusOff]), 1+p[DPlusOff])
 	s.open, s.ohms = level, slope
 
 	// The field diode: what flows through it is what flows at D+.

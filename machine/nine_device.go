@@ -60,6 +60,7 @@ func (m *NineDiode) Grad(x, p, dfdp []float64) {
 	}
 	dfdp[Stud*NumParams+Beside], dfdp[Case*NumParams+Beside] = -1, 1
 	dfdp[DPlusAmps*NumParams+DPlusBeside] = -s.byVolts
+	dfdp[DPlusAmps*NumParams+DPlusOff] = -s.byVolts * s.told
 	turn, _ := side(x[NineFieldAmps])
 	dfdp[NineFieldAmps*NumParams+RotorOhms] = -x[NineFieldAmps]
 	dfdp[NineFieldAmps*NumParams+BrushVolts] = -turn

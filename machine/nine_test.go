@@ -51,6 +51,7 @@ func TestNineDerivativesAgainstDifferences(t *testing.T) {
 	done := 0
 	for done < 2000 {
 		x, p := drawNine(rng)
+		p[DPlusOff] = 0.02 * (rng.Float64() - 0.5)
 		f, jac, dfdp := make([]float64, n), make([]float64, n*n), make([]float64, n*NumParams)
 		m.Stamp(x, p, f, jac)
 		if math.Abs(f[DPlusAmps]) > 100 {
@@ -74,6 +75,9 @@ func TestNineDerivativesAgainstDifferences(t *testing.T) {
 				nineClose(t, x, p, value, &x[k], sizes[k], jac[row*n+k], "f", row, "x", k)
 			}
 			nineClose(t, x, p, ripple, &x[k], sizes[k], dx[k], which, 0, "x", k)
+		}
+		for row = range n {
+			nineClose(t, x, p, value, &p[DPlusOff], 1, dfdp[row*NumParams+DPlusOff], "f", row, "p", DPlusOff)
 		}
 		for k := range PatternIndex {
 			for row = range n {

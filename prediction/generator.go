@@ -125,5 +125,8 @@ func (m *Model) putGenerator(a *assembly, g *generator, c conditions, pattern in
 	m.put(a, al+machine.Residual, g.figure(a, "machine.residual"))
 	m.put(a, al+machine.BrushVolts, g.figure(a, "machine.brush-volts"))
 	m.put(a, al+machine.PatternIndex, exactly(float64(pattern)))
+	if g.sys.Machine.DPlus != "" {
+		m.put(a, al+machine.DPlusOff, m.dplusOff(c, machine.NinePattern(pattern), z))
+	}
 	m.putRegulator(a, g, c)
 }

@@ -32,6 +32,7 @@ type Model struct {
 	scalAt  map[string]int
 	soft    int // coordinate of the model term for asymmetric output
 	ripple  int // coordinate of the model term for ripple
+	dplus   int // coordinate of the model term for D+, -1 where no machine has field diodes
 	par     params
 	faults  map[string]int
 	// patterns are the rectifier patterns of each fault, one for each machine.
@@ -188,6 +189,10 @@ func Compile(sys *system.System) (*Model, error) {
 	}
 	m.soft = m.coordinate("model.asymmetry", "model term: output with an unbalanced rectifier", unit.One)
 	m.ripple = m.coordinate("model.ripple", "model term: ripple", unit.One)
+	m.dplus = -1
+	if sys.Machine.DPlus != "" {
+		m.dplus = m.coordinate("model.dplus", "model term: voltage of D+", unit.One)
+	}
 	var err error
 	if m.main, err = main.Compile(); err != nil {
 		return nil, err

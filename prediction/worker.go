@@ -5,7 +5,6 @@ import (
 
 	"chargewright/circuit"
 	"chargewright/machine"
-	"chargewright/system"
 )
 
 // warm is a solution to go on from; doubt says that a charging one was looked
@@ -103,9 +102,6 @@ func (m *Model) coldStart() []float64 {
 	}
 	return x
 }
-
-// restVolts is about what the battery stands at [V].
-func (m *Model) restVolts() float64 { return system.Rested(m.Sys.Volts) }
 
 // CountRoots makes the solver label full-field points that hide other roots.
 func (w *Worker) CountRoots() { w.main.CountRoots = true }
@@ -206,11 +202,17 @@ func (w *Worker) doubtful() bool {
 	return false
 }
 
-// canCharge reports whether the machine could deliver anything at the stud's
-// voltage with more field than any charging point gives it. A cranked one cannot.
+// canCharge reports whether the machine could deliver anything at the stud's voltage
+// with all the field that the line gives it, be it fed at the stud or by the battery.
+// Charging lifts both, and as iron saturates EMF grows by less than they do: what cannot
+// charge here cannot charge higher up. A cranked one cannot.
 func (w *Worker) canCharge(g *generator) bool {
 	p, x := w.machineParams(g), w.alternatorX(g)
-	x[machine.FieldAmps] = chargingGuess * w.M.restVolts() / p[machine.RotorOhms]
+	net, b := w.M.main.Network(), &w.M.Sys.Battery
+	plus, _ := net.Find(b.Positive)
+	minus, _ := net.Find(b.Negative)
+	volts := max(w.studVolts(g), w.main.V(plus, g.nodes[machine.Case]), w.main.V(plus, minus))
+	x[machine.FieldAmps] = volts / p[machine.RotorOhms]
 	return g.alt.Ratio(x, p) > cutIn
 }
 

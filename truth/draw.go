@@ -45,11 +45,19 @@ func Figures(rng *rand.Rand, m *prediction.Model, faults []int, o DrawOptions) V
 		v.Name = m.Sys.Faults[faults[0]].ID
 	}
 	spread, n := max(o.Spread, 0), max(o.Components, 1)
+	late := m.DPlusTerm()
 	for i := range v.Z {
+		if i == late {
+			continue
+		}
 		v.Z[i] = rng.NormFloat64()
 		if i < len(m.Coords) {
 			v.Z[i] *= spread
 		}
+	}
+	if late >= 0 {
+		// From a stream of its own: the term came later, and a seed's vehicle stays what it was.
+		v.Z[late] = spread * rand.New(rand.NewPCG(math.Float64bits(v.Z[0]), math.Float64bits(v.Z[1]))).NormFloat64()
 	}
 	for _, i := range modelTerms(m) {
 		v.Z[i] /= math.Max(spread, 1e-9) // the prediction's own error is no spread of vehicles
