@@ -150,6 +150,12 @@ touch /probe/done
 systemctl --force --force poweroff
 `
 
+// What runs inTheMachine when it has come up.
+const (
+	probeService = "[Service]\nType=oneshot\nExecStart=/bin/bash /probe/run\n"
+	probeTarget  = "[Unit]\nRequires=basic.target probe.service\nAfter=basic.target\n"
+)
+
 // container is a systemd of its own over a copy of this machine that is not kept.
 type container struct {
 	root string
@@ -157,8 +163,9 @@ type container struct {
 	said *quiet
 }
 
-// boot starts systemd as the first process of a container on this machine's own files.
-func boot(t *testing.T, files map[string]string) *container {
+// boot starts systemd as the first process of a container on this machine's own files;
+// more are arguments of what runs it.
+func boot(t *testing.T, files map[string]string, more ...string) *container {
 	t.Helper()
 	nspawn := need.Program(t, "systemd-nspawn")
 	if os.Geteuid() != 0 {
@@ -204,7 +211,7 @@ func boot(t *testing.T, files map[string]string) *container {
 			t.Fatal(err)
 		}
 	}
-	m.cmd = exec.Command(nspawn, "--quiet", "--directory="+m.root, "--register=no", "--keep-unit", "--machine=chargewright-test", "--boot", "systemd.unit=probe.target")
+	m.cmd = exec.Command(nspawn, slices.Concat([]string{"--quiet", "--directory=" + m.root, "--register=no", "--keep-unit", "--machine=chargewright-test"}, more, []string{"--boot", "systemd.unit=probe.target"})...)
 	m.cmd.Stdout, m.cmd.Stderr = m.said, m.said
 	m.cmd.SysProcAttr = &syscall.SysProcAttr{Pdeathsig: syscall.SIGKILL}
 	if err := m.cmd.Start(); err != nil {
@@ -279,8 +286,8 @@ func TestUnitUnderSystemd(t *testing.T) {
 	m := boot(t, map[string]string{
 		unitDir + "chargewright.service": unit, unitDir + "inside.service": within,
 		unitDir + "outside.service":             "[Service]\nType=oneshot\nUser=nobody\nExecStart=/usr/local/bin/" + insideProgram + " /probe/free\nStandardOutput=file:/probe/outside\n",
-		unitDir + "probe.service":               "[Service]\nType=oneshot\nExecStart=/bin/bash /probe/run\n",
-		unitDir + "probe.target":                "[Unit]\nRequires=basic.target probe.service\nAfter=basic.target\n",
+		unitDir + "probe.service":               probeService,
+		unitDir + "probe.target":                probeTarget,
 		"etc/chargewright/chargewright.env":     "CHARGEWRIGHT_ARGS=--listen " + at + " --metrics " + figures + "\n",
 		"probe/run":                             inTheMachine,
 		"etc/tmpfiles.d/chargewright-test.conf": "# nothing\n",
