@@ -452,7 +452,7 @@ func (b *tab) wholeJob(s *shop, line *wire) {
 	b.go_("/?q=Saloon+in+the+browser")
 	b.sees("Signed")
 	b.look("jobs")
-	for _, p := range []string{"/systems", "/systems/isolated-earth-side", "/systems/isolated-earth-side/edit", "/keys", "/nowhere"} {
+	for _, p := range []string{"/systems", "/systems/isolated-earth-side", "/systems/isolated-earth-side/edit", "/systems/fit", "/keys", "/nowhere"} {
 		b.go_(p)
 		b.look(strings.ReplaceAll(strings.TrimPrefix(p, "/"), "/", "-"))
 	}

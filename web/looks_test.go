@@ -81,7 +81,7 @@ func lookedAt(t *testing.T, s *shop) (pages []string) {
 	for _, p := range []string{"", "/log", "/proof", "/report"} {
 		pages = append(pages, empty+p)
 	}
-	return append(pages, "/", "/?q=nothing+has+this+in+it", "/jobs/new", "/fitted", "/fitted?terminals=one-blade&regulator=sealed&ways=two&blade-live=no&number=no", "/systems", "/systems/"+theSystem, "/systems/"+theSystem+"/edit", "/keys", "/nowhere")
+	return append(pages, "/", "/?q=nothing+has+this+in+it", "/jobs/new", "/fitted", "/fitted?terminals=one-blade&regulator=sealed&ways=two&blade-live=no&number=no", "/systems", "/systems/"+theSystem, "/systems/"+theSystem+"/edit", "/systems/fit", "/keys", "/nowhere")
 }
 
 // TestLooks: on no page, at no size and in no view is anything cut off, off the

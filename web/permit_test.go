@@ -36,7 +36,7 @@ var whoMay = map[string]string{
 	"GET /jobs/{job}/readings/{reading}/correct": "otp", "POST /jobs/{job}/readings/{reading}/correct": "otp", "GET /jobs/{job}/could-not": "otp", "POST /jobs/{job}/could-not": "otp",
 	"GET /jobs/{job}/else": "otp", "GET /jobs/{job}/free": "otp", "POST /jobs/{job}/undo": "otp",
 	"GET /jobs/{job}/repair": "ot", "POST /jobs/{job}/repair": "ot", "POST /jobs/{job}/proof": "ot", "POST /jobs/{job}/sign": "ot",
-	"GET /systems/{system}/edit": "o", "POST /systems/check": "o", "POST /systems": "o",
+	"GET /systems/{system}/edit": "o", "POST /systems/check": "o", "GET /systems/fit": "o", "POST /systems/fit": "o", "POST /systems": "o",
 	"GET /instruments": "otaip", "GET /instruments/{instrument}": "otaip", "POST /instruments/here": "otp", "GET /instruments/new": "o", "POST /instruments": "o", "POST /instruments/{instrument}": "o",
 	"GET /people": "o", "POST /people": "o", "GET /people/{person}": "o", "POST /people/{person}/role": "o", "POST /people/{person}/link": "o",
 	"POST /people/{person}/uninvite": "o", "POST /people/{person}/withdraw": "o", "POST /people/{person}/no-passkeys": "o",

@@ -125,6 +125,8 @@ func (s *Server) shopRoutes() []route {
 		{"GET /fitted", s.fittedPage, account.Look, false},
 		{"POST /fitted", s.fittedPage, account.Look, false},
 		{"GET /systems", s.systemsPage, account.Look, false},
+		{"GET /systems/fit", s.manualPage, account.Systems, false},
+		{"POST /systems/fit", s.fitManual, account.Systems, true},
 		{"GET /systems/{system}", s.systemPage, account.Look, true},
 		{"GET /systems/{system}/edit", s.editPage, account.Systems, false},
 		{"POST /systems/check", s.checkSystem, account.Systems, true},

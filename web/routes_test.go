@@ -101,6 +101,8 @@ var rows = map[string]row{
 	"POST /fitted":                                {"/fitted", plainForm("new-words", "dim at idle", "terminals", "one-blade", "regulator", "contacts"), 200, []string{"Take system: supply-side-contact", "dim at idle"}},
 	"POST /jobs/new":                              {"/jobs/new", plainForm("new-event", "e-87654321", "new-seen", "0", "new-words", "dim at idle"), 200, []string{"New job", "dim at idle"}},
 	"GET /systems":                                {"/systems", nil, 200, []string{"shipped"}},
+	"GET /systems/fit":                            {"/systems/fit", nil, 200, []string{"Find the machine"}},
+	"POST /systems/fit":                           {"/systems/fit", plainForm("template", "isolated-earth-side"), 422, []string{"outputs", "Write instead"}},
 	"GET /systems/{system}":                       {"/systems/" + "isolated-earth-side", nil, 200, []string{"Limits", "Test points", "Faults"}},
 	"GET /systems/{system}/edit":                  {"/systems/isolated-earth-side/edit", nil, 200, []string{"Check and keep"}},
 	"POST /systems/check":                         {"/systems/check", plainForm("source", "format: 1\nid: x\n"), 422, []string{"a second look", "Line 1"}},
