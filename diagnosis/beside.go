@@ -2,7 +2,6 @@ package diagnosis
 
 import (
 	"cmp"
-	"math"
 	"slices"
 )
 
@@ -59,31 +58,21 @@ func (f *fitter) beside(i int, bad wrongs, eff *effects, best map[[2]int]float64
 	rest := out.white(b.data, func(r int) float64 {
 		return residual(&b.data[r], f.h0[r])*b.data[r].s + dot(f.rows[r], out.z)
 	})
+	n := len(out.rows)
+	alone := &effect{change: make([]float64, n), slope: make([]float64, n)} // the first fault's effect is in the fit
 	for e := range eff.all {
 		x := &eff.all[e]
 		if x.hyp == i || b.clash(b.Hyps[i].Faults[0], b.Hyps[x.hyp].Faults[0]) {
 			continue
 		}
-		change := out.white(b.data, func(r int) float64 { return x.raw[r] })
-		slope := out.white(b.data, func(r int) float64 { return x.rawSlope[r] })
-		score := b.pairPrior(&b.Hyps[i], &b.Hyps[x.hyp]) + base + x.logWeight - beyond(rest, change, slope)
+		second := &effect{
+			change: out.white(b.data, func(r int) float64 { return x.raw[r] }),
+			slope:  out.white(b.data, func(r int) float64 { return x.rawSlope[r] }),
+		}
+		score := b.pairPrior(&b.Hyps[i], &b.Hyps[x.hyp]) + base + x.logWeight - added(rest, second, alone)
 		key := pairKey(b.Hyps[i].Faults[0], b.Hyps[x.hyp].Faults[0])
 		if old, ok := best[key]; !ok || score > old {
 			best[key] = score
 		}
 	}
-}
-
-// beyond is the objective that an effect leaves, its magnitude free: |e|²/2 less what
-// the slope takes of it.
-func beyond(rest, change, slope []float64) float64 {
-	var ee, es float64
-	ss := 1.0
-	for i, r := range rest {
-		e := r - change[i]
-		ee += e * e
-		es += e * slope[i]
-		ss += slope[i] * slope[i]
-	}
-	return (ee-es*es/ss)/2 + math.Log(ss)/2
 }

@@ -274,7 +274,6 @@ func (b *Belief) bestOf(ctx context.Context, cands []Hyp, score func(*fitter, *H
 	return out, nil
 }
 
-// logPair is the log of what two faults at once are likelier than their rates
 // pairCandidates adds independent pairs around the leading singles to those that
 // there are.
 func (b *Belief) pairCandidates(out []Hyp, eff *effects) []Hyp {

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"net/http"
@@ -16,8 +17,8 @@ import (
 // of it: key is where it stands there, each of its boxes a line.
 type manualSection struct {
 	key, title string
-	list       bool // one of several: the file has a list there
-	inside     string
+	list       bool   // one of several: the file has a list there
+	inside     string // the section of the file that it is a part of, if it is
 	boxes      []manualBox
 }
 
@@ -32,6 +33,9 @@ type manualBox struct {
 var (
 	manualPage = manualBox{key: "page", label: "Page", text: true}
 	tolerance  = manualBox{key: "tolerance", label: "Tolerance", note: "A bare number is per cent; none with a range.", unit: "%"}
+	speed      = manualBox{key: "speed", label: "At a speed of", unit: "rpm"}
+	whose      = manualBox{key: "whose", label: "Of the", choices: []page.Choice{{ID: "alternator", Text: "alternator"}, {ID: "engine", Text: "engine"}}}
+	warmth     = manualBox{key: "temperature", label: "At", unit: "degC", note: "Degrees Celsius."}
 	windings   = manualBox{key: "windings", label: "Windings", choices: []page.Choice{{ID: "cold", Text: "cold"}, {ID: "hot", Text: "hot"}}}
 )
 
@@ -50,7 +54,7 @@ var manualSections = func() []manualSection {
 			tolerance,
 			{key: "volts", label: "At volts", unit: "V"},
 			{key: "speed", label: "And a speed of", unit: "rpm"},
-			{key: "whose", label: "Of the", choices: []page.Choice{{ID: "alternator", Text: "alternator"}, {ID: "engine", Text: "engine"}}},
+			whose,
 			windings,
 			{key: "less-field", label: "Its field is fed", note: "Where it is fed inside the machine this must be said.", choices: []page.Choice{{ID: "", Text: "from outside"}, {ID: "true", Text: "inside, amps are those of the stud"}, {ID: "false", Text: "inside, amps with the field's"}}},
 			manualPage,
@@ -58,20 +62,20 @@ var manualSections = func() []manualSection {
 	}
 	return append(out,
 		manualSection{key: "cut-in", title: "Where output begins", list: true, boxes: []manualBox{
-			{key: "speed", label: "At a speed of", unit: "rpm"},
-			{key: "whose", label: "Of the", choices: []page.Choice{{ID: "alternator", Text: "alternator"}, {ID: "engine", Text: "engine"}}},
+			speed,
+			whose,
 			tolerance,
 			{key: "volts", label: "At volts", unit: "V"},
 			windings, manualPage,
 		}},
 		manualSection{key: "field-current", title: "Field current", list: true, boxes: []manualBox{
-			{key: "amps", label: "Amps", unit: "A"}, tolerance, {key: "volts", label: "At volts across the field", unit: "V"}, {key: "temperature", label: "At", unit: "degC", note: "Degrees Celsius."}, manualPage,
+			{key: "amps", label: "Amps", unit: "A"}, tolerance, {key: "volts", label: "At volts across the field", unit: "V"}, warmth, manualPage,
 		}},
 		manualSection{key: "rotor", title: "Rotor winding", list: true, boxes: []manualBox{
-			{key: "ohms", label: "Between the rings", unit: "Ohm"}, tolerance, {key: "temperature", label: "At", unit: "degC", note: "Degrees Celsius."}, manualPage,
+			{key: "ohms", label: "Between the rings", unit: "Ohm"}, tolerance, warmth, manualPage,
 		}},
 		manualSection{key: "stator", title: "Stator winding", list: true, boxes: []manualBox{
-			{key: "ohms", label: "Between two ends", unit: "Ohm"}, tolerance, {key: "temperature", label: "At", unit: "degC", note: "Degrees Celsius."}, manualPage,
+			{key: "ohms", label: "Between two ends", unit: "Ohm"}, tolerance, warmth, manualPage,
 		}},
 		manualSection{key: "regulated", title: "Regulated voltage", list: true, boxes: []manualBox{
 			{key: "volts", label: "Volts", unit: "V"},
@@ -128,20 +132,15 @@ func figuresOf(r *http.Request) *figuresFile {
 		if !m.filled(r, n) {
 			continue
 		}
-		first, indent := m.field(n, &m.boxes[0]), "  "
-		switch {
-		case m.inside != "" && last == m.inside:
-			f.line(first, "  "+m.key+":")
-			indent = "    "
-		case m.inside != "":
-			f.line(first, m.inside+":")
-			f.line(first, "  "+m.key+":")
-			indent = "    "
-		case m.key != last:
-			f.line(first, m.key+":")
+		first, indent, top := m.field(n, &m.boxes[0]), "  ", cmp.Or(m.inside, m.key)
+		if top != last {
+			f.line(first, top+":")
 		}
-		last = m.key
-		if m.list {
+		switch last = top; {
+		case m.inside != "":
+			f.line(first, "  "+m.key+":")
+			indent = "    "
+		case m.list:
 			f.line(first, "  -")
 			indent = "    "
 		}
