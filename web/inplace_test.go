@@ -70,15 +70,6 @@ func TestAnswerBeforeTheNextStep(t *testing.T) {
 			t.Error("the page itself waits for a next step")
 		}
 	}
-	bare := func(page string) string { // but for what differs between any two pages
-		_, page, _ = strings.Cut(page, "<main")
-		for _, cut := range [][2]string{{`<a class="btn act wide left" id="next"`, "</a>"}, {`name="event" value="`, `"`}} {
-			before, after, _ := strings.Cut(page, cut[0])
-			_, after, _ = strings.Cut(after, cut[1])
-			page = before + after
-		}
-		return page
-	}
 	if a, b := bare(ok.Page), bare(whole.body); a != b {
 		t.Errorf("the early page is another:\n%s\nand\n%s", firstWords(a), firstWords(b))
 	}
@@ -90,6 +81,17 @@ func TestAnswerBeforeTheNextStep(t *testing.T) {
 	if late, _ := hurried.shows(t, at, f, 200); late.Page != "" || late.To != ok.To {
 		t.Errorf("answered %+v", late)
 	}
+}
+
+// bare is a page but for what differs between any two.
+func bare(page string) string {
+	_, page, _ = strings.Cut(page, "<main")
+	for _, cut := range [][2]string{{`<a class="btn act wide left" id="next"`, "</a>"}, {`name="event" value="`, `"`}} {
+		before, after, _ := strings.Cut(page, cut[0])
+		_, after, _ = strings.Cut(after, cut[1])
+		page = before + after
+	}
+	return page
 }
 
 // stays marks the page, and says whether it still stands: nothing was loaded anew.

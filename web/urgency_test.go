@@ -54,6 +54,17 @@ func (s *shop) occupied() (over func()) {
 	return sync.OnceFunc(func() { close(done) })
 }
 
+// overwhelmed has the engine work for others until over is called: everybody waits.
+func (s *Server) overwhelmed() (over func()) {
+	done := make(chan struct{})
+	for range mostAtOnce {
+		begun := make(chan struct{})
+		go s.engine.do(entered, false, "somebody", func() { close(begun); <-done })
+		<-begun
+	}
+	return sync.OnceFunc(func() { close(done) })
+}
+
 // TestUrgentFirst: the update of a reading that was entered goes before pages, those
 // before looks and those before what nobody waits for; of one urgency, whoever came
 // first.

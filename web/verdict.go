@@ -40,6 +40,9 @@ func keyOf(b job.ReadingBody) key {
 // verdictPage says what a reading means, as the job stands now.
 func (s *Server) verdictPage(w http.ResponseWriter, r *http.Request) {
 	r = r.WithContext(urgent(r.Context(), entered))
+	if r.URL.Query().Has("soon") && s.soonVerdict(w, r) {
+		return
+	}
 	x, ok := s.opened(w, r)
 	if !ok {
 		return
@@ -65,28 +68,42 @@ func (s *Server) verdictPage(w http.ResponseWriter, r *http.Request) {
 // verdictOf is what a reading means: as the job stands now, after the reading, and
 // before it.
 func (s *Server) verdictOf(r *http.Request, x *work, e job.Entry, b job.ReadingBody, then, before *work) page.Verdict {
-	base := "/jobs/" + x.stream
-	v := page.Verdict{
-		Shell: s.jobShell(r, x, "What it says", "now"), Hidden: s.hidden(x.seq), Change: then.stand.Since(before.stand, b.ID),
-		Correct: base + "/readings/" + b.ID + "/correct", Again: keyOf(b).at(base), Next: page.Link{Text: "Go on", To: base},
-	}
-	v.Follow = true
+	v := s.verdictAround(r, x, e, b)
+	v.Change = then.stand.Since(before.stand, b.ID)
 	if now := x.stand.Advice.Readings[b.ID]; now != nil { // a correction counts
 		v.Change.Reading, v.Change.Headline = now, now.Headline()
 	}
-	v.Taken = strings.Join(nonEmpty(v.Change.Reading.Name, "recorded "+shortTime(e.Recorded, s.Now()), s.lateNote(e)), " · ")
-	if s.lateNote(e) == "" {
-		v.Taken = v.Change.Reading.Name + " · taken " + shortTime(e.Recorded, s.Now())
-	}
-	if last, ok := job.Last(x.events); ok && last.ID == e.Event && s.mayTakeBack(r, last.Kind) {
-		v.Undo = true
-	}
+	v.Taken = s.taken(v.Change.Reading.Name, e)
 	if next := x.stand.Advice.Next; len(next) > 0 {
 		v.Next.Text, v.NextNote = "Next: "+next[0].Name, next[0].Cost()
 	}
 	v.Proof = proofSoFar(x, b)
 	v.Meant = s.meant(x, v.Change.Reading)
 	return v
+}
+
+// verdictAround is a verdict without what it says.
+func (s *Server) verdictAround(r *http.Request, x *work, e job.Entry, b job.ReadingBody) page.Verdict {
+	base := "/jobs/" + x.stream
+	v := page.Verdict{
+		Shell: s.jobShell(r, x, "What it says", "now"), Hidden: s.hidden(x.seq),
+		Correct: base + "/readings/" + b.ID + "/correct", Again: keyOf(b).at(base), Next: page.Link{Text: "Go on", To: base},
+	}
+	v.Follow = true
+	if r.URL.Query().Has("soon") {
+		v.Here = r.URL.Path // it is the same page
+	}
+	last, ok := job.Last(x.events)
+	v.Undo = ok && last.ID == e.Event && s.mayTakeBack(r, last.Kind)
+	return v
+}
+
+// taken says what was read, and when.
+func (s *Server) taken(name string, e job.Entry) string {
+	if late := s.lateNote(e); late != "" {
+		return strings.Join(nonEmpty(name, "recorded "+shortTime(e.Recorded, s.Now()), late), " · ")
+	}
+	return name + " · taken " + shortTime(e.Recorded, s.Now())
 }
 
 // meant is the correction of a reading to what it was probably meant to be; nil when

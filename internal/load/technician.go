@@ -5,6 +5,8 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"html"
+	"maps"
 	"net/http"
 	"net/url"
 	"os"
@@ -242,14 +244,27 @@ func (t *technician) reading(ctx context.Context, due time.Time) {
 		form.Set("v"+strconv.Itoa(i), text)
 	}
 	w.until(ctx, due.Add(-time.Second))
-	a, err = t.ask(ctx, t.job+"/preview", form, asPart)
-	w.note("a look at what it would do", due.Add(-time.Second), a, err, http.StatusOK)
-	w.until(ctx, due)
+	looked := t.look(ctx, due.Add(-time.Second), form)
+	if w.until(ctx, due); w.cost != nil {
+		<-looked // what it costs is counted by itself
+	}
 	if t.enter(ctx, due, form) {
 		w.until(ctx, due.Add(2*time.Second))
 		a, err = t.ask(ctx, t.job, nil, asPage)
 		w.note("the page of a job", due.Add(2*time.Second), a, err, http.StatusOK)
 	}
+}
+
+// look asks what a reading would do while the technician reads the box once more: who
+// presses Enter does not wait for it.
+func (t *technician) look(ctx context.Context, due time.Time, form url.Values) <-chan struct{} {
+	done, sent, to := make(chan struct{}), maps.Clone(form), t.job+"/preview"
+	go func() {
+		defer close(done)
+		a, err := t.ask(ctx, to, sent, asPart)
+		t.shop.note("a look at what it would do", due, a, err, http.StatusOK)
+	}()
+	return done
 }
 
 // enter sends a reading, and loads what it says.
@@ -274,16 +289,29 @@ func (t *technician) enter(ctx context.Context, due time.Time, form url.Values) 
 	w.mu.Lock()
 	w.acked[event] = t.job
 	w.mu.Unlock()
-	if got.Page != "" {
-		a.body = got.Page
-		return w.note(answered, due, a, nil, http.StatusOK)
+	if a.body = got.Page; got.Page == "" {
+		a, err = t.ask(ctx, got.To, nil, asPage)
 	}
-	a, err = t.ask(ctx, got.To, nil, asPage)
-	return w.note(answered, due, a, err, http.StatusOK)
+	good := w.note(answered, due, a, err, http.StatusOK)
+	for err == nil { // as the page's script does, until the causes are there
+		m := soonField.FindStringSubmatch(a.body)
+		if m == nil {
+			break
+		}
+		a, err = t.ask(ctx, html.UnescapeString(m[1]), nil, asPage)
+	}
+	return w.note(caused, due, a, err, http.StatusOK) && good
 }
 
-// answered is what the bar is about.
-const answered = "the answer after a reading"
+// answered is what the bar is about: recorded, and what the reading is against its
+// limits. caused is when the page says what it does to the causes as well.
+const (
+	answered = "the answer after a reading"
+	caused   = "the causes in it"
+)
+
+// soonField is on a page that waits for the causes.
+var soonField = regexp.MustCompile(`data-soon="([^"]+\?soon=[^"]*)"`)
 
 var asset = regexp.MustCompile(`(?:href|src)="(/static/[^"]+)"`)
 

@@ -241,7 +241,8 @@ type Verdict struct {
 	Taken    string
 	Next     Link
 	NextNote string
-	Soon     string // where the next step will stand, which is being worked out; "" = it is here
+	Pending  bool   // what it does to the causes is being worked out
+	Soon     string // where that, or the next step, will stand, which is being worked out; "" = all is here
 	Correct  string
 	Again    string // address where it is taken again
 	Undo     bool

@@ -31,17 +31,21 @@
     if (first) first.focus();
     return true;
   };
-  // soon fetches the next step, which was still being worked out. The link leads on
-  // without it too.
+  // soon fetches what was still being worked out: what a reading does to the causes,
+  // then the next step. The link leads on without it too. What stands stays what it is,
+  // so that the focus stays, and what is new is read out.
   const soon = async (link) => {
     for (let n = 0; link && link.isConnected && link.dataset.soon && n < 20; n++) {
       const r = await fetch(link.dataset.soon).catch(() => null);
-      if (!r || r.status > 202) return;
-      const next = new DOMParser().parseFromString(await r.text(), "text/html").querySelector("#next:not([data-soon])");
+      if (!r || r.status > 202 || !link.isConnected) return;
+      const then = new DOMParser().parseFromString(await r.text(), "text/html"), next = then.querySelector("#next");
       if (!next) continue; // it is held for some seconds until there is one
+      for (const id of ["verdict", "says", "read", "did", "next"]) {
+        const old = document.getElementById(id), anew = then.getElementById(id);
+        if (old && anew && old.innerHTML !== anew.innerHTML) old.replaceChildren(...anew.childNodes);
+      }
       link.href = next.getAttribute("href");
-      link.removeAttribute("data-soon");
-      link.replaceChildren(...next.childNodes);
+      if (next.dataset.soon) link.dataset.soon = next.dataset.soon; else link.removeAttribute("data-soon");
     }
   };
   document.addEventListener("answer", (e) => {
