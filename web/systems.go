@@ -200,7 +200,7 @@ func (s *Server) keepSystem(w http.ResponseWriter, r *http.Request) {
 		s.showEditor(w, r, http.StatusUnprocessableEntity, v)
 		return
 	}
-	err = s.systems.keep(r.Context(), sys, h.Event, who(r).ID, h.Seen)
+	err = s.systems.keep(r.Context(), sys, h.Event, deviceOf(r), who(r).ID, h.Seen)
 	var moved *journal.Moved
 	var reused *journal.Reused
 	switch {
