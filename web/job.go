@@ -120,6 +120,9 @@ func (s *Server) showJob(w http.ResponseWriter, r *http.Request, code int, x *wo
 	s.show(w, r, code, page.JobPage(out))
 }
 
+// lately is how many of the latest entries stand on the page of a job.
+const lately = 5
+
 // jobView is everything that the page of a job shows.
 type jobView struct {
 	page.Job
@@ -136,6 +139,11 @@ func (s *Server) jobView(r *http.Request, x *work, k key) (jobView, error) {
 	v.Unrecorded = s.unrecorded(r, x)
 	v.Waits = waitsFor(x.job.Waits)
 	v.Signed = x.job.Signed != nil
+	for _, l := range slices.Backward(s.logLines(x)) {
+		if len(v.Lately) < lately {
+			v.Lately = append(v.Lately, l.LogLine)
+		}
+	}
 	if last, ok := job.Last(x.events); ok && s.mayTakeBack(r, last.Kind) {
 		v.Undo = kindNames[last.Kind]
 	}

@@ -95,6 +95,7 @@ var keyList = []Link{
 	{Text: "l", To: "the log"},
 	{Text: "?", To: "this page"},
 	{Text: "Enter", To: "enters the reading"},
+	{Text: "Esc", To: "folds what was unfolded"},
 }
 
 // portionWords says a bar in words.

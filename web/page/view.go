@@ -164,6 +164,7 @@ type Job struct {
 	Refused  string
 	Waits    string
 	Undo     string // what undo would take back, "" = nothing
+	Lately   []LogLine
 	Readings int
 	Signed   bool
 	Standing string // what the step is when it measures nothing: repair, no-fault, beyond
