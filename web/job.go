@@ -165,7 +165,7 @@ func (s *Server) jobView(r *http.Request, x *work, k key) (jobView, error) {
 	v.Strips = step.Strips
 	v.Working = append(slices.Clone(step.Body.Lines), step.Holds()...)
 	v.Cautions = step.Untold(v.Lines)
-	v.Done = doneLines(x)
+	v.Done, v.DoneLines = doneLines(x)
 	for _, a := range st.Advice.Rig {
 		v.Rig = append(v.Rig, a.Short)
 	}
@@ -200,8 +200,8 @@ func waitsFor(w job.WaitsBody) string {
 	return strings.TrimSpace(strings.Join(nonEmpty("for "+waitWords[w.For], w.What), ": ")) + "."
 }
 
-// doneLines says how much of the hook-up was done since the last reading.
-func doneLines(x *work) string {
+// doneLines says how much of the hook-up was done since the last reading, and what.
+func doneLines(x *work) (words string, lines []string) {
 	n := 0
 	for i := len(x.job.Entries) - 1; i >= 0; i-- {
 		e := x.job.Entries[i]
@@ -212,15 +212,18 @@ func doneLines(x *work) string {
 		if !ok {
 			break
 		}
+		done := placeWords(x, b.Rig)
 		n += len(b.Rig)
 		if len(b.Rig) == 0 && len(b.Leads) > 0 {
 			n++
+			done = leadWords(b.Leads)
 		}
+		lines = append(done, lines...)
 	}
 	if n == 0 {
-		return ""
+		return "", nil
 	}
-	return plural(n, "change", "changes") + " of the hook-up done since the last reading"
+	return plural(n, "change", "changes") + " of the hook-up done since the last reading", lines
 }
 
 func causeLines(st *advice.Standing) []page.CauseLine {
