@@ -65,6 +65,7 @@ func manualResult(res *fit.Result, anyway bool, file string) page.Manual {
 		f := &res.Fitted[i]
 		v.Figures = append(v.Figures, page.Row{advice.Capital(by.Replace(f.Words())), advice.Capital(met(f.Misfit)), by.Replace(f.Given()), by.Replace(fit.Shown(f.Dim(), f.Predicted))})
 	}
+	v.Curve = chartOf(res.Curve)
 	for _, k := range res.Unknowns {
 		v.Unknowns = append(v.Unknowns, page.Row{
 			advice.Capital(k.Name), by.Replace(fit.Shown(k.Dim, k.Fitted.Median)),
@@ -87,6 +88,22 @@ func manualResult(res *fit.Result, anyway bool, file string) page.Manual {
 		v.Source = string(res.System)
 	}
 	return v
+}
+
+func chartOf(c fit.Curve) page.Chart {
+	points := func(list []fit.CurvePoint) (out []page.ChartPoint) {
+		for _, p := range list {
+			out = append(out, page.ChartPoint{X: p.Speed, Y: p.Amps, Low: p.Low, High: p.High})
+		}
+		return out
+	}
+	ticks := func(list []fit.Tick) (out []page.ChartTick) {
+		for _, t := range list {
+			out = append(out, page.ChartTick(t))
+		}
+		return out
+	}
+	return page.Chart{Words: c.Words, Points: points(c.Points), Given: points(c.Given), X: ticks(c.Speeds), Y: ticks(c.Amps)}
 }
 
 // showManual shows the form as it was filled in.

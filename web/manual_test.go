@@ -106,7 +106,7 @@ func TestFormIsTheFile(t *testing.T) {
 // its box, everything at once.
 func TestManualOnThePage(t *testing.T) {
 	s := theShop(t)
-	a := s.ask(t, http.MethodPost, "/systems/fit", demoManual()).want(t, 200, "A machine with these figures was found", "of its tolerance below", "±", "12-4", "id: van-55a", "Check and keep")
+	a := s.ask(t, http.MethodPost, "/systems/fit", demoManual()).want(t, 200, "A machine with these figures was found", "of its tolerance below", "±", "Amps over the alternator&#39;s speed, at 14 V", `class="run" d="M0.0`, `class="ring"`, "12-4", "id: van-55a", "Check and keep")
 	keep := a.form(t, "/systems")
 	_, source, _ := strings.Cut(a.body, `autocomplete="off">`)
 	source, _, _ = strings.Cut(source, "</textarea>")
