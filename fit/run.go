@@ -121,8 +121,8 @@ func Run(x *Figures, o Options) (*Result, error) {
 		return nil, err
 	}
 	s.notes(r, f, limits)
-	if r.Curve, err = s.curve(f); err != nil {
-		return nil, err
+	if r.Curve, err = s.curve(f); err != nil { // the fit stands without its picture
+		r.Notes = append(r.Notes, fmt.Sprintf("The output over speed is not drawn: %v.", err))
 	}
 	r.System, err = s.write(f, limits, r.head())
 	return r, err
