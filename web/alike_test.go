@@ -82,9 +82,13 @@ func TestAlikeIsWeighedOnce(t *testing.T) {
 		s.get(t, at).want(t, 200)
 		before := weighed.taken
 		s.read(t, at, "battery-rest-volts", volts).want(t, 303)
-		steps[i] = next(at)
+		if i < 2 {
+			steps[i] = next(at)
+		}
 		took[i] = weighed.taken - before
-		s.asMadeAnew(t, at)
+		if took[i] > 0 {
+			s.asMadeAnew(t, at)
+		}
 	}
 	if took != [3]int{0, 1, 0} || steps[0] != steps[1] {
 		t.Errorf("taken over %v times, want 0, 1 and 0; then %q", took, steps)
