@@ -102,9 +102,13 @@ type pkg struct {
 }
 
 // packages lists every package of the module. A package that does not compile
-// is listed all the same.
+// is listed all the same. They are listed once for all tests, which run one after the
+// other.
 func packages(t *testing.T) []pkg {
 	t.Helper()
+	if len(known.packages) > 0 {
+		return known.packages
+	}
 	cmd := exec.Command("go", "list", "-e", "-json=ImportPath,Name,Dir,GoFiles,CgoFiles,Imports,TestImports,XTestImports", "./...")
 	cmd.Stderr = os.Stderr
 	out, err := cmd.Output()
@@ -126,8 +130,15 @@ func packages(t *testing.T) []pkg {
 			t.Errorf("%s holds Go files that go list does not see: build constraints hide them from these rules", dir)
 		}
 	}
+	known.packages = all
 	return all
 }
+
+// known is what was listed and parsed before; nobody changes it.
+var known = struct {
+	packages []pkg
+	sources  map[string]source
+}{sources: map[string]source{}}
 
 // goDirs walks the tree for directories with Go files. Reading them also tells
 // go test's cache what this result depends on.
@@ -158,15 +169,19 @@ func goDirs(t *testing.T) []string {
 // eachFile parses the package's own files, tests and generated ones left out.
 func (p pkg) eachFile(t *testing.T, do func(source)) {
 	t.Helper()
-	for _, name := range p.GoFiles {
-		text, err := os.ReadFile(filepath.Join(p.Dir, name))
-		if err != nil {
-			t.Fatal(err)
-		}
-		src, err := parse(filepath.Join(p.rel(), name), string(text))
-		if err != nil {
-			t.Error(err)
-			continue
+	for _, file := range p.GoFiles {
+		name := filepath.Join(p.rel(), file)
+		src, there := known.sources[name]
+		if !there {
+			text, err := os.ReadFile(filepath.Join(p.Dir, file))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if src, err = parse(name, string(text)); err != nil {
+				t.Error(err)
+				continue
+			}
+			known.sources[name] = src
 		}
 		if !ast.IsGenerated(src.tree) {
 			do(src)

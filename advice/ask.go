@@ -31,7 +31,7 @@ func Ask(ctx context.Context, in Input) (Advice, error) {
 	if err := refuse(in.Prepared.System, in.Vehicle); err != nil {
 		return Advice{}, err
 	}
-	d, err := in.Prepared.Desk(in.Complaint)
+	d, err := in.Prepared.Shared(in.Complaint)
 	if err != nil {
 		return Advice{}, err
 	}

@@ -210,7 +210,7 @@ func TestPairReadAloneBlamesNoRegulator(t *testing.T) {
 	if len(j.Readings) != 3 || !cut {
 		t.Fatalf("%d readings are left of the pair alone", len(j.Readings))
 	}
-	a, err := advice.Ask(context.Background(), j.Input(shelf.PracticeOf(j.System), shelf.Catalogue))
+	a, err := advice.Ask(context.Background(), input(t, j, shelf.PracticeOf(j.System)))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -59,6 +59,19 @@ func newShop(tb testing.TB) *shop {
 	return s
 }
 
+// theShop is made once for the tests that change nothing of it but their own copy's prior:
+// what every cause predicts before any reading is worked out for the first of them.
+func theShop(tb testing.TB) *shop {
+	tb.Helper()
+	if shared == nil {
+		shared = newShop(tb)
+	}
+	own := *shared
+	return &own
+}
+
+var shared *shop
+
 // vehicle is a hidden vehicle with one fault, every free figure drawn.
 func (s *shop) vehicle(tb testing.TB, fault string, seed uint64) truth.Answerer {
 	tb.Helper()
@@ -138,7 +151,7 @@ func (s *shop) follow(tb testing.TB, at rig.State, step planning.Step) {
 // field, a joint, the rectifier, full field, the belt. Common practice names the
 // cures; the seeds are the first ones, none was chosen.
 func TestPlannerFindsTheCure(t *testing.T) {
-	s := newShop(t)
+	s := theShop(t)
 	for fault, cure := range map[string]string{
 		"rotor-open": "exchange-alternator", "feed-joint-bulkhead-a": "mend-bulkhead",
 		"diode-short": "fit-rectifier", "control-wire-earthed": "mend-control-wire", "regulator-no-field": "fit-regulator",
@@ -165,7 +178,7 @@ func TestPlannerFindsTheCure(t *testing.T) {
 
 // TestSameStepsOnOneCoreAndTwo plays one job with one worker and with two.
 func TestSameStepsOnOneCoreAndTwo(t *testing.T) {
-	s := newShop(t)
+	s := theShop(t)
 	var runs []string
 	for _, n := range []int{1, 2} {
 		s.prior.Settings.Workers = n

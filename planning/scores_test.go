@@ -11,7 +11,7 @@ import (
 // TestScoresServe: scores of a belief hold where the vehicle stands otherwise or
 // less may be done, not where more may be done or on another day.
 func TestScoresServe(t *testing.T) {
-	s := newShop(t)
+	s := theShop(t)
 	b, err := diagnosis.Begin(s.prior)
 	if err != nil {
 		t.Fatal(err)

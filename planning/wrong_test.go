@@ -13,7 +13,7 @@ import (
 // repeat is the first next step, whatever else would say more or is due; once it was
 // repeated it is not asked for again.
 func TestSurelyWrongIsRepeatedFirst(t *testing.T) {
-	s := newShop(t)
+	s := theShop(t)
 	const rest, charge = "battery-rest-volts", "charge-volts"
 	ask := func(id string) question.Question {
 		i := slices.IndexFunc(s.board.Procs, func(p *question.Procedure) bool { return p.ID == id })

@@ -50,6 +50,21 @@ func ByID(id string) (*System, error) {
 	return Open(Files(), id+".yaml")
 }
 
+// Shipped are all the shipped systems in the order of Library, read once. Nobody changes
+// one: they are for whoever looks at all of them.
+func Shipped() ([]*System, error) { return shippedOnce() }
+
+var shippedOnce = sync.OnceValues(func() (out []*System, err error) {
+	for _, id := range Library() {
+		s, err := ByID(id)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, s)
+	}
+	return out, nil
+})
+
 // Open reads a system file from a file system.
 func Open(files fs.FS, name string) (*System, error) {
 	data, err := fs.ReadFile(files, name)

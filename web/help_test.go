@@ -75,7 +75,9 @@ func shopWith(place string, signIn bool, ready *advice.Prepared) (*shop, error) 
 	if signIn {
 		c.Accounts = s.accounts
 	}
-	s.Server, err = New(c)
+	if s.Server, err = New(c); err == nil && ready != nil {
+		s.weigh = weighed.weigh
+	}
 	return s, err
 }
 

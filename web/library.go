@@ -100,23 +100,11 @@ type systemBody struct {
 	SHA256 string `json:"sha256"`
 }
 
-// shipped are the systems of the program, read once: nobody here changes one.
-var shipped = sync.OnceValues(func() (out []*system.System, err error) {
-	for _, id := range system.Library() {
-		sys, err := system.ByID(id)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, sys)
-	}
-	return out, nil
-})
-
 // list is every system by id: a workshop's own in place of a shipped one of the
 // same id.
 func (l *library) list(ctx context.Context) ([]*kept, int, error) {
 	by := map[string]*kept{}
-	all, err := shipped()
+	all, err := system.Shipped()
 	if err != nil {
 		return nil, 0, err
 	}

@@ -53,6 +53,7 @@ type Server struct {
 	behind  sync.WaitGroup
 	warming atomic.Bool // a list of jobs is being worked out
 	engine  queue       // what is worked out, the most urgent first
+	weigh   weigher     // weigh, but for tests, which weigh one job for many alike
 	opens   sync.Mutex  // a job is being opened
 	lates   lates
 	forms   *http.ServeMux // what forms that may take long are answered by: see late.go
@@ -63,7 +64,7 @@ type Server struct {
 
 // New makes a server. Close it when it is not served any more.
 func New(c Config) (*Server, error) {
-	s := &Server{Config: c, assets: newAssets(drawing.CSS())}
+	s := &Server{Config: c, assets: newAssets(drawing.CSS()), weigh: weigh}
 	s.live, s.endLive = context.WithCancel(context.Background())
 	s.systems = newLibrary(s)
 	s.works = newWorks()

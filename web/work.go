@@ -232,19 +232,32 @@ func (s *Server) made(ctx context.Context, events []job.Event, before *work) (*w
 	}
 	in := x.job.Input(shelf.PracticeOf(x.job.System), shelf.Catalogue)
 	in.Prepared = prepared
-	switch known := before != nil && before.stand != nil; {
-	case known && before.stand.Quick(in):
-		x.stand, err = before.stand.Consider(ctx, in)
-	case known:
-		s.engine.do(urgencyOf(ctx), false, x.stream, func() { x.stand, err = before.stand.Consider(ctx, in) })
-	default:
-		s.engine.do(urgencyOf(ctx), false, x.stream, func() { x.stand, err = advice.Consider(ctx, in) })
+	var known *advice.Standing
+	if before != nil {
+		known = before.stand
+	}
+	weigh := func() { x.stand, err = s.weigh(ctx, known, in) }
+	if known != nil && known.Quick(in) {
+		weigh()
+	} else {
+		s.engine.do(urgencyOf(ctx), false, x.stream, weigh)
 	}
 	var refusal *advice.Refusal
 	if errors.As(err, &refusal) {
 		x.refused, err = refusal.What, nil
 	}
 	return x, err
+}
+
+// weigher asks what a job means, not yet what comes next, going on from before where that
+// is given.
+type weigher func(ctx context.Context, before *advice.Standing, in advice.Input) (*advice.Standing, error)
+
+func weigh(ctx context.Context, before *advice.Standing, in advice.Input) (*advice.Standing, error) {
+	if before == nil {
+		return advice.Consider(ctx, in)
+	}
+	return before.Consider(ctx, in)
 }
 
 // planned is a job with the steps that come next.

@@ -253,16 +253,17 @@ func (k *checker) job(f *checkedFile) {
 // declare. A procedure or practice file counts with the library's systems too,
 // and has a problem when it has it with all of them that it applies to.
 func (k *checker) mentions() {
-	var given, all []*system.System
+	var all []*system.System
+	everywhere := false
 	for _, f := range k.files {
 		if f.sys != nil {
-			given = append(given, f.sys)
+			all = append(all, f.sys)
 		}
+		everywhere = everywhere || f.kind == "practice" || f.proc != nil
 	}
-	all = append(all, given...)
-	for _, id := range system.Library() {
-		if s, err := system.ByID(id); err == nil { // the library's own test holds it
-			all = append(all, s)
+	if everywhere {
+		if shipped, err := system.Shipped(); err == nil { // the library's own test holds it
+			all = append(all, shipped...)
 		}
 	}
 	for _, f := range k.files {

@@ -56,8 +56,9 @@ func (c *demoCmd) Run(e *env) error {
 }
 
 // perform plays the vehicle with this program's planner and with each of the
-// other orders, all at the same time: they share nothing but what does not
-// change, so the result does not depend on who is first.
+// other orders, all at the same time: they share nothing but what does not change
+// and what every cause predicts before any reading, so the result does not depend on
+// who is first.
 func perform(ctx context.Context, seed uint64, d *advice.Desk, h *hiddenVehicle) (*demonstration, error) {
 	show := &demonstration{seed: seed, desk: d, hidden: h, others: []baseline{
 		{id: "fixed", name: "fixed order of a service manual"},
@@ -140,7 +141,7 @@ func (c *demoCmd) stage() (*advice.Desk, *hiddenVehicle, error) {
 		first = sys.Faults[faults[0]].ID
 	}
 	h.complaint = heard(rng, p.ComplaintChances(first))
-	d, err := p.Desk(h.complaint)
+	d, err := p.Shared(h.complaint)
 	if err != nil {
 		return nil, nil, err
 	}

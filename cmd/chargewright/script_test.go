@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -57,6 +58,7 @@ func (e ending) Run() int { return pgtest.Run(e.m) }
 // TestScripts runs testdata/*.txt: runs that a user could have made, each named
 // after its command. Beside what testscript knows they may say
 //
+//	run chargewright ARGS…    as exec does, within the tests' own program (ours)
 //	valid NAME                what the last command printed satisfies schema NAME
 //	lines NAME FILE           a file with one JSON object a line satisfies schema NAME
 //	agree JSON LIST           what simulate and ngspice printed is the same (netlist_test.go)
@@ -73,6 +75,10 @@ func TestScripts(t *testing.T) { scripts(t, "testdata", "") }
 func TestPostgresScripts(t *testing.T) { scripts(t, "testdata/postgres", pgtest.Schema(t)) }
 
 func scripts(t *testing.T, dir, database string) {
+	dir, err := filepath.Abs(dir) // ours goes elsewhere
+	if err != nil {
+		t.Fatal(err)
+	}
 	testscript.Run(t, testscript.Params{
 		Dir:                 dir,
 		RequireExplicitExec: true,
@@ -96,8 +102,31 @@ func scripts(t *testing.T, dir, database string) {
 			}
 			return os.WriteFile(filepath.Join(e.WorkDir, "isolated-earth-side.yaml"), data, 0o600)
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"valid": valid, "lines": lines, "agree": agree, "record": record, "work": workOn, "status": status, "tamper": tamper, "hashed": hashed, "blocks": blocks},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"run": ours, "valid": valid, "lines": lines, "agree": agree, "record": record, "work": workOn, "status": status, "tamper": tamper, "hashed": hashed, "blocks": blocks},
 	})
+}
+
+// turn is whose turn it is to stand in a directory of its own: a program has one only.
+var turn sync.Mutex
+
+// ours runs a command line within the tests' own program, where what is shipped is read
+// once for all scripts. The first command of a script is a process of its own, as it is for
+// a user, and so is what reads standard input or is held against another process.
+func ours(ts *testscript.TestScript, neg bool, args []string) {
+	if len(args) < 2 || args[0] != "chargewright" {
+		ts.Fatalf("usage: [!] run chargewright ARGS...")
+	}
+	turn.Lock()
+	defer turn.Unlock()
+	before, err := os.Getwd()
+	ts.Check(err)
+	ts.Check(os.Chdir(ts.MkAbs(".")))
+	defer func() { ts.Check(os.Chdir(before)) }()
+	e := &env{stdin: strings.NewReader(""), stdout: ts.Stdout(), stderr: ts.Stderr(), args: args[1:]}
+	e.fs, e.cwd = disk()
+	if code := run(e); (code != exitAnswer) != neg {
+		ts.Fatalf("exit code %d", code)
+	}
 }
 
 // blocks writes the YAML blocks of a page of docs into one file, as its reader
@@ -106,7 +135,9 @@ func blocks(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 2 {
 		ts.Fatalf("usage: blocks PAGE FILE")
 	}
+	turn.Lock()
 	page, err := os.ReadFile(filepath.Join("..", "..", "docs", args[0]))
+	turn.Unlock()
 	ts.Check(err)
 	var out strings.Builder
 	for _, after := range strings.Split(string(page), "```yaml\n")[1:] {
