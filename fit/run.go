@@ -27,6 +27,7 @@ type Result struct {
 	Same      int // ended at the fit
 	Others    int // other minima that fit nearly as well
 	Seed      uint64
+	Curve     Curve
 	System    []byte // the system file
 }
 
@@ -120,6 +121,9 @@ func Run(x *Figures, o Options) (*Result, error) {
 		return nil, err
 	}
 	s.notes(r, f, limits)
+	if r.Curve, err = s.curve(f); err != nil { // the fit stands without its picture
+		r.Notes = append(r.Notes, fmt.Sprintf("The output over speed is not drawn: %v.", err))
+	}
 	r.System, err = s.write(f, limits, r.head())
 	return r, err
 }

@@ -12,7 +12,7 @@ import (
 	"chargewright/system"
 )
 
-func events(t *testing.T) []job.Event {
+func events(t testing.TB) []job.Event {
 	t.Helper()
 	data, err := os.ReadFile("testdata/v1/no-charge.yaml")
 	if err != nil {

@@ -158,7 +158,7 @@ func (s *Server) conflicting(w http.ResponseWriter, r *http.Request, x *work, c 
 func fields(form url.Values) []page.Field {
 	var out []page.Field
 	for name, values := range form {
-		if slices.Contains([]string{"event", "seen", "reading", "unrecorded"}, name) {
+		if slices.Contains([]string{"event", "seen", "reading", "unrecorded", heldDevice}, name) {
 			continue
 		}
 		for _, value := range values {

@@ -402,7 +402,8 @@ func (b *tab) wholeJob(s *shop, line *wire) {
 	b.sees("Over the limit")
 	b.look("typing")
 	b.press("#entry button.act")
-	b.sees("1.980", "Over the limit", "What it did to the causes")
+	b.until("the causes", "document.querySelector('main').innerText.includes('What it did to the causes')")
+	b.sees("1.980", "Over the limit")
 	if focus := eval[string](b, "document.activeElement.tagName"); focus != "H1" {
 		b.t.Errorf("the focus is on %s after an answer, want the sentence that says it", focus)
 	}

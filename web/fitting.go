@@ -1,8 +1,10 @@
 package web
 
 import (
+	"cmp"
 	"net/http"
-	"strings"
+	"slices"
+	"strconv"
 
 	"chargewright/advice"
 	"chargewright/fit"
@@ -30,6 +32,10 @@ func (s *Server) fitManual(w http.ResponseWriter, r *http.Request) {
 		s.tooMuch(w, r)
 		return
 	}
+	if r.FormValue("wires") != "" { // the form once more, with the wires of the system that was picked
+		s.showManual(w, r, http.StatusOK, page.Manual{})
+		return
+	}
 	f := figuresOf(r)
 	x, err := fit.Parse("the form", []byte(f.text.String()), func(id string) (*system.System, error) {
 		k, err := s.systems.find(r.Context(), id)
@@ -53,25 +59,27 @@ func (s *Server) fitManual(w http.ResponseWriter, r *http.Request) {
 // manualResult is what a fit says. Figures that contradict each other give no file unless it
 // is asked for all the same.
 func manualResult(res *fit.Result, anyway bool, file string) page.Manual {
+	by := onPage(res.Figures)
 	v := page.Manual{Fitted: true, File: file, Said: "A machine with these figures was found."}
 	for i := range res.Fitted {
 		f := &res.Fitted[i]
-		v.Figures = append(v.Figures, page.Row{advice.Capital(f.Words()), advice.Capital(fit.Missed(f.Misfit)), spaced(f.Given()), spaced(fit.Shown(f.Dim(), f.Predicted))})
+		v.Figures = append(v.Figures, page.Row{advice.Capital(by.Replace(f.Words())), advice.Capital(met(f.Misfit)), by.Replace(f.Given()), by.Replace(fit.Shown(f.Dim(), f.Predicted))})
 	}
+	v.Curve = chartOf(res.Curve)
 	for _, k := range res.Unknowns {
 		v.Unknowns = append(v.Unknowns, page.Row{
-			advice.Capital(k.Name), spaced(fit.Shown(k.Dim, k.Fitted.Median)),
-			spaced(fit.Shown(k.Dim, k.Fitted.Low) + " to " + fit.Shown(k.Dim, k.Fitted.High)), advice.Capital(string(k.Verdict)),
+			advice.Capital(k.Name), by.Replace(fit.Shown(k.Dim, k.Fitted.Median)),
+			by.Replace(fit.Shown(k.Dim, k.Fitted.Low) + " to " + fit.Shown(k.Dim, k.Fitted.High)), advice.Capital(string(k.Verdict)),
 		})
 	}
 	for _, k := range res.Wanting() {
 		v.Open = append(v.Open, advice.Capital(k.Name)+": "+k.Settle)
 	}
 	for _, c := range res.Conflicts {
-		v.Conflicts = append(v.Conflicts, advice.Sentence(c.Words))
+		v.Conflicts = append(v.Conflicts, contradiction(c, by))
 	}
 	for _, n := range res.Notes {
-		v.Notes = append(v.Notes, advice.Sentence(n))
+		v.Notes = append(v.Notes, advice.Sentence(by.Replace(n)))
 	}
 	if len(v.Conflicts) > 0 {
 		v.Said = "Figures contradict each other: look at them before anything is built on this."
@@ -82,8 +90,21 @@ func manualResult(res *fit.Result, anyway bool, file string) page.Manual {
 	return v
 }
 
-// spaced writes what keyboards have not.
-func spaced(s string) string { return degrees(strings.ReplaceAll(s, "+-", "±")) }
+func chartOf(c fit.Curve) page.Chart {
+	points := func(list []fit.CurvePoint) (out []page.ChartPoint) {
+		for _, p := range list {
+			out = append(out, page.ChartPoint{X: p.Speed, Y: p.Amps, Low: p.Low, High: p.High})
+		}
+		return out
+	}
+	ticks := func(list []fit.Tick) (out []page.ChartTick) {
+		for _, t := range list {
+			out = append(out, page.ChartTick(t))
+		}
+		return out
+	}
+	return page.Chart{Words: c.Words, Points: points(c.Points), Given: points(c.Given), X: ticks(c.Speeds), Y: ticks(c.Amps)}
+}
 
 // showManual shows the form as it was filled in.
 func (s *Server) showManual(w http.ResponseWriter, r *http.Request, code int, v page.Manual) {
@@ -92,6 +113,7 @@ func (s *Server) showManual(w http.ResponseWriter, r *http.Request, code int, v 
 		s.broken(w, r, err)
 		return
 	}
+	slices.SortStableFunc(all, func(a, b *kept) int { return cmp.Compare(a.system.Volts, b.system.Volts) }) // as for a new job: 24 V is rarer
 	v.Shell, v.Hidden = s.shell(r, "From a manual's figures"), s.hidden(n)
 	for _, k := range all {
 		v.Templates = append(v.Templates, page.Choice{ID: k.system.ID, Text: k.system.Name, On: r.FormValue("template") == k.system.ID})
@@ -101,24 +123,59 @@ func (s *Server) showManual(w http.ResponseWriter, r *http.Request, code int, v 
 		v.Bases = append(v.Bases, b)
 	}
 	v.Name, v.ID, v.Manual = r.FormValue("name"), r.FormValue("id"), r.FormValue("manual")
-	for n := range manualSections {
-		m := &manualSections[n]
-		sec := page.ManualSection{Title: m.title}
-		for i := range m.boxes {
-			b := &m.boxes[i]
-			box := page.ManualBox{Field: m.field(n, b), Label: b.label, Note: b.note, Value: r.FormValue(m.field(n, b))}
-			for _, c := range b.choices {
-				c.On = c.ID == b.picked(box.Value)
-				box.Choices = append(box.Choices, c)
-			}
-			if b.unit != "" && b.unit != "%" {
-				box.Label += " [" + degrees(ohms(b.unit)) + "]"
-			}
-			sec.Boxes = append(sec.Boxes, box)
+	picked := all[0].system // what a page shows picked where nothing is
+	for _, k := range all {
+		if k.system.ID == r.FormValue("template") {
+			picked = k.system
 		}
-		v.Sections = append(v.Sections, sec)
+	}
+	for n := range manualSections {
+		x := sectionOf(r, n, picked, v.Problems)
+		if manualSections[n].key == "wires" && v.Wires == "" {
+			v.Wires = x.ID
+		}
+		v.Sections = append(v.Sections, x)
 	}
 	s.show(w, r, code, page.ManualPage(v))
 }
 
-func ohms(unit string) string { return strings.ReplaceAll(unit, "Ohm", "Ω") }
+// sectionOf is a part of the form as it was filled in. One that says something, or has
+// something wrong in it, stands open.
+func sectionOf(r *http.Request, n int, template *system.System, problems page.Problems) page.ManualSection {
+	m := &manualSections[n]
+	out := page.ManualSection{ID: m.key + "-" + strconv.Itoa(n), Title: m.title, Open: m.open || m.filled(r, n) || m.key == r.FormValue("wires")}
+	for i := range m.boxes {
+		b := &m.boxes[i]
+		box := page.ManualBox{Field: m.field(n, b), Label: b.label, Note: b.note, Value: r.FormValue(m.field(n, b))}
+		out.Open = out.Open || len(problems.At(box.Field)) > 0
+		for _, c := range b.choices {
+			c.On = c.ID == b.picked(box.Value)
+			box.Choices = append(box.Choices, c)
+		}
+		if b.wires {
+			box.Choices = wiresOf(template, box.Value)
+		}
+		if b.unit != "" && b.unit != "%" {
+			box.Label += " [" + inBoxes.Replace(b.unit) + "]"
+		}
+		out.Boxes = append(out.Boxes, box)
+	}
+	return out
+}
+
+// wiresOf are the wires of a system to pick from; one that was picked of another stays
+// to be seen.
+func wiresOf(sys *system.System, now string) []page.Choice {
+	out := []page.Choice{{Text: "none"}}
+	there := now == ""
+	for _, e := range sys.Elements {
+		if e.Kind == system.Wire {
+			out = append(out, page.Choice{ID: e.ID, Text: e.Name, On: e.ID == now})
+			there = there || e.ID == now
+		}
+	}
+	if !there {
+		out = append(out, page.Choice{ID: now, Text: now + ", which this system has not", On: true})
+	}
+	return out
+}

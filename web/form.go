@@ -85,7 +85,7 @@ func (s *Server) sentTo(w http.ResponseWriter, r *http.Request) (*work, page.Hid
 // event is a new event of a job.
 func (s *Server) event(r *http.Request, h page.Hidden, kind job.Kind, body any) (job.Event, error) {
 	b, err := json.Marshal(body)
-	return job.Event{ID: h.Event, Kind: kind, V: 1, Body: b, Person: who(r).ID, Seen: h.Seen, Engine: s.Version}, err
+	return job.Event{ID: h.Event, Kind: kind, V: 1, Body: b, Device: deviceOf(r), Person: who(r).ID, Seen: h.Seen, Engine: s.Version}, err
 }
 
 // record appends events to a job that the form knew as x, when they can follow.

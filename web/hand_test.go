@@ -28,7 +28,7 @@ func TestLineByLine(t *testing.T) {
 		s.ask(t, http.MethodPost, at+"/hook-up", f).want(t, 303)
 		page = s.get(t, key).want(t, 200)
 	}
-	page.want(t, 200, "Hooked up.")
+	page.want(t, 200, "Hooked up.", "of the hook-up done since the last reading", "Engine ", "The meter&#39;s leads on")
 	s.get(t, at+"/log").want(t, 200, "leads on")
 }
 

@@ -2,6 +2,8 @@ package web
 
 import (
 	"fmt"
+	"maps"
+	"net/http"
 	"net/http/httptest"
 	"net/url"
 	"slices"
@@ -22,6 +24,15 @@ func (s *shop) shows(t *testing.T, at string, f url.Values, code int) (ok taken,
 	return ok, no
 }
 
+// look looks at what a reading would do, so that what it says of the causes is there
+// when it is entered.
+func (s *shop) look(t *testing.T, at string, f url.Values) {
+	t.Helper()
+	form := maps.Clone(f)
+	form.Set("reading", "r1") // the job's first
+	s.ask(t, http.MethodPost, at+"/preview", form).want(t, 200, "If this is entered")
+}
+
 // TestAnswerWithItsPage: a reading is answered with the page that it leads to,
 // where the script asks for it; one that is not taken with its form as it was
 // filled in. Sent again, the answer is the same.
@@ -29,6 +40,7 @@ func TestAnswerWithItsPage(t *testing.T) {
 	s := theShop(t)
 	at := s.newJob(t)
 	f := s.waits(1, "battery-rest-volts", "12,41")
+	s.look(t, at, f)
 	plain, _, _ := s.sent(t, at, f, 200)
 	if plain.Page != "" {
 		t.Errorf("a page came that nobody asked for: %s", firstWords(plain.Page))
@@ -60,6 +72,7 @@ func TestAnswerBeforeTheNextStep(t *testing.T) {
 	at := s.newJob(t)
 	f := s.waits(1, "drop-feed", "1.98 V", "24.6 A")
 	f.Set("sure", "yes")
+	s.look(t, at, f)
 	ok, _ := s.shows(t, at, f, 200)
 	whole := s.get(t, ok.To).want(t, 200, "Next: ")
 	if early := strings.Contains(ok.Page, "data-soon"); !early {
@@ -156,7 +169,8 @@ func (b *tab) answerInPlace(s *shop, _ *wire) {
 	b.jobSeq(2)
 	stands()
 	b.focused("h1.verdict")
-	b.sees("12.41", "What it did to the causes")
+	b.until("the causes", "document.querySelector('main').innerText.includes('What it did to the causes')")
+	b.sees("12.41")
 	b.until("the next step", "document.querySelector('#next').innerText.startsWith('Next: ')")
 	if got := eval[string](b, "location.pathname + ' ' + document.title.split(' · ')[0] + ' ' + scrollY"); got != at+"/readings/r1 What it says 0" {
 		b.t.Errorf("it stands at %s", got)

@@ -120,6 +120,9 @@ func (s *Server) showJob(w http.ResponseWriter, r *http.Request, code int, x *wo
 	s.show(w, r, code, page.JobPage(out))
 }
 
+// lately is how many of the latest entries stand on the page of a job.
+const lately = 5
+
 // jobView is everything that the page of a job shows.
 type jobView struct {
 	page.Job
@@ -136,6 +139,11 @@ func (s *Server) jobView(r *http.Request, x *work, k key) (jobView, error) {
 	v.Unrecorded = s.unrecorded(r, x)
 	v.Waits = waitsFor(x.job.Waits)
 	v.Signed = x.job.Signed != nil
+	for _, l := range slices.Backward(s.logLines(x)) {
+		if len(v.Lately) < lately {
+			v.Lately = append(v.Lately, l.LogLine)
+		}
+	}
 	if last, ok := job.Last(x.events); ok && s.mayTakeBack(r, last.Kind) {
 		v.Undo = kindNames[last.Kind]
 	}
@@ -157,7 +165,7 @@ func (s *Server) jobView(r *http.Request, x *work, k key) (jobView, error) {
 	v.Strips = step.Strips
 	v.Working = append(slices.Clone(step.Body.Lines), step.Holds()...)
 	v.Cautions = step.Untold(v.Lines)
-	v.Done = doneLines(x)
+	v.Done, v.DoneLines = doneLines(x)
 	for _, a := range st.Advice.Rig {
 		v.Rig = append(v.Rig, a.Short)
 	}
@@ -192,8 +200,8 @@ func waitsFor(w job.WaitsBody) string {
 	return strings.TrimSpace(strings.Join(nonEmpty("for "+waitWords[w.For], w.What), ": ")) + "."
 }
 
-// doneLines says how much of the hook-up was done since the last reading.
-func doneLines(x *work) string {
+// doneLines says how much of the hook-up was done since the last reading, and what.
+func doneLines(x *work) (words string, lines []string) {
 	n := 0
 	for i := len(x.job.Entries) - 1; i >= 0; i-- {
 		e := x.job.Entries[i]
@@ -204,15 +212,18 @@ func doneLines(x *work) string {
 		if !ok {
 			break
 		}
+		done := placeWords(x, b.Rig)
 		n += len(b.Rig)
 		if len(b.Rig) == 0 && len(b.Leads) > 0 {
 			n++
+			done = leadWords(b.Leads)
 		}
+		lines = append(done, lines...)
 	}
 	if n == 0 {
-		return ""
+		return "", nil
 	}
-	return plural(n, "change", "changes") + " of the hook-up done since the last reading"
+	return plural(n, "change", "changes") + " of the hook-up done since the last reading", lines
 }
 
 func causeLines(st *advice.Standing) []page.CauseLine {

@@ -172,6 +172,10 @@ func (b *tab) jobByKeyboard() {
 	b.until("the keys", "location.pathname === '/keys'")
 
 	b.go_(at)
+	unfolded := eval[int64](b, "(() => { document.querySelector('main details').open = true; return document.querySelectorAll('main details[open]').length; })()")
+	b.keys(kb.Escape)
+	b.until("it is folded", fmt.Sprintf("document.querySelectorAll('main details[open]').length === %d", unfolded-1))
+	b.focused("summary")
 	b.tabTo("a[href$='/repair']")
 	b.enters()
 	b.tabTo("#repair")

@@ -191,7 +191,9 @@ func (s *Server) notYet(w http.ResponseWriter, r *http.Request, to string) {
 // keepAsked keeps a form for whichever server is asked for its answer. It says
 // whether it could.
 func (s *Server) keepAsked(r *http.Request, ticket string) bool {
-	err := s.Journal.KeepAsked(context.WithoutCancel(r.Context()), journal.Asked{Ticket: ticket, Person: who(r).ID, Target: r.URL.RequestURI(), Form: r.PostForm.Encode()})
+	form := maps.Clone(r.PostForm)
+	form.Set(heldDevice, deviceOf(r))
+	err := s.Journal.KeepAsked(context.WithoutCancel(r.Context()), journal.Asked{Ticket: ticket, Person: who(r).ID, Target: r.URL.RequestURI(), Form: form.Encode()})
 	if err != nil {
 		s.Log.Error("a form that takes long could not be kept", "path", logPath(r), "why", err)
 	}

@@ -170,7 +170,7 @@ func (l *library) find(ctx context.Context, id string) (*kept, error) {
 }
 
 // keep writes a system down for good and makes it the one of its id.
-func (l *library) keep(ctx context.Context, sys *system.System, eventID, person string, seen int) error {
+func (l *library) keep(ctx context.Context, sys *system.System, eventID, device, person string, seen int) error {
 	sum := journal.Sum(sha256.Sum256(sys.Source))
 	if err := l.s.Journal.Keep(ctx, sum, sys.Source); err != nil {
 		return err
@@ -180,7 +180,7 @@ func (l *library) keep(ctx context.Context, sys *system.System, eventID, person 
 		return err
 	}
 	_, err = l.s.Journal.Append(ctx, systemsStream, seen, []job.Event{{
-		ID: eventID, Kind: systemKept, V: 1, Body: body, Person: person, Engine: l.s.Version,
+		ID: eventID, Kind: systemKept, V: 1, Body: body, Device: device, Person: person, Engine: l.s.Version,
 	}})
 	return err
 }

@@ -2,9 +2,11 @@ package web
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"net/http"
 	"net/http/httptest"
+	"net/url"
 	"strings"
 	"testing"
 
@@ -86,20 +88,20 @@ func lookedAt(t *testing.T, s *shop) (pages []string) {
 
 // TestLooks: on no page, at no size and in no view is anything cut off, off the
 // page, out of line or lying on something else. Here each page is seen on a phone
-// and at one of the larger sizes in turn, with CHARGEWRIGHT_ALL at every one. axe
-// looks at the view for bright sun here, at the others in TestInABrowser.
+// and at one of the larger sizes in turn, with CHARGEWRIGHT_ALL at every one.
 func TestLooks(t *testing.T) {
 	s := theShop(t)
 	server := httptest.NewServer(s)
 	t.Cleanup(server.Close)
 	b := open(browser(t), t, server.URL, 1440, 900)
 	b.looksRightOn(append(lookedAt(t, s), "/instruments", "/instruments/new?meter=dmm"))
+	open(browser(t), t, server.URL, 1440, 900).looksRightAnswered(s)
 
 	// Pages that want people: the owner's, and what somebody is told who may not.
 	staff, cookies := staffed(t)
 	behind := httptest.NewServer(staff)
 	t.Cleanup(behind.Close)
-	b.base = behind.URL
+	b = open(browser(t), t, behind.URL, 1440, 900)
 	owner := with(cookies["o"])
 	f := staff.ask(t, http.MethodGet, "/instruments/new?meter=dmm", nil, owner).form(t, "/instruments", "name", "M-3", "calibrated", "2024-03-02", "due", "2025-03-02")
 	staff.ask(t, http.MethodPost, "/instruments", f, owner).want(t, 303)
@@ -111,7 +113,7 @@ func TestLooks(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b.looksRightOn([]string{"/join/" + token})
+	b.looksRightOn([]string{"/join/" + token, "/sign-in", "/owner/none"})
 	b.cookie(staff.sessionCookie(), strings.TrimPrefix(cookies["o"], staff.sessionCookie()+"="))
 	b.looksRightOn([]string{"/people", "/people/" + people[1].ID, "/account", "/instruments", "/instruments/i-" + f.Get("event")})
 	b.cookie(staff.sessionCookie(), strings.TrimPrefix(cookies["i"], staff.sessionCookie()+"="))
@@ -121,15 +123,71 @@ func TestLooks(t *testing.T) {
 // looksRightOn looks at pages at four sizes, and has axe look at them.
 func (b *tab) looksRightOn(pages []string) {
 	b.t.Helper()
-	b.theme("sun")
 	for k, p := range pages {
-		b.go_(p)
-		larger := [][2]int64{{768, 1024}, tablet, {1440, 900}}
-		for _, size := range append([][2]int64{phone}, sample.Part(larger, k, len(larger))...) {
-			b.size(size)
-			b.looksRight(p)
-		}
-		b.holdsToAxe(p, "sun")
+		b.looksRightAt(k, p, func() { b.go_(p) })
+	}
+}
+
+// looksRightAt looks at a page at its sizes, and has axe look at it in one of three views
+// in turn, with CHARGEWRIGHT_ALL in each: a view changes colours alone.
+func (b *tab) looksRightAt(k int, name string, show func()) {
+	b.t.Helper()
+	views := []string{"light", "night", "sun"}
+	looked := sample.Part(views, k, len(views))
+	b.theme(looked[0])
+	show()
+	larger := [][2]int64{{768, 1024}, tablet, {1440, 900}}
+	for _, size := range append([][2]int64{phone}, sample.Part(larger, k+k/len(views), len(larger))...) {
+		b.size(size)
+		b.looksRight(name)
+	}
+	for _, view := range looked {
+		eval[string](b, fmt.Sprintf("document.documentElement.dataset.theme = %q", view)) // as the page says it
+		b.holdsToAxe(name, view)
+	}
+}
+
+// posts sends a form as one of a page would be, and waits for what comes.
+func (b *tab) posts(to string, form url.Values) {
+	b.t.Helper()
+	data, err := json.Marshal(form)
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	b.go_("/keys")
+	eval[bool](b, "document.querySelector('main').pageBefore = true")
+	eval[bool](b, fmt.Sprintf(`(() => { const f = document.createElement('form'); f.method = 'post'; f.action = %q;
+		for (const [k, all] of Object.entries(%s)) for (const v of all) { const i = document.createElement('input'); i.type = 'hidden'; i.name = k; i.value = v; f.append(i); }
+		document.body.append(f); f.submit(); return true; })()`, to, data))
+	b.until("the answer to "+to, "document.readyState === 'complete' && !document.querySelector('main').pageBefore")
+}
+
+// looksRightAnswered looks at what forms are answered with that have no address of their own:
+// a fit and its contradictions, and what is said where something is wrong or somebody was
+// faster.
+func (b *tab) looksRightAnswered(s *shop) {
+	b.t.Helper()
+	odd := demoManual()
+	odd.Set("rotor-6-ohms", "9")
+	wrong := demoManual()
+	wrong.Set("outputs-2-amps", "lots")
+	wrong.Set("wires-11-area", "")
+	at := s.newJob(b.t)
+	late := s.get(b.t, at+"?key=do:look-belt").form(b.t, at+"/readings", "v0", "sound and tight")
+	s.read(b.t, at, "battery-rest-volts", "12.41").want(b.t, 303)
+	for k, x := range []struct {
+		name, to string
+		form     url.Values
+	}{
+		{"a fit", "/systems/fit", demoManual()},
+		{"a fit that contradicts itself", "/systems/fit", odd},
+		{"figures with problems", "/systems/fit", wrong},
+		{"a system file with problems", "/systems/check", url.Values{"source": {"format: 1\nid: x\nname: [\n"}}},
+		{"a new job without anything", "/jobs", url.Values{"event": {"e-12344321"}, "seen": {"0"}}},
+		{"somebody was faster", at + "/readings", late},
+		{"a name that is too long", "/views", url.Values{"to": {"/keys"}, "device": {strings.Repeat("x", 50)}}},
+	} {
+		b.looksRightAt(k, x.name, func() { b.posts(x.to, x.form) })
 	}
 }
 

@@ -3,13 +3,11 @@ package web
 import (
 	"cmp"
 	"encoding/json"
-	"errors"
 	"net/http"
 	"slices"
 	"strconv"
 	"strings"
 
-	"chargewright/problem"
 	"chargewright/web/page"
 )
 
@@ -17,17 +15,21 @@ import (
 // of it: key is where it stands there, each of its boxes a line.
 type manualSection struct {
 	key, title string
+	id         string // what the figure is called in the file, and with blanks for hyphens on the page; "" = it has no id
 	list       bool   // one of several: the file has a list there
 	inside     string // the section of the file that it is a part of, if it is
+	open       bool   // stands open on a form that nobody has filled in
 	boxes      []manualBox
 }
 
 // manualBox is a box of the form: key is what it is called in the file, unit what a bare
-// number is given. One with choices is picked from.
+// number is given. One with choices is picked from, and one for wires from those of the
+// template.
 type manualBox struct {
 	key, label, note, unit string
 	choices                []page.Choice
 	text                   bool // words, and no amount
+	wires                  bool
 }
 
 var (
@@ -42,42 +44,46 @@ var (
 // manualSections are the form of a manual's figures.
 var manualSections = func() []manualSection {
 	out := []manualSection{
-		{key: "machine", title: "Alternator", boxes: []manualBox{
+		{key: "machine", title: "Alternator", open: true, boxes: []manualBox{
 			{key: "pole-pairs", label: "Pairs of poles", text: true},
 			{key: "pulley-ratio", label: "Engine pulley over its own", note: "Such as 2.1.", text: true},
 			manualPage,
 		}},
 	}
-	for n := range 3 {
-		out = append(out, manualSection{key: "outputs", title: "Output, " + []string{"one of them at least", "another", "a third"}[n], list: true, boxes: []manualBox{
+	for n, more := range []string{", one at least", "", ""} {
+		no := strconv.Itoa(n + 1)
+		out = append(out, manualSection{key: "outputs", title: "Output " + no + more, id: "output-" + no, list: true, open: n == 0, boxes: []manualBox{
 			{key: "amps", label: "Amps", unit: "A"},
 			tolerance,
 			{key: "volts", label: "At volts", unit: "V"},
 			{key: "speed", label: "And a speed of", unit: "rpm"},
 			whose,
 			windings,
+			{key: "field", label: "Its field held at", note: "Amps or volts with their unit, such as 2.5 A; empty: at the output's own volts."},
 			{key: "less-field", label: "Its field is fed", note: "Where it is fed inside the machine this must be said.", choices: []page.Choice{{ID: "", Text: "from outside"}, {ID: "true", Text: "inside, amps are those of the stud"}, {ID: "false", Text: "inside, amps with the field's"}}},
 			manualPage,
 		}})
 	}
-	return append(out,
-		manualSection{key: "cut-in", title: "Where output begins", list: true, boxes: []manualBox{
+	out = append(out,
+		manualSection{key: "cut-in", title: "Where output begins", id: "cut-in-speed", list: true, boxes: []manualBox{
 			speed,
 			whose,
 			tolerance,
 			{key: "volts", label: "At volts", unit: "V"},
-			windings, manualPage,
+			windings,
+			{key: "amps", label: "Amps that count as begun", unit: "A", note: "Empty: 1 A."},
+			manualPage,
 		}},
-		manualSection{key: "field-current", title: "Field current", list: true, boxes: []manualBox{
+		manualSection{key: "field-current", title: "Field current", id: "field-current", list: true, boxes: []manualBox{
 			{key: "amps", label: "Amps", unit: "A"}, tolerance, {key: "volts", label: "At volts across the field", unit: "V"}, warmth, manualPage,
 		}},
-		manualSection{key: "rotor", title: "Rotor winding", list: true, boxes: []manualBox{
+		manualSection{key: "rotor", title: "Rotor winding", id: "rotor-ohms", list: true, boxes: []manualBox{
 			{key: "ohms", label: "Between the rings", unit: "Ohm"}, tolerance, warmth, manualPage,
 		}},
-		manualSection{key: "stator", title: "Stator winding", list: true, boxes: []manualBox{
+		manualSection{key: "stator", title: "Stator winding", id: "stator-ohms", list: true, boxes: []manualBox{
 			{key: "ohms", label: "Between two ends", unit: "Ohm"}, tolerance, warmth, manualPage,
 		}},
-		manualSection{key: "regulated", title: "Regulated voltage", list: true, boxes: []manualBox{
+		manualSection{key: "regulated", title: "Regulated voltage", id: "regulated-volts", list: true, boxes: []manualBox{
 			{key: "volts", label: "Volts", unit: "V"},
 			tolerance,
 			{key: "temperature", label: "Regulator at", unit: "degC", note: "Degrees Celsius."},
@@ -85,13 +91,22 @@ var manualSections = func() []manualSection {
 			manualPage,
 		}},
 		manualSection{key: "battery", title: "Battery", boxes: []manualBox{{key: "capacity", label: "Capacity", unit: "Ah"}, manualPage}},
-		manualSection{key: "cold-cranking", inside: "battery", title: "Its cold cranking", boxes: []manualBox{
+		manualSection{key: "cold-cranking", inside: "battery", title: "Cold cranking", id: "cold-cranking", boxes: []manualBox{
 			{key: "amps", label: "Amps", unit: "A"},
 			tolerance,
 			{key: "standard", label: "Held for", choices: []page.Choice{{ID: "sae", Text: "30 s to 7.2 V"}, {ID: "en", Text: "10 s to 7.5 V"}}},
 			manualPage,
 		}},
 	)
+	for n := range 3 {
+		out = append(out, manualSection{key: "wires", title: "Wire " + strconv.Itoa(n+1), list: true, boxes: []manualBox{
+			{key: "wire", label: "Which", wires: true},
+			{key: "area", label: "Cross-section", unit: "mm2", note: "Or a gauge, such as 10 AWG."},
+			{key: "length", label: "Length", unit: "m"},
+			manualPage,
+		}})
+	}
+	return out
 }()
 
 // field is the name of a box in the form.
@@ -103,11 +118,15 @@ func (m *manualSection) field(n int, b *manualBox) string {
 type figuresFile struct {
 	text strings.Builder
 	of   []string // by line, from the first
+	in   []int    // the section of each line; noSection: the head's
+	now  int
 }
+
+const noSection = -1
 
 func (f *figuresFile) line(field, text string) {
 	f.text.WriteString(text + "\n")
-	f.of = append(f.of, field)
+	f.of, f.in = append(f.of, field), append(f.in, f.now)
 }
 
 // quoted is a text as a value of the file.
@@ -119,7 +138,7 @@ func quoted(text string) string {
 // figuresOf writes the figures file that a form says. A part of which nothing is filled in is left
 // out.
 func figuresOf(r *http.Request) *figuresFile {
-	f := &figuresFile{}
+	f := &figuresFile{now: noSection}
 	f.line("", "format: 1")
 	for _, key := range []string{"template", "id", "name", "manual", "basis"} {
 		if v := strings.TrimSpace(r.FormValue(key)); v != "" {
@@ -132,6 +151,7 @@ func figuresOf(r *http.Request) *figuresFile {
 		if !m.filled(r, n) {
 			continue
 		}
+		f.now = n
 		first, indent, top := m.field(n, &m.boxes[0]), "  ", cmp.Or(m.inside, m.key)
 		if top != last {
 			f.line(first, top+":")
@@ -144,6 +164,9 @@ func figuresOf(r *http.Request) *figuresFile {
 			f.line(first, "  -")
 			indent = "    "
 		}
+		if m.id != "" {
+			f.line(first, indent+"id: "+m.id)
+		}
 		m.write(f, r, n, indent)
 	}
 	return f
@@ -152,7 +175,7 @@ func figuresOf(r *http.Request) *figuresFile {
 // filled says whether something was written into a section.
 func (m *manualSection) filled(r *http.Request, n int) bool {
 	return slices.ContainsFunc(m.boxes, func(b manualBox) bool {
-		return b.choices == nil && strings.TrimSpace(r.FormValue(m.field(n, &b))) != ""
+		return b.choices == nil && !b.wires && strings.TrimSpace(r.FormValue(m.field(n, &b))) != ""
 	})
 }
 
@@ -234,24 +257,4 @@ func withUnit(v, unit string) string {
 		return v + " " + unit
 	}
 	return v
-}
-
-// problemsOf puts what is wrong with the file at the boxes that its lines are of.
-func (f *figuresFile) problemsOf(err error) (out page.Problems) {
-	var list problem.List
-	if !errors.As(err, &list) {
-		return page.Problems{{Text: err.Error()}}
-	}
-	list.Sort()
-	for _, p := range list {
-		x := page.Problem{Text: p.What}
-		if p.Instead != "" {
-			x.Text += ". Write instead: " + p.Instead
-		}
-		if p.Line >= 1 && p.Line <= len(f.of) {
-			x.Field = f.of[p.Line-1]
-		}
-		out = append(out, x)
-	}
-	return out
 }

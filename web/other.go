@@ -73,7 +73,8 @@ func (s *Server) showFree(w http.ResponseWriter, r *http.Request, code int, x *w
 	st := x.stand
 	v := page.Free{Points: st.Points(), Branches: st.Branches()}
 	v.Shell, v.Hidden, v.Plain = s.jobShell(r, x, "Read between two points", "now"), s.hidden(x.seq), true
-	v.Watch, v.Against, v.Done = st.Watch(st.RigNow()), st.Against(), doneLines(x)
+	v.Watch, v.Against = st.Watch(st.RigNow()), st.Against()
+	v.Done, v.DoneLines = doneLines(x)
 	for _, a := range st.Advice.Rig {
 		v.Rig = append(v.Rig, a.Short)
 	}

@@ -68,7 +68,7 @@ func (s *Server) doOver(ctx context.Context, a journal.Asked) error {
 	if mine, err := s.Journal.Claim(ctx, a.Ticket); !mine || err != nil {
 		return err
 	}
-	code, err := s.once(ctx, a)
+	code, err := s.once(ctx, a, form.Get(heldDevice))
 	if err != nil || code >= 500 && s.Now().Sub(a.At) < giveUpAfter {
 		return err // tried again
 	}
@@ -84,8 +84,9 @@ func (s *Server) doOver(ctx context.Context, a journal.Asked) error {
 	return s.Journal.Done(ctx, a.Ticket, &journal.Unrecorded{Asked: a, Stream: stream, Why: whyNot(code)})
 }
 
-// once answers a form in the name of who sent it, with what he may do now.
-func (s *Server) once(ctx context.Context, a journal.Asked) (code int, err error) {
+// once answers a form in the name of who sent it, with what he may do now, and of the
+// device that it came from.
+func (s *Server) once(ctx context.Context, a journal.Asked, device string) (code int, err error) {
 	if s.Accounts != nil {
 		who, err := s.Accounts.Account(ctx, a.Person)
 		switch {
@@ -101,6 +102,7 @@ func (s *Server) once(ctx context.Context, a journal.Asked) (code int, err error
 		return http.StatusBadRequest, nil //nolint:nilerr // no server can do it: that is the answer
 	}
 	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	r.AddCookie(&http.Cookie{Name: hereCookie, Value: url.QueryEscape(device)})
 	return s.answered(s.forms, r).code, nil
 }
 

@@ -64,6 +64,7 @@ func (s *Server) jobShell(r *http.Request, w *work, title, here string) page.She
 }
 
 func (s *Server) show(w http.ResponseWriter, r *http.Request, code int, c templ.Component) {
+	s.meet(w, r)
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.WriteHeader(code)
 	if err := c.Render(r.Context(), w); err != nil && !errors.Is(err, context.Canceled) {
@@ -135,6 +136,13 @@ func theme(r *http.Request) string {
 
 // views remembers how a device wants its pages.
 func (s *Server) views(w http.ResponseWriter, r *http.Request) {
+	if err := r.ParseForm(); err != nil {
+		s.tooMuch(w, r)
+		return
+	}
+	if !s.nameDevice(w, r) {
+		return
+	}
 	switch t := r.FormValue("theme"); t {
 	case "auto", "light", "night", "sun":
 		s.setCookie(w, themeCookie, t, year)
@@ -159,5 +167,9 @@ func local(to string) string {
 }
 
 func (s *Server) keysPage(w http.ResponseWriter, r *http.Request) {
-	s.show(w, r, http.StatusOK, page.Keys(s.shell(r, "Keys and views")))
+	s.showKeys(w, r, http.StatusOK, deviceOf(r), nil)
+}
+
+func (s *Server) showKeys(w http.ResponseWriter, r *http.Request, code int, device string, problems page.Problems) {
+	s.show(w, r, code, page.Keys(s.shell(r, "Keys and views"), device, problems))
 }

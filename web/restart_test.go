@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"fmt"
+	"net/http"
 	"net/http/httptest"
 	"os"
 	"slices"
@@ -43,9 +44,11 @@ func ownBrowser(t *testing.T, profile, base string) (b *tab, kill func()) {
 
 // TestRestartWithReadingsWaiting: thirty readings wait on a device without a network
 // when its browser is killed. Started anew, still without one, it shows the page and
-// all thirty; when the network is back they are recorded in their order, each
-// once, though an answer is lost on the way, and the page is loaded anew a few times
-// and not thirty (thirty-one before it waited for the last).
+// all thirty. Meanwhile somebody else has repaired something: when the network is back
+// that is told, and whether they were taken before it is asked once. Then they are
+// recorded in their order, each once, though an answer is lost on the way, count before
+// the repair, and come onto the page of the other one; this one's page is loaded anew
+// a few times and not thirty (thirty-one before it waited for the last).
 func TestRestartWithReadingsWaiting(t *testing.T) {
 	s := theShop(t)
 	line := &wire{to: s.Server}
@@ -90,12 +93,41 @@ func TestRestartWithReadingsWaiting(t *testing.T) {
 	if n := len(s.events(t, at)); n != before {
 		t.Fatalf("%d events while there is no network, want %d", n, before)
 	}
-	line.lose.Store(1)
+	fix := s.get(t, at+"/repair?mend=clean-clamps").form(t, "", "repair", "clean-clamps", "what", "clamps cleaned", "cured", "unknown")
+	s.ask(t, http.MethodPost, at+"/repair", fix).want(t, 303)
+	direct := httptest.NewServer(s)
+	t.Cleanup(direct.Close)
+	mender := open(browser(t), t, direct.URL, tablet[0], tablet[1])
+	mender.go_(at + "/log")
+
 	line.pages.Store(0)
 	line.cut.Store(false)
 	eval[bool](b, "dispatchEvent(new Event('online'))") // as a device says that its network is back
+	b.until("what came meanwhile", waiting+".includes('Somebody else was here') && "+waiting+".includes('clamps cleaned')")
+	if n := len(s.events(t, at)); n != before+1 {
+		t.Fatalf("%d events before anybody decided, want %d", n, before+1)
+	}
+	before++ // the repair
+	line.lose.Store(1)
+	const earlier = "[...document.querySelectorAll('#waiting .decide button')].find(e => e.textContent === 'It was taken before the repair')"
+	eval[bool](b, earlier+".click(), true")
 	b.until("all are sent", fmt.Sprintf("document.readyState === 'complete' && document.querySelector('#waiting').hidden && document.documentElement.dataset.seq === '%d'", before+len(want)))
+	mender.until("all of them at the other's", "document.querySelector('#log').innerText.includes('12.31')")
 	events := s.events(t, at)[before:]
+	x, err := s.open(t.Context(), at[len("/jobs/"):])
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, r := range x.job.Readings {
+		if r.Epoch != 0 {
+			t.Errorf("reading %d counts after the repair", i+1)
+		}
+	}
+	for i, e := range events {
+		if e.Seen >= before || i > 0 && e.ID <= events[i-1].ID {
+			t.Errorf("event %d: id %s, knowing %d", e.Seq, e.ID, e.Seen)
+		}
+	}
 	if got := values(t, events, "battery-rest-volts"); !slices.Equal(got, want) || len(events) != len(want) {
 		t.Errorf("recorded %v in %d events, want %v", got, len(events), want)
 	}

@@ -150,10 +150,13 @@ func (s *Server) read(source string) (*system.System, page.Editor) {
 	}
 	list.Sort()
 	by := map[int][]page.FileProblem{}
-	for _, p := range list {
-		f := page.FileProblem{Line: p.Line, What: p.What, Instead: p.Instead}
-		if f.Line == 0 {
-			f.Line = 1
+	for i, p := range list {
+		f := page.FileProblem{Line: max(p.Line, 1), What: p.What, Instead: p.Instead}
+		for _, later := range list[i+1:] {
+			if later.Line > f.Line {
+				f.Next = later.Line
+				break
+			}
 		}
 		v.Problems = append(v.Problems, f)
 		by[f.Line] = append(by[f.Line], f)
@@ -200,7 +203,7 @@ func (s *Server) keepSystem(w http.ResponseWriter, r *http.Request) {
 		s.showEditor(w, r, http.StatusUnprocessableEntity, v)
 		return
 	}
-	err = s.systems.keep(r.Context(), sys, h.Event, who(r).ID, h.Seen)
+	err = s.systems.keep(r.Context(), sys, h.Event, deviceOf(r), who(r).ID, h.Seen)
 	var moved *journal.Moved
 	var reused *journal.Reused
 	switch {

@@ -43,6 +43,7 @@ type cli struct {
 	Restore    restoreCmd    `cmd:"" help:"Put a copy of a workshop where none is."`
 	Export     exportCmd     `cmd:"" help:"Write one job as a file that another workshop can import."`
 	Import     importCmd     `cmd:"" help:"Take over a job that another workshop has exported."`
+	Erase      eraseCmd      `cmd:"" help:"Erase the name, plate and contact of a job's customer."`
 
 	Version kong.VersionFlag `help:"Print the version and stop."`
 }

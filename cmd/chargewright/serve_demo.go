@@ -200,7 +200,7 @@ func (t *telling) add(ctx context.Context, kind job.Kind, body any, minutes int)
 		return err
 	}
 	id := fmt.Sprintf("demo-%d-%d-%08x", t.number, len(t.events)+1, t.ids.Uint32())
-	got, err := t.book.Append(ctx, t.stream, len(t.events), []job.Event{{ID: id, Kind: kind, V: 1, Body: b, Seen: len(t.events), Engine: version}})
+	got, err := t.book.Append(ctx, t.stream, len(t.events), []job.Event{{ID: id, Kind: kind, V: 1, Body: b, Device: "tablet in bay 1", Seen: len(t.events), Engine: version}})
 	if err != nil {
 		return err
 	}

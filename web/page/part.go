@@ -4,6 +4,7 @@ package page
 
 import (
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -58,6 +59,30 @@ func sharedBlack(list []advice.Lead) *advice.Point {
 	return list[0].Black
 }
 
+// line and band are a chart's curve and the room about it, as a path in a square.
+func (c Chart) line() string {
+	d := "M"
+	for _, p := range c.Points {
+		d += spot(p.X, p.Y)
+	}
+	return d
+}
+
+func (c Chart) band() string {
+	d := "M"
+	for _, p := range c.Points {
+		d += spot(p.X, p.High)
+	}
+	for _, p := range slices.Backward(c.Points) {
+		d += spot(p.X, p.Low)
+	}
+	return d + "Z"
+}
+
+func spot(x, y float64) string {
+	return strconv.FormatFloat(x, 'f', 4, 64) + " " + strconv.FormatFloat(1-y, 'f', 4, 64) + " "
+}
+
 func onOff(b bool) string {
 	if b {
 		return "on"
@@ -95,6 +120,7 @@ var keyList = []Link{
 	{Text: "l", To: "the log"},
 	{Text: "?", To: "this page"},
 	{Text: "Enter", To: "enters the reading"},
+	{Text: "Esc", To: "folds what was unfolded"},
 }
 
 // portionWords says a bar in words.

@@ -144,35 +144,37 @@ type Job struct {
 	Hidden
 	Unrecorded []Unrecorded
 
-	Step     advice.Step
-	Key      string // what is being done: a procedure, repair or free reading, as a query
-	Verb     string // Next, Chosen …
-	Cost     string // of the step
-	Why      string
-	Rig      []string
-	Done     string // hook-up lines done since the last reading, in words
-	Lines    []advice.Line
-	Watch    []advice.Cautions
-	Against  []string
-	Figure   Figure
-	Entry    Entry
-	Strips   []advice.Strip
-	Causes   []CauseLine
-	Money    advice.Cost
-	Ways     []WayLine
-	Repairs  string // address of the form of a repair
-	Refused  string
-	Waits    string
-	Undo     string // what undo would take back, "" = nothing
-	Readings int
-	Signed   bool
-	Standing string // what the step is when it measures nothing: repair, no-fault, beyond
-	Working  []string
-	Cautions []advice.Cautions // of the step itself
-	After    bool              // the hook-up lines come after the repair: it is dead already
-	Joints   []string
-	Plain    bool   // a ticked line brings the whole page again, with script too
-	Untick   string // that no line was ticked
+	Step      advice.Step
+	Key       string // what is being done: a procedure, repair or free reading, as a query
+	Verb      string // Next, Chosen …
+	Cost      string // of the step
+	Why       string
+	Rig       []string
+	Done      string // hook-up lines done since the last reading, in words
+	DoneLines []string
+	Lines     []advice.Line
+	Watch     []advice.Cautions
+	Against   []string
+	Figure    Figure
+	Entry     Entry
+	Strips    []advice.Strip
+	Causes    []CauseLine
+	Money     advice.Cost
+	Ways      []WayLine
+	Repairs   string // address of the form of a repair
+	Refused   string
+	Waits     string
+	Undo      string // what undo would take back, "" = nothing
+	Lately    []LogLine
+	Readings  int
+	Signed    bool
+	Standing  string // what the step is when it measures nothing: repair, no-fault, beyond
+	Working   []string
+	Cautions  []advice.Cautions // of the step itself
+	After     bool              // the hook-up lines come after the repair: it is dead already
+	Joints    []string
+	Plain     bool   // a ticked line brings the whole page again, with script too
+	Untick    string // that no line was ticked
 }
 
 // CauseLine is a likely cause in the list.

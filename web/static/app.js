@@ -62,6 +62,14 @@
   const keys = {
     n: "#step", r: "#entry input:not([type=hidden])", x: "[data-k=x]", o: "[data-k=o]", d: "#whole", s: "#causes", l: "[data-k=l]", "?": "[data-k=keys]", u: "#entry .seg:not(.nojs) input:not(:checked)", " ": ".steps input",
   };
+  // Esc folds what was unfolded last around the focus, else the last that stands open.
+  document.addEventListener("keydown", (e) => {
+    if (e.key !== "Escape" || root.dataset.keys !== "on" || e.target.closest("input, select, textarea")) return;
+    const open = e.target.closest("details[open]") || [...document.querySelectorAll("main details[open]")].pop();
+    if (!open) return;
+    open.open = false;
+    $("summary", open).focus();
+  });
   document.addEventListener("keydown", (e) => {
     if (root.dataset.keys !== "on" || e.ctrlKey || e.metaKey || e.altKey || e.target.closest("input, select, textarea, button, a, summary")) return;
     const to = keys[e.key] && $(keys[e.key]);
