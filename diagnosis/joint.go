@@ -174,10 +174,13 @@ func (f *fitter) forecastAt(ft *fit, asked []*prediction.Asked, of []int, keep f
 		}
 	}
 	f.readAll(f.reads, ft.z)
-	at := 0
+	at, rows := 0, make([][]float64, len(f.reads))
 	for k, q := range of {
 		j, n := all[k], len(asked[q].Probes)
-		j.Cov = f.covariance(ft, f.rows[at:at+n])
+		for v := range n {
+			rows[v] = f.rows[at+v][:f.dims] // no reading's drift is in them
+		}
+		j.Cov = f.covariance(ft, rows[:n])
 		if f.keeps {
 			j.rows = packed(f.rows[at:at+n], f.dims)
 		}
