@@ -6,12 +6,15 @@ SHELL       := /bin/bash
 .DEFAULT_GOAL := help
 
 # One binary without C, the plainest amd64 (newer levels fuse multiply and add,
-# which moves last digits), and builds that do not depend on git.
+# which moves last digits), and builds that do not depend on git. Only what is
+# used or measured is compiled by the profile of cmd/chargewright/default.pgo
+# (decision 040): with it everything would be compiled twice.
 export CGO_ENABLED := 0
 export GOAMD64     := v1
-export GOFLAGS     := -buildvcs=false
+export GOFLAGS     := -buildvcs=false -pgo=off
 
 GO        ?= go
+PROFILE   := cmd/chargewright/default.pgo
 TESTFLAGS ?=
 FUZZTIME  ?= 30s
 VERSION   ?= $(shell git describe --tags --always --dirty 2>/dev/null || echo unreleased)
@@ -25,13 +28,13 @@ GOFUMPT    := $(TOOLS)/bin/gofumpt
 LINT_DONE  := $(TOOLS)/golangci-lint-$(LINT_V)
 FMT_DONE   := $(TOOLS)/gofumpt-$(GOFUMPT_V)
 
-.PHONY: help build test test-all check bench bench-full fuzz tables need format fmt vet lint fresh clean
+.PHONY: help build test test-all check bench bench-full profile fuzz tables need format fmt vet lint fresh clean
 
 help: ## what can be made
 	@sed -n 's/^\([a-z-]*\):.*## /\1\t/p' Makefile | expand -t 10
 
 build: ## bin/chargewright, static
-	$(GO) build -trimpath -ldflags '-s -w -X main.version=$(VERSION)' -o bin/chargewright ./cmd/chargewright
+	$(GO) build -pgo=$(PROFILE) -trimpath -ldflags '-s -w -X main.version=$(VERSION)' -o bin/chargewright ./cmd/chargewright
 
 # Tests leave more garbage lying before they sweep: an eighth less work [measured:
 # job TestStories 12.7 s of processor time, 10.9 so; 45 and 80 MB].
@@ -49,10 +52,13 @@ test-all: need ## every test with all of its cases (an hour)
 check: format vet lint test fresh ## what a change must pass (under 10 minutes; first build of the linter not counted)
 
 bench: ## hidden-fault benchmark and speeds (under 30 minutes)
-	$(GO) run ./internal/bench -out results
+	$(GO) run -pgo=$(PROFILE) ./internal/bench -out results
 
 bench-full: ## hidden vehicles of every arrangement (hours); cut short, it goes on where it stopped
-	$(GO) run ./internal/bench -out results -full
+	$(GO) run -pgo=$(PROFILE) ./internal/bench -out results -full
+
+profile: ## what the compiler is told of where the time goes, measured anew (two minutes)
+	GO='$(GO)' scripts/profile.sh '$(PROFILE)'
 
 fuzz: ## every fuzz target, FUZZTIME each
 	GO='$(GO)' scripts/fuzz.sh '$(FUZZTIME)'

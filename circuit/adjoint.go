@@ -8,13 +8,30 @@ package circuit
 func (s *Solver) Gradient(seed, out []float64) {
 	s.grade()
 	s.c.prog.transposed(s.val, seed)
+	// The reading moves with the parameters at fixed duties, and with the duties.
+	s.accumulate(seed, out)
+	if s.ctl != nil {
+		s.prepareSense()
+		s.byDuties(seed, out)
+	}
+}
+
+// GradientBoth is Gradient for two readings of one solve, which share the look-ups.
+func (s *Solver) GradientBoth(seedA, seedB, outA, outB []float64) {
+	s.grade()
+	s.c.prog.transposedBoth(s.val, seedA, seedB)
+	s.accumulateBoth(seedA, seedB, outA, outB)
 	if s.ctl == nil {
-		s.accumulate(seed, out)
 		return
 	}
 	s.prepareSense()
-	// The reading moves with the parameters at fixed duties, and with the duties.
-	s.accumulate(seed, out)
+	s.byDuties(seedA, outA)
+	s.byDuties(seedB, outB)
+}
+
+// byDuties adds what the duties do that follow the parameters, to a reading's
+// derivatives at fixed duties.
+func (s *Solver) byDuties(seed, out []float64) {
 	for c := s.search; c != nil; c = c.inner {
 		dh := s.paramDot(seed[s.c.ni:], c.ctl.Param)
 		out[c.ctl.Param] -= dh // the duty is not free
@@ -101,6 +118,35 @@ func (s *Solver) accumulate(lam, out []float64) {
 			}
 			for q, p := range d.params {
 				out[p] -= l * lg[i*d.np+q]
+			}
+		}
+	}
+}
+
+// accumulateBoth is accumulate for two.
+func (s *Solver) accumulateBoth(lamA, lamB, outA, outB []float64) {
+	for k := range s.c.res {
+		r := &s.c.res[k]
+		da, db := at(lamA, r.a)-at(lamA, r.b), at(lamB, r.a)-at(lamB, r.b)
+		if da != 0 || db != 0 {
+			g, dx := s.g[k], at(s.X, r.a)-at(s.X, r.b)
+			outA[r.p] += da * g * g * dx // in this order, as for one
+			outB[r.p] += db * g * g * dx
+		}
+	}
+	coreA, coreB := lamA[s.c.ni:], lamB[s.c.ni:]
+	for k := range s.c.devs {
+		d := &s.c.devs[k]
+		lg := s.devGrad(d)
+		for i, gi := range d.x {
+			a, b := at(coreA, gi), at(coreB, gi)
+			if a == 0 && b == 0 {
+				continue
+			}
+			row := lg[i*d.np : (i+1)*d.np]
+			for q, p := range d.params {
+				outA[p] -= a * row[q]
+				outB[p] -= b * row[q]
 			}
 		}
 	}

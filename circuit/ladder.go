@@ -26,7 +26,7 @@ func (s *Solver) fixed() error {
 		return nil
 	}
 	s.Work.Unresolved++
-	s.residual(s.x, s.f, false)
+	s.residual(s.x, s.f, nil)
 	worst := 0
 	for i, v := range s.f {
 		if math.Abs(v) > math.Abs(s.f[worst]) || v != v {

@@ -24,6 +24,7 @@ func (s *Solver) newton() bool {
 		return true
 	}
 	lam, last := 1.0, math.Inf(1)
+	defer func() { s.there = false }()
 	for range maxNewton {
 		if !s.step() {
 			return false
@@ -63,7 +64,12 @@ func (s *Solver) step() bool {
 
 // factored leaves the factors in cv and the negative residual in dx.
 func (s *Solver) factored() bool {
-	s.residual(s.x, s.f, true)
+	if s.there {
+		s.there = false
+		copy(s.cv, s.ahead)
+	} else {
+		s.residual(s.x, s.f, s.cv)
+	}
 	s.Work.Newton++
 	s.Work.Factors++
 	if !s.c.core.factor(s.cv) {
@@ -88,14 +94,12 @@ func (s *Solver) damped(lam, size float64) (float64, bool) {
 		for i, d := range s.dx {
 			s.trial[i] = s.x[i] + lam*d
 		}
-		s.residual(s.trial, s.bar, false)
-		for i, v := range s.bar {
-			s.bar[i] = -v
-		}
+		s.look()
 		s.c.core.solve(s.cv, s.bar)
 		shrunk := s.norm(s.bar)
 		if shrunk <= (1-lam/4)*size {
 			copy(s.x, s.trial)
+			s.there = s.pin < 0
 			return math.Min(1, 2*lam), true
 		}
 		// The simplified correction estimates the curvature: the optimal
@@ -111,6 +115,20 @@ func (s *Solver) damped(lam, size float64) (float64, bool) {
 		lam = math.Max(opt, lam/10)
 	}
 	return lam, false
+}
+
+// look puts the negative residual at the trial point into bar. Mostly the next iteration
+// begins there, so f and the Jacobian are kept; a held current's row is not taken out of
+// one that may come to nothing.
+func (s *Solver) look() {
+	jac := s.ahead
+	if s.pin >= 0 {
+		jac = nil
+	}
+	s.residual(s.trial, s.f, jac)
+	for i, v := range s.f {
+		s.bar[i] = -v
+	}
 }
 
 // norm is the largest weighted component.

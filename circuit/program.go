@@ -255,6 +255,41 @@ func (g *program) transposed(v, b []float64) {
 	}
 }
 
+// transposedBoth is transposed for two right-hand sides, which share the look-ups.
+func (g *program) transposedBoth(v, b, c []float64) {
+	rows, at := g.rows, 0
+	for s := 0; at < len(rows); s++ {
+		k, cnt := rows[at], int(rows[at+1])
+		at += 2
+		next := rows[at : at+3*cnt]
+		at += 3 * cnt
+		bk, ck := b[k], c[k]
+		if bk == 0 && ck == 0 {
+			continue
+		}
+		inv := v[g.diag[s]]
+		bk *= inv
+		ck *= inv
+		b[k], c[k] = bk, ck
+		for q := 0; q+2 < len(next); q += 3 {
+			i, u := next[q], v[next[q+2]]
+			b[i] -= u * bk
+			c[i] -= u * ck
+		}
+	}
+	for s := g.n - 1; s >= 0; s-- {
+		next := g.later(s)
+		k := g.order[s]
+		sb, sc := b[k], c[k]
+		for q := 0; q+2 < len(next); q += 3 {
+			i, l := next[q], v[next[q+1]]
+			sb -= l * b[i]
+			sc -= l * c[i]
+		}
+		b[k], c[k] = sb, sc
+	}
+}
+
 // later are the neighbours eliminated after a step, with their places.
 func (g *program) later(s int) []int32 {
 	at := g.starts[s]

@@ -47,6 +47,8 @@ type Solver struct {
 	whole  []float64 // scratch of the length of X
 	f, dx  []float64 // of the core, as all that follows
 	bar    []float64
+	ahead  []float64 // Jacobian at a trial point
+	there  bool      // x is the last trial point: f and ahead are those at x
 	trial  []float64
 	lx, lf []float64 // device scratch
 	lj, lg []float64
@@ -79,7 +81,7 @@ func (c *Compiled) NewSolver() *Solver {
 	m := c.core.n + max(0, len(c.net.ctls)-1)
 	s.X, s.P, s.whole, s.sense = v(c.ni+m), v(c.net.nParam), v(c.n), v(c.n)
 	s.g = v(len(c.res))
-	s.raw, s.val, s.schur = v(c.prog.nnz), v(c.prog.nnz), v(c.core.nnz)
+	s.raw, s.val, s.schur, s.ahead = v(c.prog.nnz), v(c.prog.nnz), v(c.core.nnz), v(c.core.nnz)
 	s.x, s.cv = s.X[c.ni:], s.val[c.prog.outside:]
 	s.f, s.bar, s.lam, s.loopSlope = v(c.core.n), v(c.core.n), v(c.core.n), v(c.core.n)
 	s.nearX = v(m)
@@ -141,15 +143,14 @@ func (s *Solver) weigh() {
 	}
 }
 
-// residual writes F(x) of the core into f and, when jac is set, its Jacobian
-// into cv.
-func (s *Solver) residual(x, f []float64, jac bool) {
+// residual writes F(x) of the core into f and, unless it is nil, its Jacobian into jac.
+func (s *Solver) residual(x, f, jac []float64) {
 	clear(f)
 	for _, e := range s.c.core.entries {
 		f[e.i] += s.schur[e.at] * x[e.j]
 	}
-	if jac {
-		copy(s.cv, s.schur)
+	if jac != nil {
+		copy(jac, s.schur)
 	}
 	for k := range s.c.devs {
 		s.stamp(&s.c.devs[k], x, f, jac)
@@ -165,15 +166,15 @@ func (s *Solver) residual(x, f []float64, jac bool) {
 // hold adds what keeps x near prev in the false transient. A device's own
 // equation falls with its own unknown, as a branch equation v - R i does; a
 // node's rises.
-func (s *Solver) hold(x, f []float64, jac bool) {
+func (s *Solver) hold(x, f, jac []float64) {
 	for i := range f {
 		g := s.stiff
 		if i >= s.c.nn-s.c.ni {
 			g *= -inertia
 		}
 		f[i] += g * (x[i] - s.prev[i])
-		if jac {
-			s.cv[s.c.core.diagAt[i]] += g
+		if jac != nil {
+			jac[s.c.core.diagAt[i]] += g
 		}
 	}
 }
@@ -204,7 +205,7 @@ func (s *Solver) gather(d *devStamp, x []float64) (lx, lp []float64) {
 	return lx, s.own[d.k : d.k+d.np+d.nk]
 }
 
-func (s *Solver) stamp(d *devStamp, x, f []float64, jac bool) {
+func (s *Solver) stamp(d *devStamp, x, f, jac []float64) {
 	lx, lp := s.gather(d, x)
 	lf, lj := s.lf[:d.n], s.lj[:d.n*d.n]
 	clear(lf)
@@ -215,12 +216,12 @@ func (s *Solver) stamp(d *devStamp, x, f []float64, jac bool) {
 			f[g] += lf[i]
 		}
 	}
-	if !jac {
+	if jac == nil {
 		return
 	}
 	for q, at := range d.at {
 		if at >= 0 {
-			s.cv[at] += lj[q]
+			jac[at] += lj[q]
 		}
 	}
 }
@@ -280,7 +281,7 @@ func (s *Solver) finish(err error) error {
 	s.currents(f)
 	copy(s.cv, s.schur)
 	for k := range s.c.devs {
-		s.stamp(&s.c.devs[k], s.x, f[s.c.ni:], true)
+		s.stamp(&s.c.devs[k], s.x, f[s.c.ni:], s.cv)
 	}
 	s.Work.Factors++
 	if !s.c.core.factor(s.cv) {

@@ -194,17 +194,17 @@ func (s *Solver) along(dx []float64) float64 {
 
 // holdLoop replaces the loop's own equation by its current being held, and keeps what
 // the equation said.
-func (s *Solver) holdLoop(f, x []float64, jac bool) {
+func (s *Solver) holdLoop(f, x, jac []float64) {
 	s.loopGap = f[s.pin]
 	f[s.pin] = x[s.pin] - s.pinAt
-	if !jac {
+	if jac == nil {
 		return
 	}
 	for _, e := range s.c.loopRow {
-		s.loopSlope[e.j] = s.cv[e.at]
-		s.cv[e.at] = 0
+		s.loopSlope[e.j] = jac[e.at]
+		jac[e.at] = 0
 	}
-	s.cv[s.c.core.diagAt[s.pin]] = 1
+	jac[s.c.core.diagAt[s.pin]] = 1
 }
 
 // sleep finishes where the walk ended.

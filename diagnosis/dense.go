@@ -6,11 +6,18 @@ import "math"
 func dot(a, b []float64) float64 {
 	n := min(len(a), len(b))
 	a, b = a[:n], b[:n]
-	s := 0.0
-	for i, v := range a {
-		s += v * b[i]
+	var p, q, r, s float64 // sums that need not wait for one another
+	i := 0
+	for ; i < len(a)-3 && i < len(b)-3; i += 4 {
+		p += a[i] * b[i]
+		q += a[i+1] * b[i+1]
+		r += a[i+2] * b[i+2]
+		s += a[i+3] * b[i+3]
 	}
-	return s
+	for ; i < len(a) && i < len(b); i++ {
+		p += a[i] * b[i]
+	}
+	return p + q + (r + s)
 }
 
 // cholesky factors the lower triangle of an n by n matrix in place.

@@ -16,40 +16,71 @@ func (f *fitter) evaluate(comp prediction.Component, z []float64, data []datum, 
 	if from < len(data) {
 		f.work.Evaluations++
 	}
-	var last place
-	dead := false
 	phi := dot(z, z) / 2
-	for _, i := range f.order(data) {
-		if i < from {
-			continue
+	for rest := f.order(data); len(rest) > 0; {
+		if rest = f.samePlace(data, rest, from); len(f.part) == 0 {
+			continue // all known
 		}
-		d := &data[i]
-		a := &f.bel.asked[d.asked]
-		at := f.placeOf(d)
-		if at != last || dead && !a.Dead() {
-			if phi >= f.limit.phi {
-				return errNoBetter
-			}
-			f.w.Hold(f.bel.physical(f.h, d.showing, d.epoch), comp, z[:f.dims])
-			f.work.Solves++
-			if err := f.w.Solve(a); err != nil {
-				return err
-			}
-			last, dead = at, a.Dead()
+		if phi >= f.limit.phi {
+			return errNoBetter
 		}
-		if d.probe == wakeProbe {
+		if err := f.evaluateAt(comp, z, data); err != nil {
+			return err
+		}
+		for _, i := range f.part {
+			if math.IsNaN(f.h0[i]) || math.IsInf(f.h0[i], 0) {
+				return errNotFinite
+			}
+			if !f.limit.bad.has(i) {
+				r := residual(&data[i], f.h0[i])
+				phi += r * r / 2
+			}
+		}
+	}
+	return nil
+}
+
+// samePlace takes the data of the first operating point off a list, those from index from
+// on into part, and returns what is left.
+func (f *fitter) samePlace(data []datum, list []int, from int) (rest []int) {
+	f.part = f.part[:0]
+	at := f.placeOf(&data[list[0]])
+	for n, i := range list {
+		if f.placeOf(&data[i]) != at {
+			return list[n:]
+		}
+		if i >= from {
+			f.part = append(f.part, i)
+		}
+	}
+	return nil
+}
+
+// evaluateAt predicts the data of part, which are of one operating point.
+func (f *fitter) evaluateAt(comp prediction.Component, z []float64, data []datum) error {
+	d := &data[f.part[0]]
+	a := &f.bel.asked[d.asked]
+	f.reads = f.reads[:0]
+	for _, i := range f.part {
+		own := &f.bel.asked[data[i].asked]
+		if a.Dead() {
+			a = own // one that is live serves those that are not
+		}
+		if data[i].probe != wakeProbe {
+			f.reads = append(f.reads, value{&own.Probes[data[i].probe], data[i].reading, f.rows[i], &f.h0[i]})
+		}
+	}
+	f.w.Hold(f.bel.physical(f.h, d.showing, d.epoch), comp, z[:f.dims])
+	f.work.Solves++
+	if err := f.w.Solve(a); err != nil {
+		return err
+	}
+	f.readAll(f.reads, z)
+	for _, i := range f.part {
+		if data[i].probe == wakeProbe {
 			if err := f.edge(i); err != nil {
 				return err
 			}
-		} else {
-			f.h0[i] = f.read(&a.Probes[d.probe], d.reading, z, f.rows[i])
-		}
-		if math.IsNaN(f.h0[i]) || math.IsInf(f.h0[i], 0) {
-			return errNotFinite
-		}
-		if !f.limit.bad.has(i) {
-			r := residual(d, f.h0[i])
-			phi += r * r / 2
 		}
 	}
 	return nil

@@ -48,6 +48,8 @@ type fitter struct {
 
 	keeps  bool  // forecasts are kept with their derivatives
 	perm   []int // data in the order of their setups
+	part   []int // those of one operating point
+	reads  []value
 	permOf *datum
 	limit  limit // that a trial step must stay under
 	steps  int   // limit of a fit
@@ -75,7 +77,36 @@ func (f *fitter) width() int { return f.dims + len(f.drifts)*len(f.bel.Readings)
 // drifts acts as it does in the model, in a straight line: z holds how far it
 // went at that reading.
 func (f *fitter) read(p *prediction.Probe, reading int, z, row []float64) float64 {
-	h := f.w.Read(p, row[:f.dims])
+	return f.drifting(f.w.Read(p, row[:f.dims]), reading, z, row)
+}
+
+// readBoth is read of two values, which share most of the work.
+func (f *fitter) readBoth(p, q value, z []float64) (float64, float64) {
+	a, b := f.w.ReadBoth(p.probe, q.probe, p.row[:f.dims], q.row[:f.dims])
+	return f.drifting(a, p.reading, z, p.row), f.drifting(b, q.reading, z, q.row)
+}
+
+// value is one to be read at the last solve: of a reading, -1 for one not taken, where
+// its derivatives go, and where it goes.
+type value struct {
+	probe   *prediction.Probe
+	reading int
+	row     []float64
+	at      *float64
+}
+
+// readAll reads values at the last solve, two by two.
+func (f *fitter) readAll(all []value, z []float64) {
+	for ; len(all) > 1; all = all[2:] {
+		*all[0].at, *all[1].at = f.readBoth(all[0], all[1], z)
+	}
+	for _, v := range all {
+		*v.at = f.read(v.probe, v.reading, z, v.row)
+	}
+}
+
+// drifting is a value h of the model with what drifted at its reading.
+func (f *fitter) drifting(h float64, reading int, z, row []float64) float64 {
 	clear(row[f.dims:])
 	if reading < 0 {
 		return h

@@ -126,32 +126,67 @@ func (f *fitter) forecast(h, k int, asked []*prediction.Asked) []*Joint {
 	out := make([]*Joint, len(asked))
 	f.w.Begin()
 	f.w.Hold(b.physical(hy, question.CannotTell, len(b.repairs)), ft.comp, ft.z[:f.dims])
-	f.grow(maxProbes(asked))
-	last, dead := "", false
-	solved := false
-	for _, q := range bySetup(asked) {
-		a := asked[q]
-		if a.Key != last || dead && !a.Dead() {
-			last, dead, solved = a.Key, a.Dead(), f.w.Solve(a) == nil
-			f.work.Solves++
+	for order := bySetup(asked); len(order) > 0; {
+		n := 1
+		for n < len(order) && asked[order[n]].Key == asked[order[0]].Key {
+			n++
 		}
-		if !solved {
-			last = ""
-			continue
-		}
-		j := &Joint{Hyp: h, Fit: k, Weight: weight, Mean: make([]float64, len(a.Probes))}
-		for v := range a.Probes {
-			j.Mean[v] = f.read(&a.Probes[v], -1, ft.z, f.rows[v])
-		}
-		j.Cov = f.covariance(ft, f.rows[:len(a.Probes)])
-		if f.keeps {
-			j.rows = packed(f.rows[:len(a.Probes)], f.dims)
-		}
-		if finite(j) {
-			out[q] = j
-		}
+		f.forecastAt(ft, asked, f.operating(asked, order[:n]), func(q int, j *Joint) {
+			j.Hyp, j.Fit, j.Weight = h, k, weight
+			if finite(j) {
+				out[q] = j
+			}
+		})
+		order = order[n:]
 	}
 	return out
+}
+
+// operating solves for questions of one setup; it returns those that can be read.
+func (f *fitter) operating(asked []*prediction.Asked, of []int) []int {
+	live := func(q int) bool { return !asked[q].Dead() }
+	if at := slices.IndexFunc(of, live); at >= 0 { // one that is live serves those that are not
+		f.work.Solves++
+		if f.w.Solve(asked[of[at]]) == nil {
+			return of
+		}
+		if of = slices.DeleteFunc(slices.Clone(of), live); len(of) == 0 {
+			return nil
+		}
+	}
+	f.work.Solves++
+	if f.w.Solve(asked[of[0]]) != nil {
+		return nil
+	}
+	return of
+}
+
+// forecastAt reads all values of some questions at the last solve.
+func (f *fitter) forecastAt(ft *fit, asked []*prediction.Asked, of []int, keep func(q int, j *Joint)) {
+	f.reads = f.reads[:0]
+	all := make([]*Joint, len(of))
+	for k, q := range of {
+		a := asked[q]
+		all[k] = &Joint{Mean: make([]float64, len(a.Probes))}
+		f.grow(len(f.reads) + len(a.Probes))
+		for v := range a.Probes {
+			f.reads = append(f.reads, value{&a.Probes[v], -1, f.rows[len(f.reads)], &all[k].Mean[v]})
+		}
+	}
+	f.readAll(f.reads, ft.z)
+	at, rows := 0, make([][]float64, len(f.reads))
+	for k, q := range of {
+		j, n := all[k], len(asked[q].Probes)
+		for v := range n {
+			rows[v] = f.rows[at+v][:f.dims] // no reading's drift is in them
+		}
+		j.Cov = f.covariance(ft, rows[:n])
+		if f.keeps {
+			j.rows = packed(f.rows[at:at+n], f.dims)
+		}
+		at += n
+		keep(q, j)
+	}
 }
 
 // bySetup lists the questions that have something to predict, those of one setup
@@ -165,16 +200,6 @@ func bySetup(asked []*prediction.Asked) []int {
 	}
 	slices.SortStableFunc(order, func(x, y int) int { return strings.Compare(asked[x].Key, asked[y].Key) })
 	return order
-}
-
-func maxProbes(asked []*prediction.Asked) int {
-	n := 0
-	for _, a := range asked {
-		if a != nil {
-			n = max(n, len(a.Probes))
-		}
-	}
-	return n
 }
 
 func finite(j *Joint) bool {

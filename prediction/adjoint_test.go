@@ -145,6 +145,7 @@ func (v *vehicle) differences(s *scene, q int, h float64, regime circuit.Regime)
 // tally counts comparisons.
 type tally struct {
 	compared, folds, failed, megohms int
+	twos, apart                      int // values read two at a time, and those that were others
 	worst                            []miss
 	errors                           []float64
 }
@@ -201,6 +202,25 @@ func TestAdjointAgainstDifferences(t *testing.T) {
 	}
 }
 
+// both reads the values of a scene two at a time, which is the quick way: they are those
+// that were read one by one, to the last bit.
+func (n *tally) both(v *vehicle, s *scene, base side, rows [][]float64) {
+	var probes []*prediction.Probe
+	for i := range s.asked {
+		for p := range s.asked[i].Probes {
+			probes = append(probes, &s.asked[i].Probes[p])
+		}
+	}
+	for i := 1; i < len(probes); i++ {
+		a, b := make([]float64, len(v.z)), make([]float64, len(v.z))
+		x, y := v.w.ReadBoth(probes[i-1], probes[i], a, b)
+		n.twos++
+		if x != base.v[i-1] || y != base.v[i] || !slices.Equal(a, rows[i-1]) || !slices.Equal(b, rows[i]) {
+			n.apart++
+		}
+	}
+}
+
 func (n *tally) scene(v *vehicle, s *scene, fault string) {
 	v.w.Begin()
 	var rows [][]float64
@@ -209,6 +229,7 @@ func (n *tally) scene(v *vehicle, s *scene, fault string) {
 		n.failed++
 		return
 	}
+	n.both(v, s, base, rows)
 	for q := range v.z {
 		best := make([]float64, len(base.v))
 		for i := range best {
@@ -278,6 +299,9 @@ func (v *vehicle) sd(o question.Observable, at float64) float64 {
 
 func (n *tally) report(t *testing.T, least int) {
 	t.Helper()
+	if n.apart > 0 || n.twos == 0 {
+		t.Errorf("of %d values read two at a time %d are others than one by one", n.twos, n.apart)
+	}
 	slices.Sort(n.errors)
 	slices.SortFunc(n.worst, func(a, b miss) int { return cmp.Compare(b.err, a.err) })
 	at := func(q float64) float64 { return n.errors[int(q*float64(len(n.errors)-1))] }

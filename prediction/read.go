@@ -120,10 +120,8 @@ func (m *Model) batteryCut(c conditions) bool {
 func (w *Worker) Read(p *Probe, row []float64) float64 {
 	clear(row)
 	switch p.kind {
-	case question.Volts:
-		return w.readVolts(p, row)
-	case question.Amps:
-		return w.readAmps(p, row)
+	case question.Volts, question.Amps:
+		return w.readStraight(p, row)
 	case question.Ohms:
 		return w.readOhms(p, row)
 	case question.ACVolts:
@@ -141,11 +139,77 @@ func (w *Worker) Read(p *Probe, row []float64) float64 {
 	return math.NaN()
 }
 
-func (w *Worker) setSeed(n circuit.Node, v float64) {
-	if i := w.M.main.At(n); i >= 0 {
-		w.seed[i] += v
+// ReadBoth is Read of two probes. Two voltages or currents with their derivatives share
+// most of the work.
+func (w *Worker) ReadBoth(p, q *Probe, rowP, rowQ []float64) (float64, float64) {
+	if !p.straight() || !q.straight() || rowP == nil || rowQ == nil {
+		return w.Read(p, rowP), w.Read(q, rowQ)
+	}
+	clear(rowP)
+	clear(rowQ)
+	clear(w.seed)
+	clear(w.other.seed)
+	a := w.sow(p, w.seed)
+	b := w.sow(q, w.other.seed)
+	clear(w.grad)
+	clear(w.other.grad)
+	w.main.GradientBoth(w.seed, w.other.seed, w.grad, w.other.grad)
+	for _, l := range w.a.links {
+		rowP[l.z] += w.grad[l.p] * l.d
+		rowQ[l.z] += w.other.grad[l.p] * l.d
+	}
+	w.ownOhms(p, a, rowP)
+	w.ownOhms(q, b, rowQ)
+	return a, b
+}
+
+// straight says whether a probe reads a voltage of the operating point or a current that
+// follows from one.
+func (p *Probe) straight() bool { return p.kind == question.Volts || p.kind == question.Amps }
+
+// sow puts the derivatives of such a reading with respect to the solution into a seed,
+// which is nothing before, and returns the reading.
+func (w *Worker) sow(p *Probe, seed []float64) float64 {
+	red, black, g := p.red, p.black, 1.0
+	if p.kind == question.Amps {
+		red, black = w.ends(p)
+		g = 1 / w.a.p[w.M.elems[p.elem].main]
+	}
+	w.plant(seed, red, g)
+	w.plant(seed, black, -g)
+	return w.main.V(red, black) * g
+}
+
+// ends are those of the element that a current goes through.
+func (w *Worker) ends(p *Probe) (from, to circuit.Node) {
+	e, net := &w.M.Sys.Elements[p.elem], w.M.main.Network()
+	from, _ = net.Find(e.From)
+	to, _ = net.Find(e.To)
+	return from, to
+}
+
+// ownOhms adds to a current's derivatives what its element's own resistance does at a
+// given voltage.
+func (w *Worker) ownOhms(p *Probe, amps float64, row []float64) {
+	if p.kind != question.Amps {
+		return
+	}
+	par := w.M.elems[p.elem].main
+	g := 1 / w.a.p[par]
+	for _, l := range w.a.links {
+		if l.p == par {
+			row[l.z] -= amps * g * l.d
+		}
 	}
 }
+
+func (w *Worker) plant(seed []float64, n circuit.Node, v float64) {
+	if i := w.M.main.At(n); i >= 0 {
+		seed[i] += v
+	}
+}
+
+func (w *Worker) setSeed(n circuit.Node, v float64) { w.plant(w.seed, n, v) }
 
 // chain adds the adjoint of seed, times the links to z, to row.
 func (w *Worker) chain(row []float64) {
@@ -156,36 +220,15 @@ func (w *Worker) chain(row []float64) {
 	}
 }
 
-func (w *Worker) readVolts(p *Probe, row []float64) float64 {
+// readStraight reads a voltage, or a current by the voltage over its element.
+func (w *Worker) readStraight(p *Probe, row []float64) float64 {
+	clear(w.seed)
+	x := w.sow(p, w.seed)
 	if row != nil {
-		clear(w.seed)
-		w.setSeed(p.red, 1)
-		w.setSeed(p.black, -1)
 		w.chain(row)
+		w.ownOhms(p, x, row)
 	}
-	return w.main.V(p.red, p.black)
-}
-
-func (w *Worker) readAmps(p *Probe, row []float64) float64 {
-	e := w.M.Sys.Elements[p.elem]
-	net := w.M.main.Network()
-	a, _ := net.Find(e.From)
-	b, _ := net.Find(e.To)
-	par := w.M.elems[p.elem].main
-	g := 1 / w.a.p[par]
-	amps := w.main.V(a, b) * g
-	if row != nil {
-		clear(w.seed)
-		w.setSeed(a, g)
-		w.setSeed(b, -g)
-		w.chain(row)
-		for _, l := range w.a.links {
-			if l.p == par {
-				row[l.z] -= amps * g * l.d
-			}
-		}
-	}
-	return amps
+	return x
 }
 
 // prepare factors the passive network with the battery as its ohmic part and

@@ -22,6 +22,7 @@ type Worker struct {
 	a       assembly
 	seed    []float64
 	grad    []float64
+	other   struct{ seed, grad []float64 } // of the second of two readings
 	pgrad   []float64
 	warm    map[string]*warm // last solution by setup, within one Begin
 	vain    map[string]bool  // setups in which a charging point was looked for in vain, since Begin
@@ -71,6 +72,7 @@ func (m *Model) NewWorker() *Worker {
 	w.a = m.newAssembly()
 	w.seed = make([]float64, m.main.Unknowns())
 	w.grad = make([]float64, len(w.a.p))
+	w.other.seed, w.other.grad = make([]float64, len(w.seed)), make([]float64, len(w.grad))
 	w.pgrad = make([]float64, len(w.a.pp))
 	w.dx, w.dp = make([]float64, m.alternatorSize()), make([]float64, machine.NumParams)
 	w.ax = make([]float64, m.alternatorSize())
