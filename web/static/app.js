@@ -80,6 +80,13 @@
     else { if (to.tagName === "DETAILS") to.open = true; to.scrollIntoView({ block: "center" }); to.focus(); }
   });
 
+  // A page that somebody is leaving is not loaded again: that would take back what was
+  // pressed. Some addresses are answered with a file, and the page stays.
+  let left = -Infinity;
+  addEventListener("beforeunload", () => { left = performance.now(); });
+  const again = () => { if (performance.now() - left > 10000) location.reload(); };
+  document.addEventListener("again", again);
+
   // News from other devices: shown at once where nobody is typing or has to decide
   // about them. While this page sends something itself, its own event is no news.
   const live = root.dataset.live;
@@ -87,7 +94,7 @@
   const news = () => {
     if (sending || latest <= Number(root.dataset.seq || 0)) return;
     const busy = $("#waiting .decide") || [...document.querySelectorAll("form input[type=text]")].some((i) => i.value !== i.defaultValue);
-    if (!busy && root.dataset.follow === "on") location.reload();
+    if (!busy && root.dataset.follow === "on") again();
     else { const n = $("#somebody"); if (n) n.hidden = false; }
   };
   document.addEventListener("submit", (e) => { if (!e.defaultPrevented) sending = true; });
