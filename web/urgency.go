@@ -25,6 +25,12 @@ const (
 	plansAtOnce = 1
 )
 
+// Busy is how many goroutines compute without a pause at most. With so many threads more
+// than processors an answer, and each of its questions to a database, finds one at once and
+// is let through by the system meanwhile; else it waits for theirs, ten milliseconds each
+// time (docs/results.md).
+const Busy = mostAtOnce * 2
+
 // patienceOfAll is after how long something that was overtaken counts for one degree
 // more: nothing waits for ever.
 const patienceOfAll = 2 * time.Second

@@ -11,6 +11,7 @@ import (
 	"net/url"
 	"os"
 	"os/signal"
+	"runtime"
 	"strconv"
 	"strings"
 	"sync"
@@ -47,6 +48,9 @@ type serveCmd struct {
 func (c *serveCmd) Run(e *env) error {
 	ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGINT, syscall.SIGTERM)
 	defer stop()
+	if os.Getenv("GOMAXPROCS") == "" {
+		runtime.GOMAXPROCS(runtime.GOMAXPROCS(0) + web.Busy)
+	}
 	return c.serve(ctx, e, nil)
 }
 

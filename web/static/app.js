@@ -18,7 +18,7 @@
   settle();
   document.addEventListener("shown", settle);
   document.addEventListener("htmx:after:swap", (e) => {
-    if (e.target && e.target.id === "preview") return;
+    if (e.target && (e.target.id === "preview" || e.target.id === "read")) return; // somebody is typing
     settle();
     const line = $(".steps .cur input"); // the hand goes on with the next line
     if (line && document.activeElement === document.body) line.focus({ preventScroll: true });

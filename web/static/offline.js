@@ -91,9 +91,9 @@
     if (!lost) return;
     answers();
     await send();
-    if (root.dataset.kept && !lost && !typing()) again();
+    if (root.dataset.kept && !lost && !typing()) anew();
   };
-  const again = () => document.dispatchEvent(new Event("again")); // app.js loads the page anew unless it is being left
+  const anew = () => document.dispatchEvent(new Event("again")); // app.js loads the page anew unless it is being left
   const typing = () => [...document.querySelectorAll("form input[type=text]")].some((i) => i.value !== i.defaultValue);
   document.addEventListener("connection", (e) => (e.detail ? backNow : goneNow)());
   addEventListener("offline", () => fetch("/healthz").catch(goneNow)); // a server on this machine is there without a network
@@ -330,7 +330,7 @@
     if (list.length === 0 && sentHere) {
       sentHere = false;
       say("All readings are sent.");
-      if (!typing() && root.dataset.follow === "on") again();
+      if (!typing() && root.dataset.follow === "on") anew();
       else { const n = $("#sent"); if (n) n.hidden = false; }
     }
   }
