@@ -33,10 +33,11 @@ func compile(name string) (*jsonschema.Schema, error) {
 	}
 	c := jsonschema.NewCompiler()
 	c.DefaultDraft(jsonschema.Draft2020)
-	if err := c.AddResource(name+".json", doc); err != nil {
+	at := "file:///" + name + ".json" // whole: a bare name would hang on where the program stands just then
+	if err := c.AddResource(at, doc); err != nil {
 		return nil, err
 	}
-	return c.Compile(name + ".json")
+	return c.Compile(at)
 }
 
 // Validate holds a YAML file against a schema. Scalars that YAML would turn
