@@ -83,15 +83,10 @@ func (s *Server) judged(ctx context.Context, before *work, id string) (*work, *a
 	if err != nil || len(events) != before.seq+1 || before.stand == nil {
 		return nil, nil, err
 	}
-	shelf, _, err := s.shelfOf(ctx, events[0])
+	x, in, err := s.folded(ctx, events)
 	if err != nil {
 		return nil, nil, err
 	}
-	x := &work{events: events, stream: before.stream, seq: len(events), papers: &papers{}}
-	if x.job, err = job.Fold(events, shelf); err != nil {
-		return nil, nil, err
-	}
-	in := x.job.Input(shelf.PracticeOf(x.job.System), shelf.Catalogue)
 	i := slices.IndexFunc(in.Readings, func(r question.Reading) bool { return r.ID == id })
 	if i < 0 {
 		return nil, nil, nil

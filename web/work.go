@@ -218,20 +218,29 @@ func (s *Server) stateAt(ctx context.Context, stream string, seq int, steps bool
 	return &out, nil
 }
 
+// folded is a job after events, not yet weighed, and what is to be weighed.
+func (s *Server) folded(ctx context.Context, events []job.Event) (*work, advice.Input, error) {
+	shelf, prepared, err := s.shelfOf(ctx, events[0])
+	if err != nil {
+		return nil, advice.Input{}, err
+	}
+	x := &work{events: events, stream: events[0].Stream, seq: len(events), papers: &papers{}}
+	if x.job, err = job.Fold(events, shelf); err != nil {
+		return nil, advice.Input{}, err
+	}
+	in := x.job.Input(shelf.PracticeOf(x.job.System), shelf.Catalogue)
+	in.Prepared = prepared
+	return x, in, nil
+}
+
 // made folds events and asks what they mean, not yet what comes next, going on from
 // before where that is given: a state of the same job with no reading that these
 // events lack.
 func (s *Server) made(ctx context.Context, events []job.Event, before *work) (*work, error) {
-	shelf, prepared, err := s.shelfOf(ctx, events[0])
+	x, in, err := s.folded(ctx, events)
 	if err != nil {
 		return nil, err
 	}
-	x := &work{events: events, stream: events[0].Stream, seq: len(events), papers: &papers{}}
-	if x.job, err = job.Fold(events, shelf); err != nil {
-		return nil, err
-	}
-	in := x.job.Input(shelf.PracticeOf(x.job.System), shelf.Catalogue)
-	in.Prepared = prepared
 	var known *advice.Standing
 	if before != nil {
 		known = before.stand
