@@ -181,7 +181,7 @@ const (
 	maxShrinks   = 5
 	patience     = 4    // steps after which a fit that is still
 	stillFalling = 0.25 // share of a step's fall with which it is not yet hopeless
-	hopeless     = 60   // [nat] away from the data is left to the branches with wrong values
+	hopeless     = 30   // [nat] away from the data is left to the branches with wrong values
 )
 
 // run fits z to the data that are not bad: Gauss-Newton in the space of the
@@ -266,10 +266,10 @@ func (f *fitter) reach(out *fit, data []datum, phi, dec float64) float64 {
 }
 
 // stays is the part of what the linear model leaves that counts against a fit, and
-// vainMargin [nat] what it may gain beyond that (docs/decisions/035).
+// vainMargin [nat] what it may gain beyond that (docs/decisions/035, 043).
 const (
 	stays      = 0.85
-	vainMargin = 1.5
+	vainMargin = 0.5
 )
 
 // ceiling is the log evidence of a fit that met every value that is not bad.

@@ -314,8 +314,8 @@ func (f *fitter) flips(c weighted, from fit, out []fit, data []datum) []fit {
 	return out
 }
 
-// keepNats is how far under the best a fit is still kept: e^-9 of the evidence.
-const keepNats = 9
+// keepNats is how far under the best a fit is still kept: e^-7 of the evidence.
+const keepNats = 7
 
 // keep drops hopeless fits and returns the log evidence of all.
 func keep(fits []fit) ([]fit, float64) {

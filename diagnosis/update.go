@@ -136,9 +136,6 @@ func (b *Belief) refitLeading(ctx context.Context, before []float64) error {
 	})
 }
 
-// batch is how many hypotheses are fitted before the floor is drawn anew.
-const batch = 8
-
 // refitAll fits the stale hypotheses that count, the likeliest first: what they
 // reach is the floor for the rest.
 func (b *Belief) refitAll(ctx context.Context, counts func(i int) bool) error {
@@ -149,40 +146,51 @@ func (b *Belief) refitAll(ctx context.Context, counts func(i int) bool) error {
 		}
 	}
 	slices.SortStableFunc(todo, func(x, y int) int { return cmp.Compare(b.post[y], b.post[x]) })
-	for part := range slices.Chunk(todo, batch) {
-		floor := b.floor()
-		err := b.eachOf(ctx, part, func(f *fitter, i int) {
-			f.floor = floor
-			f.refit(&b.Hyps[i])
-		})
-		if err != nil {
-			return err
-		}
-	}
+	rising := newFloors(b, todo)
+	err := b.eachOf(ctx, numbers(len(todo)), func(f *fitter, k int) {
+		f.floor = rising.of(k)
+		h := &b.Hyps[todo[k]]
+		f.refit(h)
+		rising.done(k, h)
+	})
 	b.shareSound()
 	b.normalise()
-	return nil
+	return err
 }
 
-// floor is the log of prior times evidence that has a ten-thousandth of what
+// floor is the log of prior times evidence that has a thousandth of what
 // was fitted: fits that cannot reach it are not finished.
 func (b *Belief) floor() float64 {
+	return b.fitted() + math.Log(counted)
+}
+
+// counted is the share of the job from which a fit is finished: half of what a
+// hypothesis needs to be fitted at all.
+const counted = 1e-3
+
+// fitted is the log of prior times evidence of all that was fitted.
+func (b *Belief) fitted() float64 {
 	logs := []float64{b.LogNone}
-	for _, h := range b.Hyps {
-		if !h.Stale {
-			logs = append(logs, h.LogPrior+h.LogEvidence+h.LogLooks)
+	for i := range b.Hyps {
+		if h := &b.Hyps[i]; !h.Stale {
+			logs = append(logs, h.log())
 		}
 	}
-	return logSumExp(logs) + math.Log(1e-4)
+	return logSumExp(logs)
 }
 
 // each runs do over all hypotheses.
 func (b *Belief) each(ctx context.Context, do func(*fitter, int)) error {
-	all := make([]int, len(b.Hyps))
+	return b.eachOf(ctx, numbers(len(b.Hyps)), do)
+}
+
+// numbers are 0 to n-1.
+func numbers(n int) []int {
+	all := make([]int, n)
 	for i := range all {
 		all[i] = i
 	}
-	return b.eachOf(ctx, all, do)
+	return all
 }
 
 // eachOf runs do over some hypotheses on the configured number of goroutines,
