@@ -272,9 +272,10 @@ const (
 	vainMargin = 0.5
 )
 
-// ceiling is the log evidence of a fit that met every value that is not bad.
+// ceiling is the log evidence of a fit that met every value that is not bad. One that is
+// may be a slip of anything within the spread of its prediction.
 func (f *fitter) ceiling(out *fit, data []datum) float64 {
-	return f.logMet(out, data, func(int) float64 { return 0 })
+	return f.logMet(out, data, func(i int) float64 { return out.variance(f.rows[i]) })
 }
 
 // logMet is the log evidence of a fit but for its misfit; more is the variance
@@ -414,9 +415,7 @@ func (f *fitter) swap() {
 // turn.
 func (f *fitter) evidence(out *fit, data []datum) {
 	n := len(out.rows)
-	// Nothing pulls at a wrong value; its spread is that of its prediction under
-	// the rest.
-	out.logEv = f.logMet(out, data, func(i int) float64 { return out.variance(f.rows[i]) }) - out.phi
+	out.logEv = f.ceiling(out, data) - out.phi
 	inv := cholInverseDiag(out.m, n)
 	out.inv = inv
 	out.loo = make([]float64, n)
