@@ -48,6 +48,12 @@ func (w *writer) tell(x *Entry, before, now moment, earlier []Entry) error {
 	case job.SignedBody:
 		x.Title = "Signed off"
 		say(signedSays(b)...)
+	case job.ReopenedBody:
+		x.Title = "Reopened"
+		say("why: "+b.Why, "what was signed stays in the journal; the hook-up counts as not seen")
+	case job.IdentifiedBody:
+		x.Title = b.Title()
+		say(append([]string{b.Says()}, b.Seen()...)...)
 	case job.WithdrawnBody:
 		n := slices.IndexFunc(earlier, func(e Entry) bool { return e.ID == b.Event })
 		if n < 0 {

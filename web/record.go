@@ -40,7 +40,7 @@ func (s *Server) hookUp(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *Server) standsPage(w http.ResponseWriter, r *http.Request) {
-	x, ok := s.opened(w, r)
+	x, ok := s.unsigned(w, r)
 	if !ok {
 		return
 	}
@@ -99,7 +99,7 @@ var reasons = []page.Choice{
 }
 
 func (s *Server) couldNotPage(w http.ResponseWriter, r *http.Request) {
-	x, ok := s.opened(w, r)
+	x, ok := s.unsigned(w, r)
 	if !ok {
 		return
 	}
