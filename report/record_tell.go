@@ -53,6 +53,10 @@ func (w *writer) tell(x *Entry, before, now moment, earlier []Entry) error {
 		say("why: "+b.Why, "what was signed stays in the journal; the hook-up counts as not seen")
 	case job.IdentifiedBody:
 		x.Title = b.Title()
+		x.Identified = &Identified{Name: b.Name, Probability: b.Probability, Basis: b.Basis}
+		for _, l := range b.Looks {
+			x.Identified.Looks = append(x.Identified.Looks, Seen{l.Ask, l.Say})
+		}
 		say(append([]string{b.Says()}, b.Seen()...)...)
 	case job.WithdrawnBody:
 		n := slices.IndexFunc(earlier, func(e Entry) bool { return e.ID == b.Event })
