@@ -133,7 +133,9 @@ func onStanding(t *testing.T, k storetest.Kind) {
 		{func() job.Event { return event(job.Corrected, `{"id":"r1"}`) }, is(1, 1, "no", "", false, false)},
 		{sign, is(1, 1, "no", "", false, true)},
 		{func() job.Event { return event(job.Identified, `{"system":"x"}`) }, is(1, 1, "no", "", false, true)},
-		{func() job.Event { return job.Event{ID: "o1", Kind: job.Reopened, V: 1, Body: []byte(`{"why":"came back"}`)} }, is(1, 1, "no", "", false, false)},
+		{func() job.Event {
+			return job.Event{ID: "o1", Kind: job.Reopened, V: 1, Body: []byte(`{"why":"came back"}`)}
+		}, is(1, 1, "no", "", false, false)},
 		{func() job.Event { return back("o1") }, is(1, 1, "no", "", false, true)},
 		{func() job.Event { return event(job.Reopened, `{"why":"came back again"}`) }, is(1, 1, "no", "", false, false)},
 		{sign, is(1, 1, "no", "", false, true)},

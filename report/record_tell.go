@@ -52,21 +52,10 @@ func (w *writer) tell(x *Entry, before, now moment, earlier []Entry) error {
 		x.Title = "Reopened"
 		say("why: "+b.Why, "what was signed stays in the journal; the hook-up counts as not seen")
 	case job.IdentifiedBody:
-		x.Title = b.Title()
-		x.Identified = &Identified{Name: b.Name, Probability: b.Probability, Basis: b.Basis}
-		for _, l := range b.Looks {
-			x.Identified.Looks = append(x.Identified.Looks, Seen{l.Ask, l.Say})
-		}
-		say(append([]string{b.Says()}, b.Seen()...)...)
+		x.identify(b)
 	case job.WithdrawnBody:
-		n := slices.IndexFunc(earlier, func(e Entry) bool { return e.ID == b.Event })
-		if n < 0 {
-			return fmt.Errorf("it takes back %s, which is not there", b.Event)
-		}
-		earlier[n].BackBy = x.N
-		x.Title = fmt.Sprintf("Took back entry %d: %s", earlier[n].N, earlier[n].Title)
-		if b.Why != "" {
-			say("why: " + b.Why)
+		if err := x.takeBack(b, earlier); err != nil {
+			return err
 		}
 	default:
 		return fmt.Errorf("kind %q is not known; use a newer program", x.Kind)
@@ -79,6 +68,30 @@ func (w *writer) tell(x *Entry, before, now moment, earlier []Entry) error {
 		}
 	}
 	return nil
+}
+
+// takeBack tells which entry was taken back, and marks it.
+func (x *Entry) takeBack(b job.WithdrawnBody, earlier []Entry) error {
+	n := slices.IndexFunc(earlier, func(e Entry) bool { return e.ID == b.Event })
+	if n < 0 {
+		return fmt.Errorf("it takes back %s, which is not there", b.Event)
+	}
+	earlier[n].BackBy = x.N
+	x.Title = fmt.Sprintf("Took back entry %d: %s", earlier[n].N, earlier[n].Title)
+	if b.Why != "" {
+		x.Says = append(x.Says, "why: "+b.Why)
+	}
+	return nil
+}
+
+// identify tells what was seen of the vehicle.
+func (x *Entry) identify(b job.IdentifiedBody) {
+	x.Title = b.Title()
+	x.Says = append(append(x.Says, b.Says()), b.Seen()...)
+	x.Identified = &Identified{Name: b.Name, Probability: b.Probability, Basis: b.Basis}
+	for _, l := range b.Looks {
+		x.Identified.Looks = append(x.Identified.Looks, Seen{l.Ask, l.Say})
+	}
 }
 
 // opening is the first entry.

@@ -95,7 +95,7 @@ func TestIdentifiedAfterwards(t *testing.T) {
 	}
 	s.get(t, at+"/identified").want(t, 200, "Identified by 2 looks")
 	other := s.get(t, at+"/identified?terminals=one-blade&regulator=contacts&number=yes").want(t, 200,
-		"it speaks more for: field earthed inside", "A job stays on the arrangement that it was opened with", "New job on supply-side-contact", "look-terminals=one-blade", "make the vehicle safe")
+		"it speaks more for: field earthed inside", "A job stays on the arrangement that it was opened with", "New job on supply-side-contact", "look-terminals=one-blade", "Put the vehicle back as it rolled in first")
 	if strings.Contains(other.body, "Write into the journal") {
 		t.Error("what is not so can be confirmed")
 	}

@@ -179,6 +179,7 @@ func (s *Server) jobView(r *http.Request, x *work, k key) (jobView, error) {
 	v.Working = append(slices.Clone(step.Body.Lines), step.Holds()...)
 	v.Cautions = step.Untold(v.Lines)
 	v.Done, v.DoneLines = doneLines(x)
+	v.Ticked = s.ticked(r, x)
 	v.Causes = causeLines(st)
 	v.Joints = st.Heat()
 	v.Money = st.Cost()
@@ -214,6 +215,21 @@ func waitsFor(w job.WaitsBody) string {
 		return ""
 	}
 	return strings.TrimSpace(strings.Join(nonEmpty("for "+waitWords[w.For], w.What), ": ")) + "."
+}
+
+// ticked is what was ticked last, where nothing came since and whoever looks may
+// take it back.
+func (s *Server) ticked(r *http.Request, x *work) string {
+	last, ok := job.Last(x.events)
+	if !ok || last.Kind != job.FoundRig || !s.mayTakeBack(r, last.Kind) {
+		return ""
+	}
+	for _, e := range x.job.Entries {
+		if b, is := e.Body.(job.RigBody); is && e.Event == last.ID {
+			return advice.Capital(strings.Join(append(placeWords(x, b.Rig), leadWords(b.Leads)...), "; "))
+		}
+	}
+	return ""
 }
 
 // doneLines says how much of the hook-up was done since the last reading, and what.

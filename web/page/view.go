@@ -156,6 +156,7 @@ type Job struct {
 	Rig       []string
 	Done      string // hook-up lines done since the last reading, in words
 	DoneLines []string
+	Ticked    string // what was ticked last, where that can be taken back
 	Lines     []advice.Line
 	Watch     []advice.Cautions
 	Against   []string
