@@ -71,26 +71,26 @@ func (w *writer) tell(x *Entry, before, now moment, earlier []Entry) error {
 }
 
 // takeBack tells which entry was taken back, and marks it.
-func (x *Entry) takeBack(b job.WithdrawnBody, earlier []Entry) error {
-	n := slices.IndexFunc(earlier, func(e Entry) bool { return e.ID == b.Event })
+func (e *Entry) takeBack(b job.WithdrawnBody, earlier []Entry) error {
+	n := slices.IndexFunc(earlier, func(o Entry) bool { return o.ID == b.Event })
 	if n < 0 {
 		return fmt.Errorf("it takes back %s, which is not there", b.Event)
 	}
-	earlier[n].BackBy = x.N
-	x.Title = fmt.Sprintf("Took back entry %d: %s", earlier[n].N, earlier[n].Title)
+	earlier[n].BackBy = e.N
+	e.Title = fmt.Sprintf("Took back entry %d: %s", earlier[n].N, earlier[n].Title)
 	if b.Why != "" {
-		x.Says = append(x.Says, "why: "+b.Why)
+		e.Says = append(e.Says, "why: "+b.Why)
 	}
 	return nil
 }
 
 // identify tells what was seen of the vehicle.
-func (x *Entry) identify(b job.IdentifiedBody) {
-	x.Title = b.Title()
-	x.Says = append(append(x.Says, b.Says()), b.Seen()...)
-	x.Identified = &Identified{Name: b.Name, Probability: b.Probability, Basis: b.Basis}
+func (e *Entry) identify(b job.IdentifiedBody) {
+	e.Title = b.Title()
+	e.Says = append(append(e.Says, b.Says()), b.Seen()...)
+	e.Identified = &Identified{Name: b.Name, Probability: b.Probability, Basis: b.Basis}
 	for _, l := range b.Looks {
-		x.Identified.Looks = append(x.Identified.Looks, Seen{l.Ask, l.Say})
+		e.Identified.Looks = append(e.Identified.Looks, Seen{l.Ask, l.Say})
 	}
 }
 
