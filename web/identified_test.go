@@ -159,8 +159,13 @@ func TestReopen(t *testing.T) {
 	s.get(t, at+"/report").want(t, 200, "Sheet 2, signed")
 	// Taken back, the signature before it stands again.
 	other := s.newJob(t)
+	fix := s.get(t, other+"/repair").form(t, other+"/repair", "what", "cleaned it", "cured", "yes")
+	s.ask(t, http.MethodPost, other+"/repair", fix).want(t, 303)
 	s.signOff(t, other)
 	s.reopen(t, other, "a slip")
+	if got := s.stateIn(t, other); got != stateReady {
+		t.Errorf("mended, signed and reopened it stands under %q", stateNames[got])
+	}
 	s.undoLast(t, other)
 	if s.stateIn(t, other) != stateSigned {
 		t.Error("with the reopening taken back it is not signed")

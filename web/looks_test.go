@@ -195,6 +195,12 @@ func (b *tab) looksRightAnswered(s *shop) {
 	} {
 		b.looksRightAt(k, x.name, func() { b.posts(x.to, x.form) })
 	}
+	to := at + "?key=do:drop-feed"
+	s.ask(b.t, http.MethodPost, at+"/hook-up", s.get(b.t, to).form(b.t, at+"/hook-up", "line", "2")).want(b.t, 303)
+	b.looksRightAt(7, "lines that can be unticked", func() {
+		b.go_(to)
+		eval[bool](b, "document.querySelector('.done').open = true")
+	})
 }
 
 // TestLooksBites: each of the rules sees an offence that is put on a page.

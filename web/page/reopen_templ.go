@@ -84,7 +84,7 @@ func ReopenPage(v Reopen) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 5, ". Nothing is done on a signed job: reopen it first. The signed sheet stays in the journal and on the report; what comes now wants a proof and a signature of its own.</p>")
+				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 5, ". Nothing is done on a signed job: reopen it first. The signed sheet stays in the journal and on the report; what comes now wants a proof and a signature of its own. A vehicle that comes back with something else, or long after, is a new job.</p>")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -136,7 +136,7 @@ func ReopenPage(v Reopen) templ.Component {
 						return templ_7745c5c3_Err
 					}
 				} else {
-					templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 10, "<p class=\"section\">Whoever proves and signs jobs here reopens it. A vehicle that came back with something else is a new job.</p><p class=\"section\"><a class=\"btn act\" href=\"")
+					templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 10, "<p class=\"section\">Whoever proves and signs jobs here reopens it.</p><p class=\"section\"><a class=\"btn act\" href=\"")
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
