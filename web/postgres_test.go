@@ -20,7 +20,7 @@ func TestOnPostgres(t *testing.T) {
 	t.Cleanup(func() { base = before })
 	for name, test := range map[string]func(*testing.T){
 		"TestAWholeJob": TestAWholeJob, "TestInstruments": TestInstruments, "TestPeople": TestPeople, "TestOwnAccount": TestOwnAccount, "TestPasskeys": TestPasskeys,
-		"TestTwoDevices": TestTwoDevices, "TestTwoWriters": TestTwoWriters, "TestWaitingOnce": TestWaitingOnce, "TestDoneOver": TestDoneOver,
+		"TestTwoDevices": TestTwoDevices, "TestTwoWriters": TestTwoWriters, "TestWaitingOnce": TestWaitingOnce, "TestDoneOver": TestDoneOver, "TestOpenedByLooks": TestOpenedByLooks,
 	} {
 		t.Run(name, test)
 	}
