@@ -102,6 +102,16 @@ func (c *Catalogue) Asked(l Look, answers map[string]string) bool {
 	return l.After == "" || slices.Contains(l.Is, answers[l.After])
 }
 
+// Prune takes out the answers to looks that the others have made pointless: a form
+// has them from before.
+func (c *Catalogue) Prune(answers map[string]string) {
+	for _, l := range c.Looks {
+		if !c.Asked(l, answers) {
+			delete(answers, l.ID)
+		}
+	}
+}
+
 // has reports whether a look has an answer.
 func (l Look) has(id string) bool {
 	for _, a := range l.Answers {

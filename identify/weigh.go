@@ -35,13 +35,15 @@ func (c *Catalogue) Weigh(answers map[string]string) Weighed {
 	weights := make([]float64, len(all)+1)
 	for i, f := range all {
 		weights[i] = f.Probability
-		for look, answer := range answers {
-			weights[i] *= c.share(f, look, answer)
+		for _, l := range c.Looks { // in one order: the same answers give the same bits
+			if answer, given := answers[l.ID]; given {
+				weights[i] *= c.share(f, l.ID, answer)
+			}
 		}
 	}
 	weights[len(all)] = c.NoneOfThese
-	for look := range answers {
-		if l, ok := c.find(look); ok {
+	for _, l := range c.Looks {
+		if _, given := answers[l.ID]; given {
 			weights[len(all)] /= float64(len(l.Answers))
 		}
 	}
@@ -64,6 +66,28 @@ const (
 
 // Settled reports whether the likeliest finding is likely enough to act on.
 func (w Weighed) Settled() bool { return w.None < half && w.Findings[0].Probability >= enough }
+
+// Of is the finding that is a system of the library, by the first of ids that is
+// one.
+func (w Weighed) Of(ids ...string) (Finding, bool) {
+	for _, id := range ids {
+		for _, f := range w.Findings {
+			if f.Pair != nil && f.Pair.System == id && id != "" {
+				return f, true
+			}
+		}
+	}
+	return Finding{}, false
+}
+
+// Name is what a technician calls it.
+func (f Finding) Name() string {
+	name := f.Alternator.Name + "; " + f.Wiring.Name
+	if f.Pair == nil {
+		return "not a pair: " + name
+	}
+	return name
+}
 
 // Verdict says in a sentence what follows from the likeliest finding.
 func (w Weighed) Verdict() string {

@@ -3,7 +3,9 @@ package job
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"strings"
 )
 
 // Kinds of event that a page records beside those of a job file.
@@ -12,6 +14,7 @@ const (
 	Waits     Kind = "wait"
 	Proved    Kind = "prove"
 	Signed    Kind = "sign"
+	Reopened  Kind = "reopened"
 )
 
 // WithdrawnBody takes back the last event that stands. Nothing is rubbed out:
@@ -46,6 +49,12 @@ type SignedBody struct {
 	Note   string          `json:"note,omitempty"`
 	Head   string          `json:"head"` // hash of the whole journal before this event: `journal verify --head` finds it
 	Report json.RawMessage `json:"report"`
+}
+
+// ReopenedBody opens a signed job again. What was signed stays in the journal; the
+// job wants a proof and a signature of its own.
+type ReopenedBody struct {
+	Why string `json:"why"`
 }
 
 // takenBack finds the events that a later one takes back. Only the last event
@@ -151,6 +160,10 @@ func anyBody(e Event) (any, error) {
 		return bodyOf[ProvedBody](e)
 	case Signed:
 		return bodyOf[SignedBody](e)
+	case Reopened:
+		return bodyOf[ReopenedBody](e)
+	case Identified:
+		return bodyOf[IdentifiedBody](e)
 	}
 	return nil, fmt.Errorf("kind %q is not known; use a newer program", e.Kind)
 }
@@ -185,8 +198,26 @@ func (f *folder) close(e Event) error {
 			return fmt.Errorf("what was signed is not in it")
 		}
 		f.j.Signed, f.j.Waits = &b, WaitsBody{}
+	case ReopenedBody:
+		return f.reopen(e, b)
 	}
 	f.add(e, "", -1, body)
+	return nil
+}
+
+// reopen opens a signed job again. The vehicle was away: nobody has seen how it
+// stands, so it is taken as it is at an opening. A hook-up from before the
+// signature that still counted could leave out a line that makes it safe.
+func (f *folder) reopen(e Event, b ReopenedBody) error {
+	switch {
+	case f.j.Signed == nil:
+		return errors.New("the job is not signed, so there is nothing to reopen")
+	case strings.TrimSpace(b.Why) == "":
+		return errors.New("it does not say why the job is reopened")
+	}
+	f.goesOn()
+	f.j.Rig, f.j.Known, f.j.Leads = f.j.System.Rig.Rest, 0, nil
+	f.add(e, "", -1, b)
 	return nil
 }
 

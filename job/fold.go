@@ -71,8 +71,10 @@ func (f *folder) apply(e Event) error {
 // one applies one event after the opening and appends its entry.
 func (f *folder) one(e Event) error {
 	switch e.Kind {
-	case Waits, Proved, Signed:
+	case Waits, Proved, Signed, Reopened:
 		return f.close(e)
+	case Identified:
+		return f.identified(e)
 	case Took:
 		var b ReadingBody
 		if err := decode(e, &b); err != nil {

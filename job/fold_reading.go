@@ -12,11 +12,12 @@ import (
 	"chargewright/system"
 )
 
-// take applies a reading. One whose device did not know of a repair that stands
-// in the log was taken before it: it counts there, and moves nothing now.
+// take applies a reading. One whose device did not know of a repair or a
+// reopening that stands in the log was taken before it: it counts there, and
+// moves nothing now.
 func (f *folder) take(e Event, b *ReadingBody) error {
-	missed := f.repairedSince(e.Seen)
-	if e.Seen <= 0 || missed == 0 {
+	missed := f.since(e.Seen, Repaired)
+	if e.Seen <= 0 || missed+f.since(e.Seen, Reopened) == 0 {
 		return f.takeIn(f.j.Epoch, e, b)
 	}
 	rig, known, leads := f.j.Rig, f.j.Known, f.j.Leads
@@ -31,10 +32,10 @@ func (f *folder) take(e Event, b *ReadingBody) error {
 	return err
 }
 
-// repairedSince counts the repairs that stand after an event of the stream.
-func (f *folder) repairedSince(seq int) (n int) {
+// since counts the entries of a kind that stand after an event of the stream.
+func (f *folder) since(seq int, kind Kind) (n int) {
 	for _, x := range f.j.Entries {
-		if x.Kind == Repaired && !x.Back && x.Seq > seq {
+		if x.Kind == kind && !x.Back && x.Seq > seq {
 			n++
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"chargewright/identify"
 	"chargewright/job"
 	"chargewright/meter"
 	"chargewright/system"
@@ -45,6 +46,15 @@ func idsNow(t *testing.T) (out []string) {
 	add("noticed", job.NoticedWords...)
 	add("use", job.UseWords...)
 	add("waits", job.WaitWords...)
+	lib, err := identify.Library()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, l := range lib.Looks {
+		for _, a := range l.Answers {
+			add("look", l.ID+"="+a.ID)
+		}
+	}
 	slices.Sort(out)
 	return slices.Compact(out)
 }

@@ -37,6 +37,8 @@ type Job struct {
 	Waits    WaitsBody   // For "" = it does not
 	Proved   *ProvedBody // nil = not since the last reading or repair
 	Signed   *SignedBody // the same
+
+	Identified *IdentifiedBody // nil = nobody said by which looks
 }
 
 // Entry is one line of the log.

@@ -1,14 +1,17 @@
 package job
 
 import (
+	"errors"
 	"slices"
 	"strconv"
 
+	"chargewright/identify"
 	"chargewright/internal/yamlread"
+	"chargewright/problem"
 )
 
 // entryKinds are the keys of a log entry that are not a procedure's id.
-var entryKinds = []string{"reading", "rig", "could-not", "correct", "repair"}
+var entryKinds = []string{"reading", "rig", "could-not", "correct", "repair", "identified"}
 
 // log reads what happened, in order: log, or readings as shorthand for a log of
 // readings only.
@@ -55,6 +58,8 @@ func (r *fileReader) entry(n yamlread.Node) {
 		r.correct(p.Value.Map("correction"))
 	case "repair":
 		r.repair(p.Value.Map("repair"))
+	case "identified":
+		r.identified(p.Value.Map("identified"))
 	default:
 		r.oneLine(p)
 	}
@@ -168,4 +173,43 @@ func (r *fileReader) repair(m *yamlread.Map) {
 	}
 	m.Done()
 	r.record(Repaired, b)
+}
+
+// identified reads {look: answer, …} and weighs it.
+func (r *fileReader) identified(m *yamlread.Map) {
+	lib, err := identify.Library()
+	if err != nil {
+		m.Add("the looks that are shipped cannot be read: "+err.Error(), "another build of the program")
+		return
+	}
+	answers, whole := map[string]string{}, len(m.Pairs()) > 0
+	for _, p := range m.Pairs() {
+		answers[p.Key] = p.Value.Text()
+		if answers[p.Key] == "" {
+			whole = false // said where it stands
+			continue
+		}
+		whole = r.looked(p.At, lib.Check(map[string]string{p.Key: answers[p.Key]})) && whole
+	}
+	if m.Present() && len(m.Pairs()) == 0 {
+		m.Add("names no look", "{regulator: contacts}")
+	}
+	if !whole {
+		return
+	}
+	b, err := IdentifiedBy(lib, r.s, answers)
+	if r.looked(m.Pos(), err) {
+		r.record(Identified, b)
+	}
+}
+
+// looked notes what is wrong with answers to looks.
+func (r *fileReader) looked(at yamlread.Pos, err error) bool {
+	var list problem.List
+	if errors.As(err, &list) {
+		for _, p := range list {
+			r.f.Add(at, p.What, p.Instead)
+		}
+	}
+	return err == nil
 }

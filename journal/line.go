@@ -15,7 +15,7 @@ import (
 
 // lineRules is raised whenever lineOf or the line's columns change: lines drawn
 // by other rules are made anew when the journal is opened.
-const lineRules = 3
+const lineRules = 4
 
 // Line is what the list shows of one job. It follows from the events: a cache,
 // never a record.
@@ -102,7 +102,7 @@ func (l *Line) drawOn(e *stored) error {
 	case job.Took:
 		l.goesOn()
 		l.Readings++
-	case job.Corrected:
+	case job.Corrected, job.Reopened:
 		l.goesOn()
 	case job.Repaired:
 		l.goesOn()

@@ -39,7 +39,7 @@ func drawn(r *rapid.T, n int, events []job.Event) job.Event {
 	}
 	pick := func(what string, from ...string) string { return rapid.SampledFrom(from).Draw(r, what) }
 	values := []job.ValueBody{{How: "measured", X: 12.4}}
-	switch pick("kind", "reading", "reading", "repair", "repair", "withdraw", "withdraw", "withdraw any", "wait", "prove", "sign", "correct", "rig", "could-not") {
+	switch pick("kind", "reading", "reading", "repair", "repair", "withdraw", "withdraw", "withdraw any", "wait", "prove", "sign", "sign", "reopen", "reopen", "identified", "correct", "rig", "could-not") {
 	case "reading":
 		return event(job.Took, job.ReadingBody{ID: fmt.Sprintf("r%d", n), Procedure: "battery-rest-volts", Values: values})
 	case "repair":
@@ -53,6 +53,10 @@ func drawn(r *rapid.T, n int, events []job.Event) job.Event {
 		return event(job.Proved, job.ProvedBody{Readings: []string{}})
 	case "sign":
 		return event(job.Signed, job.SignedBody{Gone: "yes", Report: json.RawMessage(`{"format":1}`)})
+	case "reopen":
+		return event(job.Reopened, job.ReopenedBody{Why: "came back"})
+	case "identified":
+		return event(job.Identified, job.IdentifiedBody{System: "isolated-earth-side", Looks: []job.LookBody{{Look: "a", Answer: "b", Ask: "What?", Say: "that"}}})
 	case "correct":
 		return event(job.Corrected, job.CorrectBody{ID: fmt.Sprintf("r%d", rapid.IntRange(1, n).Draw(r, "which")), Values: values, Why: "misread"})
 	case "rig":
@@ -77,7 +81,7 @@ func TestLineIsTheFold(t *testing.T) {
 		t.Fatal(err)
 	}
 	shelf.System = func(string) (*system.System, error) { return sys, nil } // read once, not at each fold
-	taken := 0
+	taken, opened := 0, 0
 	rapid.Check(t, func(r *rapid.T) {
 		const stream = "j"
 		first := job.Event{ID: stream + "-e0", Kind: job.Opened, V: 1, Body: body(t, job.OpenedBody{System: "isolated-earth-side"})}
@@ -105,14 +109,17 @@ func TestLineIsTheFold(t *testing.T) {
 			if e.Kind == job.Withdrawn {
 				taken++
 			}
+			if e.Kind == job.Reopened {
+				opened++
+			}
 			got := shown{l.Readings, l.Repairs, l.Cured, l.Waits, l.Proved, l.Signed}
 			if want := ofFold(j); got != want || !l.isJob || l.Seq != len(events) {
 				r.Fatalf("after event %d (%s %s) the line says %+v, the fold %+v", l.Seq, e.Kind, e.Body, got, want)
 			}
 		}
 	})
-	if taken == 0 {
-		t.Error("nothing was taken back: this test looks at the wrong thing")
+	if taken == 0 || opened == 0 {
+		t.Error("nothing was taken back, or no job reopened: this test looks at the wrong thing")
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -49,6 +50,8 @@ func CSV(w io.Writer, r Record) error {
 			for i := range e.Correction.Values {
 				rows = append(rows, csvRow(r, e, e.Correction.Reading, &e.Correction.Values[i], repairs, sum))
 			}
+		case e.Identified != nil:
+			rows = append(rows, csvLooks(r, e, repairs, sum)...)
 		case e.Kind == "repair" && e.BackBy == 0:
 			repairs++
 		}
@@ -88,6 +91,22 @@ func csvRow(r Record, e Entry, reading string, v *Value, repairs int, sum string
 		out = append(out, "", "", "", "", "", "", "")
 	}
 	return append(out, text(v.Meter), text(v.Accuracy), text(v.Why), text(hook), sum, text(v.Instrument))
+}
+
+// csvLooks are what was seen of the vehicle, a row for each look, and what it comes
+// to.
+func csvLooks(r Record, e Entry, repairs int, sum string) [][]string {
+	seen := append([]Seen{}, e.Identified.Looks...)
+	seen = append(seen, Seen{"probability by what was seen [1]", number(&e.Identified.Probability)})
+	var out [][]string
+	for _, l := range seen {
+		v := Value{Box: l.Ask, How: "class", Class: l.Say}
+		row := csvRow(r, e, "", &v, repairs, sum)
+		row[slices.Index(csvHead, "what")] = text(e.Title)
+		out = append(out, row)
+	}
+	out[len(out)-1][slices.Index(csvHead, "how")] = "computed"
+	return out
 }
 
 // takenOf is the reading that an entry is or corrects.

@@ -112,6 +112,7 @@ type Entry struct {
 	Says        []string        `json:"says"` // what was recorded, in words
 	Reading     *Taken          `json:"reading,omitempty"`
 	Correction  *Correction     `json:"correction,omitempty"`
+	Identified  *Identified     `json:"identified,omitempty"`
 	Causes      []Shift         `json:"causes,omitempty"`       // where they moved
 	NothingLeft *float64        `json:"nothing_left,omitempty"` // after a repair: probability that no fault of the list is left
 	BackBy      int             `json:"taken_back_by,omitempty"`
@@ -182,6 +183,21 @@ type Limit struct {
 	Likely  string  `json:"likely"`
 	Verdict string  `json:"verdict"`
 	Call    string  `json:"call"` // verdict and likelihood in words, or why it is not to be called yet
+}
+
+// Identified is what was seen of the vehicle, and how likely that makes what the
+// job is on.
+type Identified struct {
+	Name        string  `json:"name"`
+	Probability float64 `json:"probability"`
+	Basis       string  `json:"basis"` // of the shares that the looks were weighed by
+	Looks       []Seen  `json:"looks"`
+}
+
+// Seen is a look with its answer.
+type Seen struct {
+	Ask string `json:"ask"`
+	Say string `json:"say"`
 }
 
 // Correction puts other values in place of those of a reading, which stay at

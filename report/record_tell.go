@@ -48,15 +48,14 @@ func (w *writer) tell(x *Entry, before, now moment, earlier []Entry) error {
 	case job.SignedBody:
 		x.Title = "Signed off"
 		say(signedSays(b)...)
+	case job.ReopenedBody:
+		x.Title = "Reopened"
+		say("why: "+b.Why, "what was signed stays in the journal; the hook-up counts as not seen")
+	case job.IdentifiedBody:
+		x.identify(b)
 	case job.WithdrawnBody:
-		n := slices.IndexFunc(earlier, func(e Entry) bool { return e.ID == b.Event })
-		if n < 0 {
-			return fmt.Errorf("it takes back %s, which is not there", b.Event)
-		}
-		earlier[n].BackBy = x.N
-		x.Title = fmt.Sprintf("Took back entry %d: %s", earlier[n].N, earlier[n].Title)
-		if b.Why != "" {
-			say("why: " + b.Why)
+		if err := x.takeBack(b, earlier); err != nil {
+			return err
 		}
 	default:
 		return fmt.Errorf("kind %q is not known; use a newer program", x.Kind)
@@ -69,6 +68,30 @@ func (w *writer) tell(x *Entry, before, now moment, earlier []Entry) error {
 		}
 	}
 	return nil
+}
+
+// takeBack tells which entry was taken back, and marks it.
+func (e *Entry) takeBack(b job.WithdrawnBody, earlier []Entry) error {
+	n := slices.IndexFunc(earlier, func(o Entry) bool { return o.ID == b.Event })
+	if n < 0 {
+		return fmt.Errorf("it takes back %s, which is not there", b.Event)
+	}
+	earlier[n].BackBy = e.N
+	e.Title = fmt.Sprintf("Took back entry %d: %s", earlier[n].N, earlier[n].Title)
+	if b.Why != "" {
+		e.Says = append(e.Says, "why: "+b.Why)
+	}
+	return nil
+}
+
+// identify tells what was seen of the vehicle.
+func (e *Entry) identify(b job.IdentifiedBody) {
+	e.Title = b.Title()
+	e.Says = append(append(e.Says, b.Says()), b.Seen()...)
+	e.Identified = &Identified{Name: b.Name, Probability: b.Probability, Basis: b.Basis}
+	for _, l := range b.Looks {
+		e.Identified.Looks = append(e.Identified.Looks, Seen{l.Ask, l.Say})
+	}
 }
 
 // opening is the first entry.

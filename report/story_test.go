@@ -83,7 +83,7 @@ func opened(t *testing.T) *teller {
 	})
 }
 
-// whole is a job with an event of every kind: a look, readings, one of them off
+// whole is a job with an event of every kind but those of lookedAndReopened: a look, readings, one of them off
 // by a decade and corrected, one taken back, hook-up lines, a test that could not
 // be done, a wait, a repair, its proof and a signature.
 func whole(t *testing.T) *teller {

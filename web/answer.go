@@ -114,7 +114,7 @@ func (s *Server) conflictOf(r *http.Request, x *work, h page.Hidden, err error) 
 
 // looksFirst says whether a form wants a look at what stands before it is sent once more.
 func looksFirst(path string) bool {
-	return slices.ContainsFunc([]string{"/undo", "/hook-up", "/sign"}, func(end string) bool { return strings.HasSuffix(path, end) })
+	return slices.ContainsFunc([]string{"/undo", "/hook-up", "/sign", "/reopen"}, func(end string) bool { return strings.HasSuffix(path, end) })
 }
 
 // backSince is where an event stands that was taken back; 0 when it stands still

@@ -37,6 +37,13 @@ func (s *shop) signOff(t *testing.T, at string) url.Values {
 	return f
 }
 
+// reopen opens a signed job again.
+func (s *shop) reopen(t *testing.T, at, why string) {
+	t.Helper()
+	f := s.get(t, at+"/reopen").want(t, 200).form(t, at+"/reopen", "why", why)
+	s.ask(t, http.MethodPost, at+"/reopen", f).want(t, 303)
+}
+
 // asMadeAnew holds what a job's pages rest on against the same events worked out
 // from the beginning.
 func (s *shop) asMadeAnew(t *testing.T, at string) {
@@ -100,9 +107,9 @@ func TestUndoneRepair(t *testing.T) {
 	}
 }
 
-// TestSignedThenChanged: a signature is not taken back. A reading after it opens
-// the job again and says that it was signed; taken back, the signature stands as
-// it stood, whatever the last event is.
+// TestSignedThenChanged: a signature is not taken back. A reading that comes in
+// after it is recorded and opens the job again, and the report says that it was
+// signed; taken back, the signature stands as it stood, whatever the last event is.
 func TestSignedThenChanged(t *testing.T) {
 	s := theShop(t)
 	at := s.newJob(t)
@@ -116,7 +123,7 @@ func TestSignedThenChanged(t *testing.T) {
 	undo := url.Values{"event": {journal.NewID(s.Now())}, "seen": {"3"}}
 	s.ask(t, http.MethodPost, at+"/undo", undo).want(t, 422, "a signature stay")
 
-	s.read(t, at, "battery-rest-volts", "12.55").want(t, 303)
+	s.sent(t, at, s.waits(3, "battery-rest-volts", "12.55"), 200) // by a device that had its page open
 	if got := s.stateIn(t, at); got != stateReady {
 		t.Errorf("worked on again it stands under %q", stateNames[got])
 	}
@@ -154,10 +161,11 @@ func TestEverySignedSheetStays(t *testing.T) {
 	s.signOff(t, at)
 	first := s.events(t, at)[2]
 	sheet := s.get(t, at+"/signed/3").want(t, 200, "12.41", "thank you", "as it was signed").body
+	s.reopen(t, at, "came back")
 	s.read(t, at, "battery-rest-volts", "12.55").want(t, 303)
 	s.signOff(t, at)
-	second := s.events(t, at)[4]
-	page := s.get(t, at+"/report").want(t, 200, "Signed sheets", "Sheet 1, signed", "Sheet 2, signed", at+"/signed/3", at+"/signed/5").body
+	second := s.events(t, at)[5]
+	page := s.get(t, at+"/report").want(t, 200, "Signed sheets", "Sheet 1, signed", "Sheet 2, signed", at+"/signed/3", at+"/signed/6").body
 	for _, e := range []job.Event{first, second} {
 		var b job.SignedBody
 		if err := json.Unmarshal(e.Body, &b); err != nil {
@@ -173,12 +181,12 @@ func TestEverySignedSheetStays(t *testing.T) {
 	if a := s.get(t, at+"/signed/3").want(t, 200); strings.Contains(a.body, "12.55") || len(a.body) < len(sheet) {
 		t.Error("the first sheet holds what came after it")
 	}
-	s.get(t, at+"/signed/5").want(t, 200, "12.41", "12.55")
+	s.get(t, at+"/signed/6").want(t, 200, "12.41", "12.55")
 	a := s.get(t, at+"/signed/3/report.pdf").want(t, 200, "%PDF-")
 	if name := a.Get("Content-Disposition"); !strings.Contains(name, "signed-3-") {
 		t.Errorf("it is called %s", name)
 	}
-	for _, none := range []string{"1", "2", "4", "6", "x", "-1"} {
+	for _, none := range []string{"1", "2", "4", "5", "7", "x", "-1"} {
 		s.get(t, at+"/signed/"+none).want(t, 404, "no such sheet")
 	}
 }

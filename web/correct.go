@@ -12,7 +12,7 @@ import (
 )
 
 func (s *Server) correctPage(w http.ResponseWriter, r *http.Request) {
-	x, ok := s.opened(w, r)
+	x, ok := s.unsigned(w, r)
 	if !ok {
 		return
 	}

@@ -30,29 +30,33 @@ func (s *Server) fittedPage(w http.ResponseWriter, r *http.Request) {
 		s.tooMuch(w, r)
 		return
 	}
-	v := page.Fitted{Shell: s.shell(r, "What is fitted"), Carried: carriedFields(r.PostForm)}
-	answers := map[string]string{}
+	v := page.Fitted{Shell: s.shell(r, "What is fitted"), Action: "/fitted", Carried: carriedFields(r.PostForm)}
+	answers := looksIn(r.PostForm) // that were answered before, where the form of a new job comes back
 	for look, a := range r.Form {
-		fromJob := r.PostForm.Has("event") || strings.HasPrefix(look, carriedMark) || look == "again"
+		fromJob := r.PostForm.Has("event") || strings.HasPrefix(look, carriedMark) || strings.HasPrefix(look, lookMark) || look == "again"
 		if len(a) > 0 && a[0] != "" && !fromJob && !r.PostForm.Has("again") {
 			answers[look] = a[0]
 		}
 	}
-	// An answer that the others have made pointless goes: the form had it from before.
-	for _, l := range lib.Looks {
-		if !lib.Asked(l, answers) {
-			delete(answers, l.ID)
-		}
-	}
+	lib.Prune(answers)
 	code := http.StatusOK
 	if err := lib.Check(answers); err != nil {
 		code = http.StatusUnprocessableEntity
 		v.Problems = lines(err)
 		answers = map[string]string{}
 	}
+	s.seenSoFar(&v, lib, answers)
+	if v.Looks = lookFields(answers); v.Open != "" {
+		v.Open += "&" + lookQuery(answers)
+	}
+	s.show(w, r, code, page.FittedPage(v))
+}
+
+// seenSoFar weighs answers for a page, and asks for the looks that would tell more.
+func (s *Server) seenSoFar(v *page.Fitted, lib *identify.Catalogue, answers map[string]string) identify.Weighed {
 	weighed := lib.Weigh(answers)
 	if len(answers) > 0 {
-		s.found(&v, lib, weighed)
+		s.found(v, lib, weighed)
 	}
 	for _, n := range weighed.Next {
 		v.Next = append(v.Next, looked(lib, n.Look, ""))
@@ -62,7 +66,7 @@ func (s *Server) fittedPage(w http.ResponseWriter, r *http.Request) {
 			v.Seen = append(v.Seen, looked(lib, l, answers[l.ID]))
 		}
 	}
-	s.show(w, r, code, page.FittedPage(v))
+	return weighed
 }
 
 // carriedFields are the fields of a new job's form, as it was sent or as they were
@@ -71,7 +75,7 @@ func carriedFields(form url.Values) []page.Field {
 	var out []page.Field
 	for name, values := range form {
 		marked := strings.HasPrefix(name, carriedMark)
-		if !marked && !form.Has("event") {
+		if !marked && !form.Has("event") || strings.HasPrefix(name, lookMark) { // looks are answers
 			continue
 		}
 		for _, value := range values {
@@ -96,6 +100,9 @@ func (s *Server) intakeAgain(w http.ResponseWriter, r *http.Request) {
 	for name, values := range r.PostForm {
 		if field, ok := strings.CutPrefix(name, carriedMark); ok {
 			r.Form[field] = values
+		}
+		if strings.HasPrefix(name, lookMark) {
+			r.Form[name] = values
 		}
 	}
 	if found != "" {

@@ -66,11 +66,12 @@ func TestAWholeJob(t *testing.T) {
 	if last := events[len(events)-1]; last.Kind != job.Signed || !strings.Contains(string(last.Body), `"report":{"format":1`) {
 		t.Errorf("the last event is %s: %.200s", last.Kind, last.Body)
 	}
-	// A signature is not taken back; going on opens the job again.
+	// A signature is not taken back; whoever goes on says why.
 	f.Set("seen", "99")
 	if a := s.get(t, at+"/log"); strings.Contains(a.body, "Take back the last") {
 		t.Error("a signature could be taken back")
 	}
+	s.reopen(t, at, "the customer asked for another look")
 	s.read(t, at, "idle-volts", "13.9", "5").want(t, 303)
 	s.get(t, at+"/report").want(t, 200, "Sign it off")
 }

@@ -34,6 +34,7 @@ func (s *Server) intakePage(w http.ResponseWriter, r *http.Request) {
 	if id := r.URL.Query().Get("system"); id != "" {
 		chosen = &job.OpenedBody{Meters: usualMeters, System: id} // from what was seen; one that is not there is not ticked
 	}
+	v.Looks = lookFields(looksIn(r.URL.Query()))
 	s.showIntake(w, r, http.StatusOK, v, chosen)
 }
 
@@ -103,9 +104,14 @@ func (s *Server) showIntake(w http.ResponseWriter, r *http.Request, code int, v 
 		c = &job.Complaint{}
 	}
 	slices.SortStableFunc(all, func(a, b *kept) int { return cmp.Compare(a.system.Volts, b.system.Volts) }) // 24 V is rarer
+	var chosen *system.System
 	for _, k := range all {
+		if k.system.ID == b.System {
+			chosen = k.system
+		}
 		v.Systems = append(v.Systems, page.Choice{ID: k.system.ID, Text: k.system.Name, Note: unit.Format(unit.Volt, k.system.Volts), On: k.system.ID == b.System})
 	}
+	s.seenBefore(&v, chosen)
 	for _, k := range job.ComplaintKinds {
 		v.Kinds = append(v.Kinds, page.Choice{ID: k, Text: kindWords[k], On: k == c.Kind})
 	}
@@ -140,6 +146,7 @@ func (s *Server) intake(w http.ResponseWriter, r *http.Request) {
 	}
 	v := intakeOf(r, h)
 	b, k := s.opening(r, &v)
+	looksRead(r, &v)
 	stream := "j-" + h.Event
 	s.opens.Lock() // two devices are proposed the same number: one of them is asked
 	defer s.opens.Unlock()
@@ -167,6 +174,7 @@ func intakeOf(r *http.Request, h page.Hidden) page.Intake {
 	return page.Intake{
 		Hidden: h, Opened: r.FormValue("opened"), Job: r.FormValue("job"), Customer: r.FormValue("customer"), Plate: r.FormValue("plate"),
 		Contact: r.FormValue("contact"), Volts: r.FormValue("volts"), Note: r.FormValue("note"), Words: r.FormValue("words"), Ambient: r.FormValue("ambient"),
+		Looks: lookFields(looksIn(r.Form)),
 	}
 }
 
@@ -196,7 +204,7 @@ func (s *Server) openJob(r *http.Request, stream string, h page.Hidden, v page.I
 			return s.Journal.SetCustomer(ctx, journal.Customer{ID: b.Customer, Name: v.Customer, Plate: v.Plate, Contact: v.Contact})
 		}
 	}
-	e, err := s.event(r, h, job.Opened, b)
+	events, err := s.beginning(r, h, b, k)
 	if err != nil {
 		return err
 	}
@@ -209,10 +217,26 @@ func (s *Server) openJob(r *http.Request, stream string, h page.Hidden, v page.I
 			return err
 		}
 	}
-	if _, err = s.Journal.Append(ctx, stream, 0, []job.Event{e}); err == nil && known {
+	if _, err = s.Journal.Append(ctx, stream, 0, events); err == nil && known {
 		err = customer()
 	}
 	return err
+}
+
+// beginning is how a job begins: its opening, and where somebody looked what is
+// fitted, what was seen.
+func (s *Server) beginning(r *http.Request, h page.Hidden, b job.OpenedBody, k *kept) ([]job.Event, error) {
+	e, err := s.event(r, h, job.Opened, b)
+	if err != nil {
+		return nil, err
+	}
+	seen, err := identifiedBy(k.system, looksIn(r.Form))
+	if seen == nil || err != nil {
+		return []job.Event{e}, err
+	}
+	h.Event += "-2"
+	i, err := s.event(r, h, job.Identified, seen)
+	return []job.Event{e, i}, err
 }
 
 // opening reads the form; its problems stand in v.

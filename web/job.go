@@ -101,6 +101,10 @@ func (s *Server) jobPage(w http.ResponseWriter, r *http.Request) {
 		s.broken(w, r, err)
 		return
 	}
+	if x.job.Signed != nil && r.FormValue("key") != "" {
+		s.isSigned(w, r, x)
+		return
+	}
 	s.showJob(w, r, http.StatusOK, x, parseKey(r.FormValue("key")), nil, nil)
 }
 
@@ -147,11 +151,20 @@ func (s *Server) jobView(r *http.Request, x *work, k key) (jobView, error) {
 	if last, ok := job.Last(x.events); ok && s.mayTakeBack(r, last.Kind) {
 		v.Undo = kindNames[last.Kind]
 	}
+	if x.stand != nil {
+		for _, a := range x.stand.Advice.Rig {
+			v.Rig = append(v.Rig, a.Short)
+		}
+	}
 	if x.stand == nil {
 		v.Step, v.Verb, v.Standing = advice.Step{Name: "Not on this system"}, "Next", "refused"
 		return v, nil
 	}
 	st := x.stand
+	if v.Signed {
+		s.signedOff(&v, x)
+		return v, nil
+	}
 	step, err := k.step(st)
 	if err != nil {
 		return v, err
@@ -166,25 +179,29 @@ func (s *Server) jobView(r *http.Request, x *work, k key) (jobView, error) {
 	v.Working = append(slices.Clone(step.Body.Lines), step.Holds()...)
 	v.Cautions = step.Untold(v.Lines)
 	v.Done, v.DoneLines = doneLines(x)
-	for _, a := range st.Advice.Rig {
-		v.Rig = append(v.Rig, a.Short)
-	}
+	v.Ticked = s.ticked(r, x)
 	v.Causes = causeLines(st)
 	v.Joints = st.Heat()
 	v.Money = st.Cost()
 	v.Ways = ways(v.Job.Job, st, step)
-	v.Standing = standing(x, step)
+	v.Standing = standing(step)
 	v.After = step.Do == "repair" && st.EarthOff()
 	v.Repairs = v.Job.Job + "/repair?mend=" + url.QueryEscape(step.Body.Repair)
 	v.Entry = s.entry(r, x, step, k)
 	return v, nil
 }
 
+// signedOff is the page of a job on which nothing is done before it is reopened.
+func (s *Server) signedOff(v *jobView, x *work) {
+	v.Step, v.Verb, v.Standing = advice.Step{Name: "Signed off"}, "Done", "signed"
+	v.Why = "What is done on it from here on wants it reopened first."
+	v.Causes, v.Joints, v.Money = causeLines(x.stand), x.stand.Heat(), x.stand.Cost()
+	v.Figure = s.figure(x.stand, v.Step, nil)
+}
+
 // standing is what stands in place of the form when a step measures nothing.
-func standing(x *work, step advice.Step) string {
+func standing(step advice.Step) string {
 	switch {
-	case x.job.Signed != nil && step.Body.Procedure == "":
-		return "signed"
 	case len(step.Body.Leads) > 0 || step.Body.Question != "":
 		return ""
 	case step.Do == "test" || step.Do == "look" || step.Do == "repeat":
@@ -198,6 +215,21 @@ func waitsFor(w job.WaitsBody) string {
 		return ""
 	}
 	return strings.TrimSpace(strings.Join(nonEmpty("for "+waitWords[w.For], w.What), ": ")) + "."
+}
+
+// ticked is what was ticked last, where nothing came since and whoever looks may
+// take it back.
+func (s *Server) ticked(r *http.Request, x *work) string {
+	last, ok := job.Last(x.events)
+	if !ok || last.Kind != job.FoundRig || !s.mayTakeBack(r, last.Kind) {
+		return ""
+	}
+	for _, e := range x.job.Entries {
+		if b, is := e.Body.(job.RigBody); is && e.Event == last.ID {
+			return advice.Capital(strings.Join(append(placeWords(x, b.Rig), leadWords(b.Leads)...), "; "))
+		}
+	}
+	return ""
 }
 
 // doneLines says how much of the hook-up was done since the last reading, and what.

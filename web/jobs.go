@@ -67,6 +67,8 @@ func stateOf(l journal.Line) int {
 		return stateSigned
 	case l.Waits != "":
 		return stateWaits
+	case l.Last == job.Reopened: // it came back: what was mended then is not what is to be proved
+		return stateReady
 	case l.Repairs > 0 && l.Cured == "yes":
 		return stateProve
 	}
@@ -76,7 +78,7 @@ func stateOf(l journal.Line) int {
 var lastWords = map[job.Kind]string{
 	job.Opened: "Nothing read yet", job.Took: "Last: a reading entered", job.Repaired: "Last: a repair recorded", job.Corrected: "Last: a reading corrected",
 	job.FoundRig: "Hook-up begun", job.CouldNot: "Last: a test that could not be done", job.Withdrawn: "Last: an entry taken back",
-	job.Waits: "Waits", job.Proved: "Proved", job.Signed: "Signed",
+	job.Waits: "Waits", job.Proved: "Proved", job.Signed: "Signed", job.Reopened: "Reopened", job.Identified: "What is fitted was seen",
 }
 
 func jobLine(l journal.Line, x *work, state int) page.JobLine {

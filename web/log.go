@@ -34,7 +34,7 @@ func (s *Server) wait(w http.ResponseWriter, r *http.Request) {
 
 var kindNames = map[job.Kind]string{
 	job.Took: "a reading", job.FoundRig: "hook-up lines", job.CouldNot: "a test that could not be taken", job.Corrected: "a correction",
-	job.Repaired: "a repair", job.Waits: "that the job waits", job.Proved: "the proof",
+	job.Repaired: "a repair", job.Waits: "that the job waits", job.Proved: "the proof", job.Reopened: "the reopening", job.Identified: "what was identified",
 }
 
 // numberedLine is a line of the log with its place.
@@ -78,6 +78,10 @@ func (s *Server) logLines(x *work) []numberedLine {
 			l.What, l.Why = "Proved by "+plural(len(b.Readings), "reading", "readings"), b.Note
 		case job.SignedBody:
 			l.What, l.Why = "Signed off", b.Note
+		case job.ReopenedBody:
+			l.What, l.Why = "Reopened", b.Why
+		case job.IdentifiedBody:
+			l.What, l.Why = b.Title(), strings.Join(append([]string{advice.Sentence(b.Says())}, b.Seen()...), " · ")
 		case job.WithdrawnBody:
 			l.What = "The last entry taken back"
 		}

@@ -75,15 +75,21 @@ func lookedAt(t *testing.T, s *shop) (pages []string) {
 	s.read(t, at, "charge-volts", "14.1 V", "8.0 A").want(t, 303)
 	for range 2 {
 		s.signOff(t, at)
+		s.reopen(t, at, "came back")
 		s.read(t, at, "idle-volts", "13.9", "5").want(t, 303)
 	}
-	for _, p := range []string{"", "?key=do:drop-feed", "?key=do:field-feed-key-on", "/else", "/free", "/free?kind=ohms&red=f1&black=f2", "/log", "/stands", "/proof", "/report", "/record", "/card", "/signed/8", "/repair", "/repair?mend=mend-bulkhead", "/readings/r3", "/readings/r3/correct", "/could-not?key=do:drop-feed"} {
+	for _, p := range []string{"", "?key=do:drop-feed", "?key=do:field-feed-key-on", "/else", "/free", "/free?kind=ohms&red=f1&black=f2", "/log", "/stands", "/proof", "/report", "/record", "/card", "/signed/8", "/repair", "/repair?mend=mend-bulkhead", "/readings/r3", "/identified", "/identified?terminals=two-blades&regulator=sealed", "/identified?terminals=one-blade&regulator=contacts&number=yes", "/readings/r3/correct", "/could-not?key=do:drop-feed"} {
 		pages = append(pages, at+p)
+	}
+	closed := s.newJob(t, "note", "Van that is signed off")
+	s.signOff(t, closed)
+	for _, p := range []string{"", "?key=do:drop-feed", "/reopen", "/report", "/proof", "/log"} {
+		pages = append(pages, closed+p)
 	}
 	for _, p := range []string{"", "/log", "/proof", "/report"} {
 		pages = append(pages, empty+p)
 	}
-	return append(pages, "/", "/?q=nothing+has+this+in+it", "/jobs/new", "/fitted", "/fitted?terminals=one-blade&regulator=sealed&ways=two&blade-live=no&number=no", "/systems", "/systems/"+theSystem, "/systems/"+theSystem+"/edit", "/systems/fit", "/keys", "/nowhere")
+	return append(pages, "/", "/?q=nothing+has+this+in+it", "/jobs/new", "/jobs/new?system="+theSystem+"&look-terminals=two-blades&look-regulator=sealed", "/fitted", "/fitted?terminals=one-blade&regulator=sealed&ways=two&blade-live=no&number=no", "/systems", "/systems/"+theSystem, "/systems/"+theSystem+"/edit", "/systems/fit", "/keys", "/nowhere")
 }
 
 // TestLooks: on no page, at no size and in no view is anything cut off, off the
@@ -189,6 +195,12 @@ func (b *tab) looksRightAnswered(s *shop) {
 	} {
 		b.looksRightAt(k, x.name, func() { b.posts(x.to, x.form) })
 	}
+	to := at + "?key=do:drop-feed"
+	s.ask(b.t, http.MethodPost, at+"/hook-up", s.get(b.t, to).form(b.t, at+"/hook-up", "line", "2")).want(b.t, 303)
+	b.looksRightAt(7, "lines that can be unticked", func() {
+		b.go_(to)
+		eval[bool](b, "document.querySelector('.done').open = true")
+	})
 }
 
 // TestLooksBites: each of the rules sees an offence that is put on a page.

@@ -14,7 +14,7 @@ import (
 
 // elsePage lists what may be done instead of the step that is proposed.
 func (s *Server) elsePage(w http.ResponseWriter, r *http.Request) {
-	x, ok := s.opened(w, r)
+	x, ok := s.unsigned(w, r)
 	if !ok {
 		return
 	}
@@ -53,7 +53,7 @@ func holdsWords(text, query string) bool {
 
 // freePage is a reading between two points, tapped one after the other.
 func (s *Server) freePage(w http.ResponseWriter, r *http.Request) {
-	x, ok := s.opened(w, r)
+	x, ok := s.unsigned(w, r)
 	if !ok {
 		return
 	}

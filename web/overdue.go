@@ -124,7 +124,7 @@ func whyNot(code int) string {
 // formNames say what a form was, by the last part of where it was sent.
 var formNames = map[string]string{
 	"hook-up": "Hook-up lines", "stands": "How it stands", "readings": "A reading", "correct": "A correction", "could-not": "A test that could not be taken", "undo": "Taking back the last entry",
-	"wait": "That the job waits", "repair": "A repair", "proof": "A proof", "sign": "A signature",
+	"wait": "That the job waits", "repair": "A repair", "proof": "A proof", "sign": "A signature", "reopen": "A reopening", "identified": "What is fitted",
 }
 
 // unrecorded are the forms of a job that could not be recorded, as its page tells

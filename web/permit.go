@@ -60,6 +60,7 @@ func (s *Server) mays(r *http.Request) page.May {
 var dutyOf = map[job.Kind]account.Duty{
 	job.Took: account.Measure, job.FoundRig: account.Measure, job.CouldNot: account.Measure, job.Corrected: account.Measure,
 	job.Repaired: account.Mend, job.Waits: account.Desk, job.Proved: account.Close,
+	job.Identified: account.Measure, job.Reopened: account.Close,
 }
 
 func (s *Server) mayTakeBack(r *http.Request, kind job.Kind) bool {

@@ -34,8 +34,8 @@ var whoMay = map[string]string{
 	"GET /jobs/new": "ota", "POST /jobs/new": "ota", "POST /jobs": "ota", "POST /jobs/{job}/wait": "ota", "GET /jobs/{job}/export-with-customer": "ota",
 	"POST /jobs/{job}/hook-up": "otp", "GET /jobs/{job}/stands": "otp", "POST /jobs/{job}/stands": "otp", "POST /jobs/{job}/preview": "otp", "POST /jobs/{job}/readings": "otp", "POST /jobs/{job}/waiting": "otp",
 	"GET /jobs/{job}/readings/{reading}/correct": "otp", "POST /jobs/{job}/readings/{reading}/correct": "otp", "GET /jobs/{job}/could-not": "otp", "POST /jobs/{job}/could-not": "otp",
-	"GET /jobs/{job}/else": "otp", "GET /jobs/{job}/free": "otp", "POST /jobs/{job}/undo": "otp",
-	"GET /jobs/{job}/repair": "ot", "POST /jobs/{job}/repair": "ot", "POST /jobs/{job}/proof": "ot", "POST /jobs/{job}/sign": "ot",
+	"GET /jobs/{job}/else": "otp", "GET /jobs/{job}/free": "otp", "POST /jobs/{job}/undo": "otp", "GET /jobs/{job}/identified": "otp", "POST /jobs/{job}/identified": "otp",
+	"GET /jobs/{job}/repair": "ot", "POST /jobs/{job}/repair": "ot", "POST /jobs/{job}/proof": "ot", "POST /jobs/{job}/sign": "ot", "GET /jobs/{job}/reopen": "ot", "POST /jobs/{job}/reopen": "ot",
 	"GET /systems/{system}/edit": "o", "POST /systems/check": "o", "GET /systems/fit": "o", "POST /systems/fit": "o", "POST /systems": "o",
 	"GET /instruments": "otaip", "GET /instruments/{instrument}": "otaip", "POST /instruments/here": "otp", "GET /instruments/new": "o", "POST /instruments": "o", "POST /instruments/{instrument}": "o",
 	"GET /people": "o", "POST /people": "o", "GET /people/{person}": "o", "POST /people/{person}/role": "o", "POST /people/{person}/link": "o",
@@ -173,7 +173,7 @@ func TestPagesShowWhatOneMay(t *testing.T) {
 		}
 		for pattern, duty := range map[string]account.Duty{
 			"POST /jobs/{job}/readings": account.Measure, "POST /jobs/{job}/hook-up": account.Measure, "GET /jobs/new": account.Desk, "POST /jobs/{job}/wait": account.Desk,
-			"GET /jobs/{job}/repair": account.Mend, "POST /jobs/{job}/sign": account.Close, "POST /jobs/{job}/proof": account.Close, "GET /systems/{system}/edit": account.Systems,
+			"GET /jobs/{job}/identified": account.Measure, "GET /jobs/{job}/repair": account.Mend, "POST /jobs/{job}/sign": account.Close, "POST /jobs/{job}/proof": account.Close, "GET /systems/{system}/edit": account.Systems,
 			"GET /people": account.People, "GET /jobs/{job}/record.pdf": account.Look,
 		} {
 			if offered[pattern] != strings.Contains(whoMay[pattern], letter) || role.May(duty) != offered[pattern] {

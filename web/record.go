@@ -40,7 +40,7 @@ func (s *Server) hookUp(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *Server) standsPage(w http.ResponseWriter, r *http.Request) {
-	x, ok := s.opened(w, r)
+	x, ok := s.unsigned(w, r)
 	if !ok {
 		return
 	}
@@ -99,7 +99,7 @@ var reasons = []page.Choice{
 }
 
 func (s *Server) couldNotPage(w http.ResponseWriter, r *http.Request) {
-	x, ok := s.opened(w, r)
+	x, ok := s.unsigned(w, r)
 	if !ok {
 		return
 	}
@@ -155,5 +155,9 @@ func (s *Server) undo(w http.ResponseWriter, r *http.Request) {
 		s.notYours(w, r, dutyOf[last.Kind])
 		return
 	}
-	s.enter(w, r, x, h, "/jobs/"+x.stream, s.cannot(w, r), told{job.Withdrawn, job.WithdrawnBody{Event: last.ID}})
+	to := "/jobs/" + x.stream
+	if chosen := r.FormValue("key"); chosen != "" { // a line was unticked: its step goes on
+		to = parseKey(chosen).at(to)
+	}
+	s.enter(w, r, x, h, to, s.cannot(w, r), told{job.Withdrawn, job.WithdrawnBody{Event: last.ID}})
 }

@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"chargewright/account"
+	"chargewright/advice"
 	"chargewright/job"
 	"chargewright/journal"
 	"chargewright/report"
@@ -45,6 +46,9 @@ func (s *Server) sheetOf(r *http.Request, x *work) (page.Sheet, error) {
 		if last >= 0 {
 			v.Earlier = "It was signed before, " + v.Signatures[last].When + ", as event " + strconv.Itoa(v.Signatures[last].Event) + " of the journal, and went on since. " +
 				"That signature covers what stood then and stays in the journal; this sheet wants its own."
+			if why := reopenedWhy(x.job); why != "" {
+				v.Earlier += " It was reopened: " + advice.Sentence(why)
+			}
 		}
 		v.Papers, err = papersOf(v.Shell, sheetPaper, v.Report)
 		return v, err

@@ -53,6 +53,9 @@ func (s *Server) jobShell(r *http.Request, w *work, title, here string) page.She
 	base := "/jobs/" + w.stream
 	sh.Head, sh.Sub = s.jobTitle(r.Context(), w), jobSub(w)
 	sh.Job, sh.Seq, sh.Live = base, w.seq, base+"/live"
+	if w.job.Signed != nil { // no page shows a way to work on it before it is reopened
+		sh.Closed, sh.May.Measure, sh.May.Mend = true, false, false
+	}
 	sh.Nav = []page.Link{
 		{Text: "Jobs", To: "/"},
 		{Text: "Now", To: base, Here: here == "now"},

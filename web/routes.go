@@ -79,6 +79,8 @@ func (s *Server) jobRoutes() []route {
 		{"GET /jobs/{job}/free", s.freePage, account.Measure, true},
 		{"GET /jobs/{job}/log", s.logPage, account.Look, true},
 		{"POST /jobs/{job}/undo", s.undo, account.Measure, true},
+		{"GET /jobs/{job}/identified", s.identifiedPage, account.Measure, true},
+		{"POST /jobs/{job}/identified", s.identified, account.Measure, true},
 		{"POST /jobs/{job}/wait", s.wait, account.Desk, true},
 		{"GET /jobs/{job}/repair", s.repairPage, account.Mend, true},
 		{"POST /jobs/{job}/repair", s.repair, account.Mend, true},
@@ -100,6 +102,8 @@ func (s *Server) jobRoutes() []route {
 		{"GET /jobs/{job}/signed/{event}/report.pdf", s.signedPDF, account.Look, false},
 		{"POST /jobs/{job}/unrecorded/{ticket}", s.putAway, account.Look, false},
 		{"POST /jobs/{job}/sign", s.sign, account.Close, true},
+		{"GET /jobs/{job}/reopen", s.reopenPage, account.Close, true},
+		{"POST /jobs/{job}/reopen", s.reopen, account.Close, true},
 	}
 }
 

@@ -97,6 +97,10 @@ var rows = map[string]row{
 	"GET /jobs/{job}/signed/{event}":              {"J/signed/1", nil, 404, []string{"no such sheet"}},
 	"GET /jobs/{job}/signed/{event}/report.pdf":   {"J/signed/none/report.pdf", nil, 404, []string{"no such sheet"}},
 	"POST /jobs/{job}/sign":                       {"J/sign", on("J/report", "J/sign"), 422, []string{"Say whether the complaint is gone"}},
+	"GET /jobs/{job}/reopen":                      {"J/reopen", nil, 200, []string{"The job is open", "nothing to reopen"}},
+	"POST /jobs/{job}/reopen":                     {"J/reopen", plainForm("event", "e-13572468", "seen", "2", "why", " "), 422, []string{"The job is open"}}, // TestReopen
+	"GET /jobs/{job}/identified":                  {"J/identified?terminals=two-blades&regulator=sealed", nil, 200, []string{"Is it what the job says?", "Write into the journal that it is", "Look next"}},
+	"POST /jobs/{job}/identified":                 {"J/identified", plainForm("event", "e-13572469", "seen", "2", "look-terminals", "one-blade", "look-regulator", "contacts"), 422, []string{"speaks for another arrangement"}},
 	"GET /fitted":                                 {"/fitted?terminals=one-blade&regulator=contacts", nil, 200, []string{"Field earthed inside, one blade", "Take system: supply-side-contact", "Look next"}},
 	"POST /fitted":                                {"/fitted", plainForm("new-words", "dim at idle", "terminals", "one-blade", "regulator", "contacts"), 200, []string{"Take system: supply-side-contact", "dim at idle"}},
 	"POST /jobs/new":                              {"/jobs/new", plainForm("new-event", "e-87654321", "new-seen", "0", "new-words", "dim at idle"), 200, []string{"New job", "dim at idle"}},

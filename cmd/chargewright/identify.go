@@ -98,8 +98,7 @@ func (t *text) finding(lib *identify.Catalogue, f identify.Finding) {
 		}
 		return
 	}
-	name := f.Alternator.Name + "; " + f.Wiring.Name
-	t.cause("  ", name, f.Probability)
+	t.cause("  ", f.Name(), f.Probability)
 	if f.Pair.System != "" {
 		t.line(5, "system: %s", f.Pair.System)
 	}

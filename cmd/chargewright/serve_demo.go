@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"chargewright/advice"
+	"chargewright/identify"
 	"chargewright/job"
 	"chargewright/journal"
 	"chargewright/question"
@@ -35,17 +36,19 @@ type tale struct {
 	system                         string // the arrangement; "" is that of most
 	vehicle, words, customer, kind string
 	fault                          string
-	told                           advice.Told // at intake, beside the words
-	read                           []string    // procedures, in order
-	slip                           int         // this reading is off by a decade, from 1; 0 = none
-	back                           bool        // the last reading is taken back and taken again
-	mend                           bool        // the true repair is done
+	told                           advice.Told       // at intake, beside the words
+	seen                           map[string]string // looks at what is fitted, before it was opened
+	read                           []string          // procedures, in order
+	slip                           int               // this reading is off by a decade, from 1; 0 = none
+	back                           bool              // the last reading is taken back and taken again
+	mend                           bool              // the true repair is done
 	cured                          string
 	proof                          int    // readings of the proof
 	toward                         string // procedure whose hook-up was begun
 	lines                          int    // moves of it that are done
 	waits                          job.WaitsBody
 	sign                           bool
+	reopened                       string // why, after the signature; "" = it stands
 	seed                           uint64 // 0 = the usual one; another makes the fault smaller or larger
 }
 
@@ -53,10 +56,12 @@ var tales = []tale{
 	{
 		vehicle: "Four-door saloon, 1.5 litre", words: "headlamps bright, battery always low", customer: "Bakery in the High Street", kind: "low-charge", fault: "feed-joint-bulkhead-a",
 		read: []string{"look-belt", "battery-rest-volts", "charge-volts", "drop-feed", "drop-earth", "walk-bulkhead-a"}, mend: true, cured: "yes", proof: 6, sign: true,
+		seen: map[string]string{"terminals": "two-blades", "regulator": "sealed", "number": "yes"},
 	},
 	{
 		vehicle: "Hatchback, 1.1 litre", words: "squeals in the morning, then charges a little", customer: "Night porter", kind: "low-charge", fault: "belt-loose", told: advice.Told{When: []string{"cold"}, Noticed: []string{"squeal"}},
 		read: []string{"look-belt", "look-belt-tension", "charge-volts"}, mend: true, cured: "yes", proof: 5, sign: true,
+		reopened: "came back: squeals again on wet mornings",
 	},
 	{
 		vehicle: "Panel van, 1.8 litre", words: "flat after every weekend", customer: "Florist at the station", kind: "flat-battery", fault: "battery-worn", told: advice.Told{When: []string{"standing"}},
@@ -183,7 +188,7 @@ type telling struct {
 }
 
 func (t *telling) tell(ctx context.Context) error {
-	for _, step := range []func(context.Context) error{t.open, t.readAll, t.takeBack, t.repair, t.prove, t.hookUp, t.rest, t.signOff} {
+	for _, step := range []func(context.Context) error{t.open, t.look, t.readAll, t.takeBack, t.repair, t.prove, t.hookUp, t.rest, t.signOff, t.reopen} {
 		if err := step(ctx); err != nil {
 			return err
 		}
@@ -241,6 +246,29 @@ func (t *telling) open(ctx context.Context) error {
 	h.vehicle = truth.Figures(rand.New(rand.NewPCG(seed, stageStream)), t.desk.Model, []int{fault}, truth.DrawOptions{})
 	t.player = &player{desk: t.desk, hidden: h, left: map[string]bool{}, asked: map[string]int{}}
 	return nil
+}
+
+// look records what was seen of the vehicle before the job was opened.
+func (t *telling) look(ctx context.Context) error {
+	if len(t.seen) == 0 {
+		return nil
+	}
+	lib, err := identify.Library()
+	if err != nil {
+		return err
+	}
+	b, err := job.IdentifiedBy(lib, t.prepared.System, t.seen)
+	if err != nil {
+		return err
+	}
+	return t.add(ctx, job.Identified, b, 0)
+}
+
+func (t *telling) reopen(ctx context.Context) error {
+	if t.reopened == "" {
+		return nil
+	}
+	return t.add(ctx, job.Reopened, job.ReopenedBody{Why: t.reopened}, 240)
 }
 
 func (t *telling) input() advice.Input {

@@ -28,6 +28,7 @@ type Shell struct {
 	May              May
 	Version          string
 	Here             string // this page's address
+	Closed           bool   // the job is signed: it is reopened before anything is done on it
 	Job, Live        string // base address of the job; its live stream
 	Seq              int    // last event that the page knows
 	Follow           bool   // shows news by itself while nobody types
@@ -114,6 +115,9 @@ type Intake struct {
 	Note     string
 	Words    string
 	Ambient  string
+	Looks    []Field   // what was seen of the vehicle, as it travels
+	Seen     []string  // the same in words
+	SeenSays string    // what it says of the system that is ticked
 	Same     []JobLine // jobs that have the number already
 	Twice    string    // the number that may be used all the same; "" = nothing is asked
 	Problems Problems
@@ -152,6 +156,7 @@ type Job struct {
 	Rig       []string
 	Done      string // hook-up lines done since the last reading, in words
 	DoneLines []string
+	Ticked    string // what was ticked last, where that can be taken back
 	Lines     []advice.Line
 	Watch     []advice.Cautions
 	Against   []string

@@ -1,0 +1,89 @@
+package web
+
+import (
+	"net/http"
+	"strings"
+
+	"chargewright/job"
+	"chargewright/web/page"
+)
+
+// unsigned is opened for a page on which something is done: a signed job is
+// reopened first. What arrives for one all the same, from a device that was
+// away, is recorded as it ever was (decision 042).
+func (s *Server) unsigned(w http.ResponseWriter, r *http.Request) (*work, bool) {
+	x, ok := s.opened(w, r)
+	if ok && x.job.Signed != nil {
+		s.isSigned(w, r, x)
+		return nil, false
+	}
+	return x, ok
+}
+
+// isSigned says that a job is signed, and asks whoever may reopen it why.
+func (s *Server) isSigned(w http.ResponseWriter, r *http.Request, x *work) {
+	s.showReopen(w, r, http.StatusConflict, x, "", nil)
+}
+
+func (s *Server) reopenPage(w http.ResponseWriter, r *http.Request) {
+	seq, err := s.last(r.Context(), r.PathValue("job"))
+	var x *work
+	if err == nil {
+		x, err = s.weighed(r.Context(), r.PathValue("job"), seq)
+	}
+	if err != nil {
+		s.broken(w, r, err)
+		return
+	}
+	s.showReopen(w, r, http.StatusOK, x, "", nil)
+}
+
+func (s *Server) showReopen(w http.ResponseWriter, r *http.Request, code int, x *work, why string, problems page.Problems) {
+	v := page.Reopen{Shell: s.jobShell(r, x, "Reopen the job", "report"), Hidden: s.hidden(x.seq), Why: why, Problems: problems}
+	list, err := s.signatures(r, x)
+	if err != nil {
+		s.broken(w, r, err)
+		return
+	}
+	if n := len(list); n > 0 && list[n-1].Stands {
+		v.Signed = strings.Join(nonEmpty(list[n-1].When, list[n-1].ByWords()), ", ")
+	}
+	s.show(w, r, code, page.ReopenPage(v))
+}
+
+// reopen opens a signed job again.
+func (s *Server) reopen(w http.ResponseWriter, r *http.Request) {
+	x, h, ok := s.sent(w, r)
+	if !ok {
+		return
+	}
+	b := job.ReopenedBody{Why: strings.TrimSpace(r.FormValue("why"))}
+	problem := tooLong(b.Why)
+	if b.Why == "" {
+		problem = "Say why it is reopened, in a few words"
+	}
+	if problem != "" {
+		s.showReopen(w, r, http.StatusUnprocessableEntity, x, b.Why, page.Problems{{Field: "why", Text: problem}})
+		return
+	}
+	s.enter(w, r, x, h, "/jobs/"+x.stream, func(why string) {
+		s.showReopen(w, r, http.StatusUnprocessableEntity, x, b.Why, page.Problems{{Text: why}})
+	}, told{job.Reopened, b})
+}
+
+// reopenedWhy is why a job was reopened last, since its last signature; "" when
+// it was not.
+func reopenedWhy(j *job.Job) string {
+	why := ""
+	for _, e := range j.Entries {
+		switch b := e.Body.(type) {
+		case job.SignedBody:
+			why = ""
+		case job.ReopenedBody:
+			if !e.Back {
+				why = b.Why
+			}
+		}
+	}
+	return why
+}
