@@ -181,8 +181,11 @@ const (
 	maxShrinks   = 5
 	patience     = 4    // steps after which a fit that is still
 	stillFalling = 0.25 // share of a step's fall with which it is not yet hopeless
-	hopeless     = 30   // [nat] away from the data is left to the branches with wrong values
 )
+
+// hopeless is how far [nat] from n values a fit is left to the branches with wrong
+// ones: readings of the fitted vehicle leave half a nat a value.
+func hopeless(n int) float64 { return 30 + float64(n) }
 
 // run fits z to the data that are not bad: Gauss-Newton in the space of the
 // data, which is smaller than that of the parameters.
@@ -205,7 +208,7 @@ func (f *fitter) run(c weighted, bad wrongs, from start, data []datum) (fit, boo
 			out.cut, out.phi, out.logEv = true, phi, reach-out.logWeight
 			return out, true
 		}
-		if dec < enough || step == f.steps || step >= patience && phi > hopeless && fell < stillFalling {
+		if dec < enough || step == f.steps || step >= patience && phi > hopeless(len(data)) && fell < stillFalling {
 			break
 		}
 		next, ok := f.line(&out, dz, phi, data)

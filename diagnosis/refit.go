@@ -126,11 +126,11 @@ func (f *fitter) branch(c weighted, starts []start, data []datum) []fit {
 		if (!ok || g.cut || g.phi > s.at.phi+jolt) && (s.at.n > 0 || f.fresh(data)) {
 			out = f.doubted(c, s, out, data)
 		}
-		if ok && !g.cut && g.phi < hopeless {
+		if ok && !g.cut && g.phi < hopeless(len(data)) {
 			out = f.flips(c, g, out, data)
 		}
 	}
-	if best := topFit(out); best != nil && best.phi < hopeless {
+	if best := topFit(out); best != nil && best.phi < hopeless(len(data)) {
 		out = f.flips(c, *best, out, data)
 	}
 	if best := topFit(out); best != nil && !best.bad.none() {
