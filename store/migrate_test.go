@@ -42,7 +42,7 @@ func bare(t *testing.T, k kind) *DB {
 
 func up(t *testing.T, d *DB, all []migration) error {
 	t.Helper()
-	return d.Write(t.Context(), func(tx *sql.Tx) error { return d.bringUp(t.Context(), tx, all) })
+	return d.Write(t.Context(), func(tx *sql.Tx) error { _, err := d.bringUp(t.Context(), tx, all); return err })
 }
 
 const (

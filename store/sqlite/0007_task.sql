@@ -1,0 +1,31 @@
+-- Long work that a program takes by itself (package task). On PostgreSQL these
+-- tasks stand in River's tables. None of it is a record, and no copy needs it.
+CREATE TABLE task (
+	kind  TEXT NOT NULL,
+	key   TEXT NOT NULL,              -- what it is about: one task at most of a kind
+	due   INTEGER NOT NULL,           -- Unix milliseconds, as all times here
+	taken INTEGER NOT NULL DEFAULT 0, -- until when somebody has it; past: nobody
+	tries INTEGER NOT NULL DEFAULT 0,
+	PRIMARY KEY (kind, key)
+) STRICT;
+
+-- A form that arrived is a task of its own now: nobody else claims it.
+ALTER TABLE asked DROP COLUMN claimed;
+
+-- Work whose result a page waits for, on whichever server it is worked out.
+CREATE TABLE worked (
+	key    TEXT PRIMARY KEY,           -- SHA-256 of all that the result hangs on
+	asked  TEXT NOT NULL,
+	answer TEXT NOT NULL DEFAULT '',   -- '' when there is none yet
+	at     INTEGER NOT NULL            -- Unix seconds: when it was asked
+) STRICT;
+
+-- What the journal was when it was last verified as a whole: one row.
+CREATE TABLE verified (
+	id     INTEGER PRIMARY KEY CHECK (id = 1),
+	at     INTEGER NOT NULL,           -- Unix seconds
+	events INTEGER NOT NULL,
+	head   TEXT NOT NULL,              -- hex
+	breaks INTEGER NOT NULL,
+	first  TEXT NOT NULL               -- of them, in words; '' when there is none
+) STRICT;
