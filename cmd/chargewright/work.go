@@ -1,10 +1,12 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"log/slog"
+	"os"
 	"os/signal"
 	"syscall"
 
@@ -33,12 +35,12 @@ func (c *workCmd) work(ctx context.Context, e *env) (err error) {
 	if c.AtOnce < 1 {
 		return usage("--at-once %d: a worker does one task at once at least", c.AtOnce)
 	}
-	place, err := where{Database: c.Database}.place()
-	if err != nil {
-		return err
-	}
-	if !store.IsURL(place) {
-		return usage("a workshop in a directory does its tasks itself: a worker is for one on PostgreSQL, --database URL")
+	place := cmp.Or(c.Database, os.Getenv(databaseVariable))
+	switch {
+	case place == "":
+		return usage("which workshop? Give its database with --database URL")
+	case !store.IsURL(place):
+		return usage("a workshop in a directory does its tasks itself: a worker is for one on PostgreSQL, --database postgres://USER@HOST/DATABASE")
 	}
 	log := logger(e, c.Log)
 	s, err := c.open(ctx, e, place, log)
