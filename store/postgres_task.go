@@ -16,7 +16,7 @@ import (
 // River that wants more gets a migration of ours of its own. They are two because
 // River's version 4 adds a value to a type that its version 6 uses, which PostgreSQL
 // allows only once it is committed.
-var riverAt = map[string]int{"0007_task": 5, "0008_task_states": 8}
+var riverAt = map[string]int{"0007_task": 5, "0008_worked": 8}
 
 // besides has River make its tables, in our transaction and so under our lock.
 func (postgres) besides(ctx context.Context, tx *sql.Tx, migration string) (commit bool, err error) {
@@ -28,7 +28,8 @@ func (postgres) besides(ctx context.Context, tx *sql.Tx, migration string) (comm
 	if err != nil {
 		return false, fmt.Errorf("river: %w", err)
 	}
-	if _, err := m.MigrateTx(ctx, tx, rivermigrate.DirectionUp, &rivermigrate.MigrateOpts{TargetVersion: version}); err != nil {
+	to := &rivermigrate.MigrateOpts{TargetVersion: version}
+	if _, err := m.MigrateTx(ctx, tx, rivermigrate.DirectionUp, to); err != nil { //nolint:staticcheck // deprecated since some cannot stand in one transaction: riverAt parts those
 		return false, fmt.Errorf("river, to its version %d: %w", version, err)
 	}
 	return true, nil

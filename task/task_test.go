@@ -131,7 +131,7 @@ func onQueue(t *testing.T, k storetest.Kind) {
 	late := time.Now().Add(1500 * time.Millisecond)
 	add(t, db, one, Task{"plain", "late", late}, Task{"fails", "", time.Now()}, Task{"breaks", "", time.Now()})
 	add(t, db, two, Task{"plain", "late", late})
-	if n, err := one.Waiting(t.Context()); n > 2 || err != nil {
+	if n, err := one.Waiting(t.Context()); n > 2 && time.Now().Before(late) || err != nil {
 		t.Errorf("%d wait (%v): what is not due does not", n, err)
 	}
 	const many = 24
