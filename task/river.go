@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"sync/atomic"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -99,7 +100,7 @@ func (q *onServer) Take(ctx context.Context, atOnce int, kinds ...Kind) (err err
 		JobTimeout: -1, RescueStuckJobsAfter: least, // what takes longer is left alone until its own kind's time is over
 		SoftStopTimeout: q.end, ReindexerIndexNames: []string{}, // small tables, emptied every day
 		CompletedJobRetentionPeriod: time.Hour, TestOnly: q.quick,
-		Logger: slog.New(warnings{q.log.Handler()}),
+		Logger: slog.New(&seldom{Handler: q.log.Handler(), now: time.Now, said: new(atomic.Int64)}),
 	})
 	if err != nil {
 		return fmt.Errorf("tasks: %w", err)
@@ -160,10 +161,3 @@ func (w *worker) NextRetry(t *river.Job[note]) time.Time {
 	k, _ := kindOf(w.kinds, t.Args.Task)
 	return time.Now().Add(k.after(t.Attempt))
 }
-
-// warnings lets of River's own log only what somebody has to look at through: that a
-// task failed is said by do, in our words.
-type warnings struct{ slog.Handler }
-
-// Enabled implements slog.Handler.
-func (warnings) Enabled(_ context.Context, l slog.Level) bool { return l > slog.LevelWarn }

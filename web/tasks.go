@@ -29,7 +29,7 @@ const tasksAgain = 30 * time.Second
 func (s *Server) kinds() []task.Kind {
 	return []task.Kind{
 		{Name: formTask, Do: s.doForm, Within: time.Minute, Again: 5 * time.Second, Tries: 150}, // giveUpAfter comes first
-		{Name: fitTask, Do: s.doFit, Within: 2 * time.Minute, Again: time.Second, Tries: 3},
+		{Name: fitTask, Do: s.doFit, Within: time.Minute, Again: time.Second, Tries: 3},
 		{Name: verifyTask, Do: s.doVerify, Within: time.Hour, Again: 10 * time.Minute, Tries: 3},
 	}
 }
