@@ -29,6 +29,7 @@ var order = [][]string{
 	{"advice"},
 	{"job", "drawing", "fit"},
 	{"store"},
+	{"task"},
 	{"journal", "account", "instrument"},
 	{"practice", "balance", "report", "learning"},
 	{"web"},
@@ -36,7 +37,7 @@ var order = [][]string{
 }
 
 // outside are the packages that may touch clock, disk, network and chance.
-var outside = []string{"store", "journal", "account", "instrument", "web", "cmd"}
+var outside = []string{"store", "task", "journal", "account", "instrument", "web", "cmd"}
 
 // rel is the package's path within the module, "." for the root.
 func (p pkg) rel() string {

@@ -21,15 +21,19 @@ type Asked struct {
 // askedFor is how long a form is kept: longer than anything takes.
 const askedFor = 10 * time.Minute
 
-// KeepAsked keeps a form, and forgets those that have grown old and are done.
-func (s *Store) KeepAsked(ctx context.Context, a Asked) error {
+// KeepAsked keeps a form, and forgets those that have grown old and are done. also, when
+// given, does what belongs to it in the same transaction.
+func (s *Store) KeepAsked(ctx context.Context, a Asked, also func(context.Context, *sql.Tx) error) error {
 	now := s.now()
 	return s.db.Write(ctx, func(tx *sql.Tx) error {
 		if _, err := tx.ExecContext(ctx, "DELETE FROM asked WHERE at <= $1 AND done = 1", now.Add(-askedFor).Unix()); err != nil {
 			return err
 		}
 		_, err := tx.ExecContext(ctx, "INSERT INTO asked (ticket, person, target, form, at) VALUES ($1, $2, $3, $4, $5)", a.Ticket, a.Person, a.Target, a.Form, now.Unix())
-		return err
+		if err != nil || also == nil {
+			return err
+		}
+		return also(ctx, tx)
 	})
 }
 

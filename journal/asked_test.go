@@ -1,6 +1,8 @@
 package journal
 
 import (
+	"context"
+	"database/sql"
 	"errors"
 	"slices"
 	"testing"
@@ -26,7 +28,7 @@ func onAsked(t *testing.T, k storetest.Kind) {
 		t.Fatal(err)
 	}
 	a := Asked{"T1", "p-7", "/jobs/j/repair?x=1", "event=e-12345678&what=gr%C3%BCn", now}
-	if err := one.KeepAsked(t.Context(), a); err != nil {
+	if err := one.KeepAsked(t.Context(), a, nil); err != nil {
 		t.Fatal(err)
 	}
 	if got, err := other.Asked(t.Context(), "T1"); err != nil || got.Ticket != a.Ticket || got.Person != a.Person || got.Target != a.Target || got.Form != a.Form || !got.At.Equal(now) {
@@ -42,7 +44,7 @@ func onAsked(t *testing.T, k storetest.Kind) {
 	if err := other.Done(t.Context(), "T1", nil); err != nil {
 		t.Fatal(err)
 	}
-	if err := other.KeepAsked(t.Context(), Asked{Ticket: "T2"}); err != nil {
+	if err := other.KeepAsked(t.Context(), Asked{Ticket: "T2"}, nil); err != nil {
 		t.Fatal(err)
 	}
 	now = now.Add(-time.Minute)
@@ -51,12 +53,11 @@ func onAsked(t *testing.T, k storetest.Kind) {
 	}
 }
 
-// TestOverdue: a form that nobody has done is found by every server, claimed by one,
-// and by another when that one does not end; what is done is found no more, and is
-// not forgotten before, however old it grows.
-func TestOverdue(t *testing.T) { storetest.Each(t, onOverdue) }
+// TestUndone: a form that nobody has done is found by every server until it is done, and
+// is not forgotten before, however old it grows; what belongs to it is there when it is.
+func TestUndone(t *testing.T) { storetest.Each(t, onUndone) }
 
-func onOverdue(t *testing.T, k storetest.Kind) {
+func onUndone(t *testing.T, k storetest.Kind) {
 	now := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 	one, err := Open(t.Context(), k.Open(t), func() time.Time { return now })
 	if err != nil {
@@ -70,7 +71,7 @@ func onOverdue(t *testing.T, k storetest.Kind) {
 	}
 	found := func(want ...string) {
 		t.Helper()
-		list, err := one.Overdue(t.Context())
+		list, err := one.Undone(t.Context())
 		must(err)
 		var got []string
 		for _, a := range list {
@@ -80,30 +81,28 @@ func onOverdue(t *testing.T, k storetest.Kind) {
 			t.Errorf("found %v, want %v", got, want)
 		}
 	}
-	claimed := func(ticket string, want bool) {
-		t.Helper()
-		if mine, err := one.Claim(t.Context(), ticket); mine != want || err != nil {
-			t.Errorf("claimed: %v (%v), want %v", mine, err, want)
-		}
+	gone := errors.New("it is not to be")
+	if err := one.KeepAsked(t.Context(), Asked{Ticket: "T0"}, func(context.Context, *sql.Tx) error { return gone }); !errors.Is(err, gone) {
+		t.Errorf("kept without what belongs to it: %v", err)
 	}
-	must(one.KeepAsked(t.Context(), Asked{Ticket: "T1", Target: "/jobs/j/repair", Form: "a=b"}))
-	found()
-	now = now.Add(takeUpAfter)
+	must(one.KeepAsked(t.Context(), Asked{Ticket: "T1", Target: "/jobs/j/repair", Form: "a=b"}, nil))
 	found("T1")
-	claimed("T1", true)
-	claimed("T1", false)
-	found()
-	now = now.Add(24 * time.Hour) // whoever claimed it has died, and nobody was there for a day
-	must(one.KeepAsked(t.Context(), Asked{Ticket: "T2"}))
-	found("T1")
-	claimed("T1", true)
+	now = now.Add(24 * time.Hour) // nobody was there for a day
+	must(one.KeepAsked(t.Context(), Asked{Ticket: "T2"}, nil))
+	found("T1", "T2")
+	if a, undone, err := one.Arrived(t.Context(), "T1"); !undone || a.Form != "a=b" || !a.At.Equal(now.Add(-24*time.Hour)) || err != nil {
+		t.Errorf("%+v %v (%v)", a, undone, err)
+	}
 	must(one.Done(t.Context(), "T1", &Unrecorded{Asked: Asked{Target: "/jobs/j/repair", Form: "a=b", At: now}, Stream: "j", Why: "it did not fit"}))
 	must(one.Done(t.Context(), "T1", &Unrecorded{Stream: "j", Why: "told twice"}))
-	now = now.Add(takeUpAfter)
 	found("T2")
-	claimed("T1", false)
+	for _, ticket := range []string{"T1", "T0"} {
+		if _, undone, err := one.Arrived(t.Context(), ticket); undone || err != nil {
+			t.Errorf("%s is there to be done (%v)", ticket, err)
+		}
+	}
 	list, err := one.Unrecorded(t.Context(), "j")
-	if err != nil || len(list) != 1 || list[0].Why != "it did not fit" || list[0].Form != "a=b" || !list[0].At.Equal(now.Add(-takeUpAfter)) {
+	if err != nil || len(list) != 1 || list[0].Why != "it did not fit" || list[0].Form != "a=b" || !list[0].At.Equal(now) {
 		t.Errorf("%+v (%v)", list, err)
 	}
 	if jobs, err := one.UnrecordedJobs(t.Context()); err != nil || !slices.Equal(jobs, []string{"j"}) {

@@ -6,9 +6,9 @@ import (
 	"time"
 )
 
-// What was said to have arrived is done over when nobody has done it in takeUpAfter,
-// and once more when whoever began that has not ended in the same time.
-const takeUpAfter = time.Minute
+// TakeUpAfter is when a form that was said to have arrived is done over, where nobody
+// has done it.
+const TakeUpAfter = time.Minute
 
 // Unrecorded is a form that was said to have arrived and could not be recorded.
 type Unrecorded struct {
@@ -17,11 +17,23 @@ type Unrecorded struct {
 	Why    string
 }
 
-// Overdue are forms that nobody has done, the oldest first.
-func (s *Store) Overdue(ctx context.Context) (out []Asked, err error) {
-	before := s.now().Add(-takeUpAfter).Unix()
+// Undone are forms that nobody has done, the oldest first.
+func (s *Store) Undone(ctx context.Context) (out []Asked, err error) {
+	return s.undone(ctx, "ORDER BY at, ticket")
+}
+
+// Arrived is the form of a ticket where nobody has done it, however old it is.
+func (s *Store) Arrived(ctx context.Context, ticket string) (a Asked, undone bool, err error) {
+	list, err := s.undone(ctx, "AND ticket = $1", ticket)
+	if err != nil || len(list) == 0 {
+		return a, false, err
+	}
+	return list[0], true, nil
+}
+
+func (s *Store) undone(ctx context.Context, which string, args ...any) (out []Asked, err error) {
 	err = s.db.Read(ctx, func(tx *sql.Tx) error {
-		rows, err := tx.QueryContext(ctx, "SELECT ticket, person, target, form, at FROM asked WHERE done = 0 AND at <= $1 AND claimed <= $2 ORDER BY at, ticket", before, before)
+		rows, err := tx.QueryContext(ctx, "SELECT ticket, person, target, form, at FROM asked WHERE done = 0 "+which, args...)
 		if err != nil {
 			return err
 		}
@@ -43,21 +55,6 @@ func scanAsked(rows *sql.Rows) (out []Asked, err error) {
 		out = append(out, a)
 	}
 	return out, rows.Err()
-}
-
-// Claim takes a form to be done over. False: another server has it.
-func (s *Store) Claim(ctx context.Context, ticket string) (mine bool, err error) {
-	now := s.now()
-	err = s.db.Write(ctx, func(tx *sql.Tx) error {
-		r, err := tx.ExecContext(ctx, "UPDATE asked SET claimed = $1 WHERE ticket = $2 AND done = 0 AND claimed <= $3", now.Unix(), ticket, now.Add(-takeUpAfter).Unix())
-		if err != nil {
-			return err
-		}
-		n, err := r.RowsAffected()
-		mine = n == 1
-		return err
-	})
-	return mine, err
 }
 
 // Has says whether an event is recorded.

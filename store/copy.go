@@ -16,10 +16,11 @@ type table struct {
 }
 
 // tables lists them so that rows come after those that they refer to. Both
-// kinds of database have the same ones; the first column is the key.
+// kinds of database have the same ones; the first column is the key. Tasks are left
+// out: whoever serves the copy finds what is left to do.
 func tables(ctx context.Context) (out []table, err error) {
 	err = empty(ctx, func(tx *sql.Tx) error {
-		names, err := column(ctx, tx, "SELECT name FROM sqlite_schema WHERE type = 'table' AND name <> 'migration' ORDER BY rowid")
+		names, err := column(ctx, tx, "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT IN ('migration', 'task') ORDER BY rowid")
 		if err != nil {
 			return err
 		}

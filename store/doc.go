@@ -8,7 +8,8 @@
 // written, one whose migrations are not those of this program, a file system
 // that cannot keep a write-ahead log with full sync, and a server that would
 // acknowledge before it has written. It knows no table but its own list of
-// migrations; a copy goes by what the migrations make.
+// migrations; a copy goes by what the migrations make. On PostgreSQL it has River
+// make its tables, for package task.
 //
 // What differs between the two stands behind the interface engine: sqlite*.go
 // and postgres*.go, with the migrations under folders of the same names.

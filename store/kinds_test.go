@@ -72,11 +72,11 @@ func TestBothAreMadeAlike(t *testing.T) {
 	}
 	n := 0
 	for o := range is {
-		if o.kind == "table" {
+		if o.kind == "table" && !strings.HasPrefix(o.name, "river_") {
 			n++
 		}
 	}
-	if n != len(want)+1 { // and the list of migrations
+	if n != len(want)+1 { // and the list of migrations; River's stand for SQLite's table of tasks
 		t.Errorf("%d tables on PostgreSQL, %d on SQLite", n-1, len(want))
 	}
 	var text strings.Builder

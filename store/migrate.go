@@ -41,39 +41,54 @@ func known(files fs.FS, folder string) ([]migration, error) {
 	return out, nil
 }
 
-// migrate runs what has not been run, all or nothing. Two programs that start
-// at once wait for each other at the transaction.
+// migrate runs what has not been run, all or nothing but where a migration has to be
+// committed before the next: then what is left is left to the next start. Two programs
+// that start at once wait for each other at each transaction.
 func (d *DB) migrate(ctx context.Context) error {
 	all, err := known(migrations, d.folder())
 	if err != nil {
 		return err
 	}
-	return d.Write(ctx, func(tx *sql.Tx) error { return d.bringUp(ctx, tx, all) })
+	for more := true; more && err == nil; {
+		err = d.Write(ctx, func(tx *sql.Tx) error {
+			more, err = d.bringUp(ctx, tx, all)
+			return err
+		})
+	}
+	return err
 }
 
-func (d *DB) bringUp(ctx context.Context, tx *sql.Tx, all []migration) error {
+// bringUp says whether there is more to do once this is committed.
+func (d *DB) bringUp(ctx context.Context, tx *sql.Tx, all []migration) (more bool, err error) {
 	done, err := d.ran(ctx, tx)
 	if err != nil {
-		return err
+		return false, err
 	}
 	if err := agree(all, done); err != nil {
-		return err
+		return false, err
 	}
-	d.begun = done == nil
-	if d.begun {
+	if done == nil {
+		d.begun = true
 		if _, err := tx.ExecContext(ctx, d.list()); err != nil {
-			return err
+			return false, err
 		}
 	}
-	for _, m := range all[len(done):] {
+	for i, m := range all[len(done):] {
 		if _, err := tx.ExecContext(ctx, m.text); err != nil {
-			return fmt.Errorf("migration %s: %w", m.name, err)
+			return false, fmt.Errorf("migration %s: %w", m.name, err)
+		}
+		commit, err := d.besides(ctx, tx, m.name)
+		if err != nil {
+			return false, fmt.Errorf("migration %s: %w", m.name, err)
 		}
 		if _, err := tx.ExecContext(ctx, "INSERT INTO migration (name, sha256) VALUES ($1, $2)", m.name, m.sum); err != nil {
-			return err
+			return false, err
+		}
+		if commit && i+1 < len(all)-len(done) {
+			return true, nil
 		}
 	}
-	return nil
+	return false, nil
 }
 
 // current reports whether the schema is this program's.

@@ -42,7 +42,7 @@ func bare(t *testing.T, k kind) *DB {
 
 func up(t *testing.T, d *DB, all []migration) error {
 	t.Helper()
-	return d.Write(t.Context(), func(tx *sql.Tx) error { return d.bringUp(t.Context(), tx, all) })
+	return d.Write(t.Context(), func(tx *sql.Tx) error { _, err := d.bringUp(t.Context(), tx, all); return err })
 }
 
 const (
@@ -162,5 +162,35 @@ func onManyStartAtOnce(t *testing.T, k kind) {
 	all.Wait()
 	if _, err := os.Stat(filepath.Join(dir, FileName+"-wal")); err == nil {
 		t.Error("the write-ahead log stands there after everybody closed")
+	}
+}
+
+// TestMigrateFromBefore: what a program had that knew nothing of tasks is brought up to
+// date with what it kept; so is what another program has left half way, after the migration
+// that had to be committed before the next.
+func TestMigrateFromBefore(t *testing.T) { each(t, onMigrateFromBefore) }
+
+func onMigrateFromBefore(t *testing.T, k kind) {
+	for _, before := range []string{"0006_taken_up", "0007_task"} {
+		d := bare(t, k)
+		all, err := known(migrations, d.folder())
+		if err != nil {
+			t.Fatal(err)
+		}
+		for n := 0; n == 0 || all[n-1].name != before; n++ { // as programs came one after the other
+			if err := up(t, d, all[:n+1]); err != nil {
+				t.Fatal(err)
+			}
+		}
+		exec1(t, d, "INSERT INTO asked (ticket, person, target, form, at) VALUES ('t', 'p', '/jobs/j/repair', 'a=b', 1)")
+		if err := d.migrate(t.Context()); err != nil {
+			t.Fatalf("from %s: %v", before, err)
+		}
+		if found, err := d.Inspect(t.Context()); len(found) > 0 || err != nil {
+			t.Errorf("from %s: %v (%v)", before, found, err)
+		}
+		if n := count(t, d, "SELECT count(*) FROM asked WHERE done = 0"); n != 1 {
+			t.Errorf("from %s: %d forms, want the one that was kept", before, n)
+		}
 	}
 }

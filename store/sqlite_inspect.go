@@ -15,6 +15,9 @@ func (sqlite) list() string {
 	return "CREATE TABLE migration (name TEXT PRIMARY KEY, sha256 TEXT NOT NULL) STRICT, WITHOUT ROWID"
 }
 
+// besides: a file's migrations say all that they make.
+func (sqlite) besides(context.Context, *sql.Tx, string) (commit bool, err error) { return false, nil }
+
 // damage finds pages that do not hang together and rows that refer to none.
 func (sqlite) damage(ctx context.Context, tx *sql.Tx) (found []string, err error) {
 	lines, err := column(ctx, tx, "PRAGMA integrity_check(100)")

@@ -34,6 +34,9 @@ type engine interface {
 	made(ctx context.Context, tx *sql.Tx) (tables int, list bool, err error)
 	// list makes the list of migrations.
 	list() string
+	// besides makes what a migration wants made beside its own text. commit: it has to
+	// be committed before the next one.
+	besides(ctx context.Context, tx *sql.Tx, migration string) (commit bool, err error)
 	// damage says what is wrong with what the rows are stored in.
 	damage(ctx context.Context, tx *sql.Tx) ([]string, error)
 	// schema is how tables, indexes, triggers and the like are defined, and

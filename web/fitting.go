@@ -2,6 +2,8 @@ package web
 
 import (
 	"cmp"
+	"context"
+	"errors"
 	"net/http"
 	"slices"
 	"strconv"
@@ -15,18 +17,13 @@ import (
 // A manual gives a few figures of a machine; the page takes them as the manual has them,
 // finds the machine that has them, and offers the system file.
 
-// How a fit is begun: always the same, so that the same figures give the same file.
-const (
-	fitSeed   = 1
-	fitStarts = 8
-)
-
 func (s *Server) manualPage(w http.ResponseWriter, r *http.Request) {
 	s.showManual(w, r, http.StatusOK, page.Manual{})
 }
 
-// fitManual fits a machine to what the form says and shows what comes of it. Nothing is kept:
-// the file is kept from its own form, as one that was written by hand.
+// fitManual asks for a machine with the form's figures, which is a task, and shows it once
+// there is one. Nothing is kept for long: the file is kept from its own form, as one that
+// was written by hand.
 func (s *Server) fitManual(w http.ResponseWriter, r *http.Request) {
 	if err := r.ParseForm(); err != nil {
 		s.tooMuch(w, r)
@@ -37,30 +34,43 @@ func (s *Server) fitManual(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	f := figuresOf(r)
-	x, err := fit.Parse("the form", []byte(f.text.String()), func(id string) (*system.System, error) {
-		k, err := s.systems.find(r.Context(), id)
+	x, err := s.figures(r.Context(), f.text.String())
+	if err != nil {
+		s.showManual(w, r, http.StatusUnprocessableEntity, page.Manual{Problems: f.problemsOf(err)})
+		return
+	}
+	got, err := s.fitted(r.Context(), x, f.text.String())
+	switch {
+	case err != nil && !errors.Is(err, errNotFitted):
+		s.broken(w, r, err)
+	case err != nil:
+		s.showManual(w, r, http.StatusServiceUnavailable, page.Manual{Problems: page.Problems{{Text: advice.Sentence(err.Error())}}})
+	case got.Problem != "":
+		s.showManual(w, r, http.StatusUnprocessableEntity, page.Manual{Problems: page.Problems{{Text: got.Problem}}})
+	default:
+		v := page.Manual{Fitted: true, ManualFound: got.ManualFound}
+		if len(v.Conflicts) > 0 && r.FormValue("anyway") == "" {
+			v.Source = "" // figures that contradict each other give no file unless it is asked for all the same
+		}
+		s.showManual(w, r, http.StatusOK, v)
+	}
+}
+
+// figures reads a figures file, with the systems that this workshop has.
+func (s *Server) figures(ctx context.Context, text string) (*fit.Figures, error) {
+	return fit.Parse("the form", []byte(text), func(id string) (*system.System, error) {
+		k, err := s.systems.find(ctx, id)
 		if err != nil {
 			return nil, err
 		}
 		return k.system, nil
 	})
-	if err != nil {
-		s.showManual(w, r, http.StatusUnprocessableEntity, page.Manual{Problems: f.problemsOf(err)})
-		return
-	}
-	res, err := fit.Run(x, fit.Options{Seed: fitSeed, Starts: fitStarts})
-	if err != nil {
-		s.showManual(w, r, http.StatusUnprocessableEntity, page.Manual{Problems: page.Problems{{Text: advice.Sentence(err.Error())}}})
-		return
-	}
-	s.showManual(w, r, http.StatusOK, manualResult(res, r.FormValue("anyway") != "", f.text.String()))
 }
 
-// manualResult is what a fit says. Figures that contradict each other give no file unless it
-// is asked for all the same.
-func manualResult(res *fit.Result, anyway bool, file string) page.Manual {
+// manualFound is what a fit says.
+func manualFound(res *fit.Result, file string) page.ManualFound {
 	by := onPage(res.Figures)
-	v := page.Manual{Fitted: true, File: file, Said: "A machine with these figures was found."}
+	v := page.ManualFound{File: file, Said: "A machine with these figures was found.", Source: string(res.System)}
 	for i := range res.Fitted {
 		f := &res.Fitted[i]
 		v.Figures = append(v.Figures, page.Row{advice.Capital(by.Replace(f.Words())), advice.Capital(met(f.Misfit)), by.Replace(f.Given()), by.Replace(fit.Shown(f.Dim(), f.Predicted))})
@@ -83,9 +93,6 @@ func manualResult(res *fit.Result, anyway bool, file string) page.Manual {
 	}
 	if len(v.Conflicts) > 0 {
 		v.Said = "Figures contradict each other: look at them before anything is built on this."
-	}
-	if len(v.Conflicts) == 0 || anyway {
-		v.Source = string(res.System)
 	}
 	return v
 }

@@ -22,6 +22,7 @@ import (
 	"chargewright/job"
 	"chargewright/journal"
 	"chargewright/store"
+	"chargewright/task"
 )
 
 // shop is a workshop on a database of its own.
@@ -70,7 +71,12 @@ func shopWith(place string, signIn bool, ready *advice.Prepared) (*shop, error) 
 	if err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
-	c := Config{Journal: book, Shelf: shelf, Now: time.Now, Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Version: "test", Workshop: "Test shop", Ready: ready}
+	log := slog.New(slog.NewTextHandler(io.Discard, nil))
+	tasks, err := task.On(db, time.Now, log)
+	if err != nil {
+		return nil, errors.Join(err, db.Close())
+	}
+	c := Config{Tasks: tasks, AtOnce: TasksAtOnce, Journal: book, Shelf: shelf, Now: time.Now, Log: log, Version: "test", Workshop: "Test shop", Ready: ready}
 	s := &shop{book: book, db: db, accounts: account.New(db, time.Now, account.CheapHashes)}
 	if signIn {
 		c.Accounts = s.accounts

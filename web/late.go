@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"crypto/rand"
+	"database/sql"
 	"errors"
 	"maps"
 	"net/http"
@@ -193,11 +194,17 @@ func (s *Server) notYet(w http.ResponseWriter, r *http.Request, to string) {
 func (s *Server) keepAsked(r *http.Request, ticket string) bool {
 	form := maps.Clone(r.PostForm)
 	form.Set(heldDevice, deviceOf(r))
-	err := s.Journal.KeepAsked(context.WithoutCancel(r.Context()), journal.Asked{Ticket: ticket, Person: who(r).ID, Target: r.URL.RequestURI(), Form: form.Encode()})
+	a := journal.Asked{Ticket: ticket, Person: who(r).ID, Target: r.URL.RequestURI(), Form: form.Encode()}
+	err := s.Journal.KeepAsked(context.WithoutCancel(r.Context()), a, s.doneOverLater(ticket))
 	if err != nil {
 		s.Log.Error("a form that takes long could not be kept", "path", logPath(r), "why", err)
 	}
 	return err == nil
+}
+
+// doneOverLater adds the task of a form that arrives, in the transaction that keeps it.
+func (s *Server) doneOverLater(ticket string) func(context.Context, *sql.Tx) error {
+	return func(ctx context.Context, tx *sql.Tx) error { return s.Tasks.Add(ctx, tx, overdue(ticket, s.Now())) }
 }
 
 // takeUp begins to answer a form that another server was sent, or this program

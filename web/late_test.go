@@ -20,7 +20,7 @@ import (
 func hasty(t *testing.T, s *shop, patience time.Duration) *shop {
 	t.Helper()
 	c := s.Config
-	c.Patience = patience
+	c.Patience, c.AtOnce = patience, 0
 	again, err := New(c)
 	if err != nil {
 		t.Fatal(err)
@@ -147,7 +147,7 @@ func TestAnotherServerAnswers(t *testing.T) {
 	a.want(t, 422, "Say whether the complaint is gone", "pin A was green")
 	// Kept, and then the server died before it had done anything.
 	g := whole.get(t, at+"?key=do:look-belt").form(t, at+"/readings", "v0", "sound and tight")
-	if err := whole.book.KeepAsked(t.Context(), journal.Asked{Ticket: "DIED" + g.Get("event"), Target: at + "/readings", Form: g.Encode()}); err != nil {
+	if err := whole.book.KeepAsked(t.Context(), journal.Asked{Ticket: "DIED" + g.Get("event"), Target: at + "/readings", Form: g.Encode()}, nil); err != nil {
 		t.Fatal(err)
 	}
 	a, _ = two.follow(t, two.get(t, "/later/DIED"+g.Get("event")))
@@ -156,7 +156,7 @@ func TestAnotherServerAnswers(t *testing.T) {
 		t.Errorf("%d events, want 3", n)
 	}
 	// What is no such form is not done, whatever was kept.
-	if err := whole.book.KeepAsked(t.Context(), journal.Asked{Ticket: "OUT" + g.Get("event"), Target: "/sign-out", Form: ""}); err != nil {
+	if err := whole.book.KeepAsked(t.Context(), journal.Asked{Ticket: "OUT" + g.Get("event"), Target: "/sign-out", Form: ""}, nil); err != nil {
 		t.Fatal(err)
 	}
 	two.get(t, "/later/OUT"+g.Get("event")).want(t, 404)

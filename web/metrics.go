@@ -55,6 +55,7 @@ func (s *Server) measure() error {
 		all = append(all, prometheus.NewCounterFunc(prometheus.CounterOpts{Name: "chargewright_journal_" + c.name + "_total", Help: c.help},
 			func() float64 { return float64(c.of(s.Journal.Counts())) }))
 	}
+	all = append(all, s.taskMeasures()...)
 	s.measures = m
 	var problems []error
 	for _, c := range all {

@@ -57,6 +57,7 @@ func (w *wire) ServeHTTP(out http.ResponseWriter, r *http.Request) {
 func serverFor(t *testing.T, s *shop, signIn bool) *Server {
 	t.Helper()
 	c := s.Config
+	c.AtOnce = 0
 	sys, err := s.Shelf.System(theSystem)
 	if err != nil {
 		t.Fatal(err)

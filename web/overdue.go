@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"errors"
+	"fmt"
 	"net/http"
 	"net/url"
 	"path"
@@ -15,45 +16,20 @@ import (
 )
 
 // A form that a server said had arrived is recorded though that server has died and
-// its page was closed: each server looks for such forms and does them over (note
-// 028). What then cannot be recorded stands on the page of its job.
-
-// OverdueEvery is how often a server of a workshop looks.
-const OverdueEvery = 30 * time.Second
+// its page was closed: whoever takes its task a minute later does it over (decisions 029,
+// 041). What then cannot be recorded stands on the page of its job.
 
 // giveUpAfter is how long a form is tried that a server cannot answer.
 const giveUpAfter = time.Hour
 
-// watchOverdue looks for forms that nobody has done, until the server ends.
-func (s *Server) watchOverdue() {
-	tick := time.NewTicker(s.Overdue)
-	defer tick.Stop()
-	for {
-		if err := s.doOverdue(s.live); err != nil && s.live.Err() == nil {
-			s.Log.Error("forms that nobody has done could not be done over", "why", err)
-		}
-		select {
-		case <-s.live.Done():
-			return
-		case <-tick.C:
-		}
-	}
-}
-
-func (s *Server) doOverdue(ctx context.Context) error {
-	list, err := s.Journal.Overdue(ctx)
-	for _, a := range list {
-		if ctx.Err() == nil {
-			err = errors.Join(err, s.doOver(ctx, a))
-		}
-	}
-	return err
-}
-
-// doOver does a form over that may have been done. Its event's id keeps it from
-// being recorded twice, the event that its page knew from standing on top of
+// doForm is the task of a form that has arrived. It may have been done. Its event's id keeps
+// it from being recorded twice, the event that its page knew from standing on top of
 // something that its sender had not seen.
-func (s *Server) doOver(ctx context.Context, a journal.Asked) error {
+func (s *Server) doForm(ctx context.Context, ticket string) error {
+	a, undone, err := s.Journal.Arrived(ctx, ticket)
+	if err != nil || !undone {
+		return err
+	}
 	form, err := url.ParseQuery(a.Form)
 	to, wrong := url.Parse(a.Target)
 	if err != nil || wrong != nil || form.Get("event") == "" || !strings.HasPrefix(to.Path, "/jobs/") || path.Base(to.Path) == "preview" {
@@ -65,12 +41,12 @@ func (s *Server) doOver(ctx context.Context, a journal.Asked) error {
 		}
 		return err
 	}
-	if mine, err := s.Journal.Claim(ctx, a.Ticket); !mine || err != nil {
+	code, err := s.once(ctx, a, form.Get(heldDevice))
+	if err != nil {
 		return err
 	}
-	code, err := s.once(ctx, a, form.Get(heldDevice))
-	if err != nil || code >= 500 && s.Now().Sub(a.At) < giveUpAfter {
-		return err // tried again
+	if code >= 500 && s.Now().Sub(a.At) < giveUpAfter {
+		return fmt.Errorf("the form was answered %d; it is tried for %v", code, giveUpAfter)
 	}
 	has, err := s.Journal.Has(ctx, form.Get("event"))
 	if err != nil {

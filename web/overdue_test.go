@@ -22,7 +22,7 @@ func afterwards(t *testing.T, s *shop) *shop {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c.Journal = book
+	c.Journal, c.AtOnce = book, 0
 	again, err := New(c)
 	if err != nil {
 		t.Fatal(err)
@@ -38,17 +38,27 @@ func afterwards(t *testing.T, s *shop) *shop {
 func (s *shop) died(t *testing.T, person, target string, form url.Values) (ticket string) {
 	t.Helper()
 	ticket = "T" + form.Get("event") + strings.NewReplacer("/", "-", "?", "-").Replace(target)
-	if err := s.book.KeepAsked(t.Context(), journal.Asked{Ticket: ticket, Person: person, Target: target, Form: form.Encode()}); err != nil {
+	if err := s.book.KeepAsked(t.Context(), journal.Asked{Ticket: ticket, Person: person, Target: target, Form: form.Encode()}, s.doneOverLater(ticket)); err != nil {
 		t.Fatal(err)
 	}
 	return ticket
 }
 
-// overdue looks once for what nobody has done.
+// overdue does the tasks of forms that nobody has done and that are due by this server's
+// clock.
 func (s *shop) overdue(t *testing.T) {
 	t.Helper()
-	if err := s.doOverdue(t.Context()); err != nil {
+	list, err := s.book.Undone(t.Context())
+	if err != nil {
 		t.Fatal(err)
+	}
+	for _, a := range list {
+		if overdue(a.Ticket, a.At).Due.After(s.Now()) {
+			continue
+		}
+		if err := s.doForm(t.Context(), a.Ticket); err != nil {
+			t.Fatal(err)
+		}
 	}
 }
 

@@ -21,6 +21,7 @@ func TestOnPostgres(t *testing.T) {
 	for name, test := range map[string]func(*testing.T){
 		"TestAWholeJob": TestAWholeJob, "TestInstruments": TestInstruments, "TestPeople": TestPeople, "TestOwnAccount": TestOwnAccount, "TestPasskeys": TestPasskeys,
 		"TestTwoDevices": TestTwoDevices, "TestTwoWriters": TestTwoWriters, "TestWaitingOnce": TestWaitingOnce, "TestDoneOver": TestDoneOver, "TestOpenedByLooks": TestOpenedByLooks,
+		"TestTaskOfAForm": TestTaskOfAForm, "TestFitByAnother": TestFitByAnother, "TestNightly": TestNightly,
 	} {
 		t.Run(name, test)
 	}

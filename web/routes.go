@@ -182,8 +182,13 @@ func (s *Server) healthz(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "the journal does not answer", http.StatusServiceUnavailable)
 		return
 	}
+	said := "chargewright " + s.Version + " answers\n"
+	// A journal with breaks is no reason to send people elsewhere: every server has the same.
+	if v, was, err := s.Journal.LastVerified(within); err == nil && was {
+		said += "journal verified " + v.At.UTC().Format(time.RFC3339) + ": " + plural(v.Breaks, "break", "breaks") + "\n"
+	}
 	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
-	_, _ = w.Write([]byte("chargewright " + s.Version + " answers\n")) // whoever has gone away needs no answer
+	_, _ = w.Write([]byte(said)) // whoever has gone away needs no answer
 }
 
 func (s *Server) icon(w http.ResponseWriter, r *http.Request) {

@@ -333,7 +333,7 @@ func TestPoliciesOfPages(t *testing.T) {
 func TestOrigins(t *testing.T) {
 	s := newShop(t, false)
 	c := s.Config
-	c.Origins = []string{"https://shop.example/"}
+	c.Origins, c.AtOnce = []string{"https://shop.example/"}, 0
 	behind, err := New(c)
 	if err != nil {
 		t.Fatal(err)

@@ -15,6 +15,7 @@ import (
 	"chargewright/drawing"
 	"chargewright/job"
 	"chargewright/journal"
+	"chargewright/task"
 )
 
 // Config is what a server stands on.
@@ -33,7 +34,8 @@ type Config struct {
 	Ready    *advice.Prepared     // a system that is prepared already; nil = none
 	Metrics  *prometheus.Registry // what the server counts is registered there; nil = nothing is counted
 	Patience time.Duration        // how long a page may take before another says that it is being worked on; 0 = as long as it takes
-	Overdue  time.Duration        // how often it looks for forms that nobody has done; 0 = never
+	Tasks    task.Queue           // where long work waits
+	AtOnce   int                  // how many tasks the server does at once, beside the pages; 0 = none, and others do them
 	Held     func(moment string)  // stops where a test wants the server killed: before or after a form is recorded; nil in the program
 	Warm     bool                 // works out behind the requests what the first job of each kind would wait for
 }
@@ -86,8 +88,8 @@ func New(c Config) (*Server, error) {
 	if c.Ready != nil {
 		s.systems.ready(c.Ready)
 	}
-	if c.Overdue > 0 {
-		s.behind.Go(s.watchOverdue)
+	if c.AtOnce > 0 {
+		s.behind.Go(s.takeTasks)
 	}
 	if c.Warm {
 		s.behind.Go(s.warmUp)

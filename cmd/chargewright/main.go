@@ -27,6 +27,7 @@ type cli struct {
 	Diagnose   diagnoseCmd   `cmd:"" help:"Likely causes, evidence and the next safe step for a job file."`
 	Demo       demoCmd       `cmd:"" help:"A whole job on an invented vehicle with a hidden fault, no questions asked."`
 	Serve      serveCmd      `cmd:"" help:"The workshop's pages: jobs, hook-up, readings, report."`
+	Work       workCmd       `cmd:"" help:"A worker of a workshop on PostgreSQL: takes long work, serves no pages."`
 	Simulate   simulateCmd   `cmd:"" help:"What a test reads on a vehicle that is sound or has a given fault."`
 	Systems    systemsCmd    `cmd:"" help:"The charging arrangements that are known."`
 	Procedures proceduresCmd `cmd:"" help:"The tests and looks that a system knows."`
@@ -69,11 +70,11 @@ var (
 
 // roomy is how much a command that answers once may throw away before it is
 // swept up [% of what it keeps; measured: a sixth of diagnose's processor time,
-// 60 MB instead of 45]. The server sweeps as usual.
+// 60 MB instead of 45]. A server and a worker sweep as usual.
 const roomy = 400
 
 func main() {
-	if os.Getenv("GOGC") == "" && !slices.Contains(os.Args, "serve") {
+	if os.Getenv("GOGC") == "" && !slices.Contains(os.Args, "serve") && !slices.Contains(os.Args, "work") {
 		debug.SetGCPercent(roomy)
 	}
 	e := &env{stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, args: os.Args[1:], colour: takesColour(os.Stdout), cold: coldStart, held: heldAt}

@@ -15,14 +15,11 @@ import (
 	"strconv"
 	"strings"
 	"sync"
-	"sync/atomic"
 	"syscall"
 	"time"
 
 	"chargewright/account"
-	"chargewright/job"
 	"chargewright/journal"
-	"chargewright/store"
 	"chargewright/web"
 )
 
@@ -76,7 +73,7 @@ func (c *serveCmd) serve(ctx context.Context, e *env, ready chan<- string) (err 
 	if err := c.guarded(listener.Addr()); err != nil {
 		return err
 	}
-	log := c.logger(e)
+	log := logger(e, c.Log)
 	secure, err := c.certificate(e, log, listener.Addr())
 	if err != nil {
 		return err
@@ -86,7 +83,7 @@ func (c *serveCmd) serve(ctx context.Context, e *env, ready chan<- string) (err 
 		return err
 	}
 	defer func() { err = errors.Join(err, shop.close()) }()
-	if err := c.serveMetrics(ctx, shop, log); err != nil {
+	if err := serveMetrics(ctx, shop, c.Metrics, log); err != nil {
 		return err
 	}
 	server := &http.Server{
@@ -130,32 +127,6 @@ func loopback(a net.Addr) bool {
 	return ok && t.IP.IsLoopback()
 }
 
-// shop is an open workshop.
-type shop struct {
-	pages *web.Server
-	name  string // of its database
-	ends  []func() error
-}
-
-func (s *shop) close() error {
-	var all []error
-	for i := len(s.ends) - 1; i >= 0; i-- {
-		all = append(all, s.ends[i]())
-	}
-	return errors.Join(all...)
-}
-
-// clock is the time of the workshop; a demonstration sets it while it makes up
-// what happened before.
-type clock struct{ set atomic.Pointer[time.Time] }
-
-func (c *clock) now() time.Time {
-	if t := c.set.Load(); t != nil {
-		return *t
-	}
-	return time.Now()
-}
-
 // open opens the database and makes the pages on it.
 func (c *serveCmd) open(ctx context.Context, e *env, log *slog.Logger, at net.Addr) (s *shop, err error) {
 	s = &shop{}
@@ -168,45 +139,29 @@ func (c *serveCmd) open(ctx context.Context, e *env, log *slog.Logger, at net.Ad
 	if err != nil {
 		return s, err
 	}
-	db, err := store.Open(ctx, place)
+	x, err := openBooks(ctx, s, place, log)
 	if err != nil {
 		return s, err
 	}
-	s.ends, s.name = append(s.ends, db.Close), db.Name()
-	if !c.Demo && db.Begun() { // a slip in --data would else look like a workshop that lost its jobs
+	if !c.Demo && x.db.Begun() { // a slip in --data would else look like a workshop that lost its jobs
 		_, _ = fmt.Fprintf(e.stderr, "No workshop was in %s: a new one, without jobs, was begun there.\n", cmp.Or(c.dir(), s.name))
 	}
-	for _, w := range db.Warnings() {
-		log.Warn(w, "database", s.name)
-	}
-	tick := &clock{}
-	book, err := journal.Open(ctx, db, tick.now)
-	if err != nil {
-		return s, err
-	}
-	shelf, err := job.Library()
-	if err != nil {
-		return s, err
-	}
-	config := web.Config{
-		Journal: book, Shelf: shelf, Now: tick.now, Log: log, Version: version, Workshop: c.Workshop, Secure: c.secure(), Metrics: registry(), Origins: c.Origin, Hosts: c.hosts(), Patience: patience, Warm: !e.cold, Held: e.held, Overdue: web.OverdueEvery,
-	}
+	config := x.config(log)
+	config.AtOnce, config.Workshop, config.Secure, config.Origins, config.Hosts = web.TasksAtOnce, c.Workshop, c.secure(), c.Origin, c.hosts()
+	config.Patience, config.Warm, config.Held = patience, !e.cold, e.held
 	if c.Demo {
-		config.Demo, config.Workshop = demoNote, demoWorkshop
-		if config.Ready, err = makeUp(ctx, book, shelf, tick); err != nil {
+		config.Demo, config.Workshop, config.Accounts = demoNote, demoWorkshop, nil
+		if config.Ready, err = makeUp(ctx, x.book, x.shelf, x.tick); err != nil {
 			return s, fmt.Errorf("the made-up workshop could not be made: %w", err)
 		}
 		_, _ = fmt.Fprintf(e.stderr, "%s Nobody has to sign in, so it answers on this machine only.\n", demoNote)
-	} else {
-		config.Accounts = account.New(db, tick.now)
-		if err := c.ownerLink(ctx, e, config.Accounts, at); err != nil {
-			return s, err
-		}
+	} else if err := c.ownerLink(ctx, e, config.Accounts, at); err != nil {
+		return s, err
 	}
 	if s.pages, err = web.New(config); err != nil {
 		return s, err
 	}
-	s.ends = append(s.ends, func() error { s.pages.Close(); return nil }, follow(book, log))
+	s.ends = append(s.ends, func() error { s.pages.Close(); return nil }, follow(x.book, log))
 	return s, nil
 }
 

@@ -62,12 +62,18 @@ func (k *killed) sendAndKill(t *testing.T, moment, event, seen string) {
 	if err != nil || code != http.StatusAccepted || !strings.Contains(body, "What you sent has arrived") {
 		t.Fatalf("answered %d: %.300s (%v)", code, body, err)
 	}
+	p.held(t, moment)
+	p.kill(t)
+}
+
+// held waits until a program stands at a moment of a form.
+func (p *program) held(t *testing.T, moment string) {
+	t.Helper()
 	for end := time.Now().Add(time.Minute); !strings.Contains(p.said.String(), heldWords); time.Sleep(10 * time.Millisecond) {
 		if time.Now().After(end) {
-			t.Fatalf("it did not come to the moment %q of the form", moment)
+			t.Fatalf("it did not come to the moment %q of the form: %s", moment, p.said.String())
 		}
 	}
-	p.kill(t)
 }
 
 // standsWith holds the journal and the forms that arrived against what they should be.
@@ -112,28 +118,36 @@ func undoneIn(t *testing.T, db *store.DB) (n int) {
 	return n
 }
 
-// aMinuteLater makes what has arrived a minute older, as if nobody had started a server
-// for that long.
+// aMinuteLater makes what has arrived a minute older, and its task, as if nobody had started
+// a server for that long; on PostgreSQL two minutes, which is how long a dead process has.
 func (k *killed) aMinuteLater(t *testing.T) {
 	t.Helper()
 	db, err := store.Open(t.Context(), k.database)
 	if err != nil {
 		t.Fatal(err)
 	}
+	older := []string{"UPDATE asked SET at = at - 60", "UPDATE task SET due = due - 60000, taken = max(0, taken - 60000)"}
+	if db.Server() != nil { // what a dead process had is known to be left, and so is what it alone saw to
+		older = []string{older[0], "UPDATE river_job SET scheduled_at = scheduled_at - interval '2 minutes', attempted_at = attempted_at - interval '2 minutes'", "DELETE FROM river_leader"}
+	}
 	err = db.Write(t.Context(), func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(t.Context(), "UPDATE asked SET at = at - 60, claimed = CASE WHEN claimed > 60 THEN claimed - 60 ELSE claimed END")
-		return err
+		for _, st := range older {
+			if _, err := tx.ExecContext(t.Context(), st); err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 	if err := errors.Join(err, db.Close()); err != nil {
 		t.Fatal(err)
 	}
 }
 
-// nothingLeft starts servers at once and waits until nothing is left to be done.
-func (k *killed) nothingLeft(t *testing.T, servers int) {
+// nothingLeft starts servers at once, or workers, and waits until nothing is left to be done.
+func (k *killed) nothingLeft(t *testing.T, begin func(*testing.T, string, ...string) *program, many int) {
 	t.Helper()
 	var all []*program
-	for range servers {
+	for range many {
 		all = append(all, begin(t, k.database))
 	}
 	db, err := store.OpenRead(t.Context(), k.database)
@@ -161,13 +175,13 @@ func TestKilledBetweenArrivedAndRecorded(t *testing.T) {
 	k.standsWith(t, 1, "e-to-be-killed-1") // it has arrived, and is not recorded
 	k.nothingDoneYet(t)
 	k.aMinuteLater(t)
-	k.nothingLeft(t, 1)
+	k.nothingLeft(t, begin, 1)
 	k.standsWith(t, 0, "e-to-be-killed-1", "e-killed-before")
 
 	k.sendAndKill(t, "after", "e-killed-after", "2")
 	k.standsWith(t, 1, "e-to-be-killed-1", "e-killed-before", "e-killed-after")
 	k.aMinuteLater(t)
-	k.nothingLeft(t, 1)
+	k.nothingLeft(t, begin, 1)
 	k.standsWith(t, 0, "e-to-be-killed-1", "e-killed-before", "e-killed-after")
 }
 
@@ -182,12 +196,23 @@ func (k *killed) nothingDoneYet(t *testing.T) {
 }
 
 // TestKilledOnPostgres is the same on PostgreSQL, where two servers find the form at
-// the same time.
+// the same time, and where there may be workers alone.
 func TestKilledOnPostgres(t *testing.T) {
 	k := workshopToKill(t, pgtest.Start(t, pgtest.Lasting).Address("shop"))
 	k.sendAndKill(t, "before", "e-killed-before", "1")
 	k.standsWith(t, 1, "e-to-be-killed-1")
 	k.aMinuteLater(t)
-	k.nothingLeft(t, 2)
+	k.nothingLeft(t, begin, 2)
 	k.standsWith(t, 0, "e-to-be-killed-1", "e-killed-before")
+
+	// Nobody but workers is left: one takes it and is killed in the middle, two find what it had.
+	k.sendAndKill(t, "before", "e-killed-worker", "2")
+	k.aMinuteLater(t)
+	w := beginWorker(t, k.database, heldVariable+"=before")
+	w.held(t, "before")
+	w.kill(t)
+	k.standsWith(t, 1, "e-to-be-killed-1", "e-killed-before")
+	k.aMinuteLater(t)
+	k.nothingLeft(t, beginWorker, 2)
+	k.standsWith(t, 0, "e-to-be-killed-1", "e-killed-before", "e-killed-worker")
 }

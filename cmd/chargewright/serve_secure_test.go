@@ -268,7 +268,8 @@ func TestServeMetrics(t *testing.T) {
 		`chargewright_requests_total{code="200",route="GET /sign-in"} 2`, // nowhere leads there, too
 		`chargewright_requests_total{code="303",route="none"} 1`,
 		"chargewright_live_streams 0", "chargewright_journal_appends_total 0", "chargewright_journal_conflicts_total 0",
-		`chargewright_request_seconds_bucket{route="GET /sign-in",le="0.005"}`, "go_goroutines", `chargewright_info{version="development"} 1`,
+		`chargewright_request_seconds_bucket{route="GET /sign-in",le="0.005"}`, "go_goroutines", "chargewright_tasks_waiting 0",
+		`chargewright_tasks_done_total{kind="form"} 0`, `chargewright_tasks_failed_total{kind="fit"} 0`, "chargewright_journal_breaks 0", "chargewright_journal_verified_seconds 0", `chargewright_info{version="development"} 1`,
 	} {
 		if code != 200 || !strings.Contains(page, want) {
 			t.Errorf("%d, without %s", code, want)

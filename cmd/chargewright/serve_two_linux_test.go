@@ -38,7 +38,23 @@ type program struct {
 // answers.
 func begin(t *testing.T, database string, env ...string) *program {
 	t.Helper()
-	p := &program{cmd: exec.Command("chargewright", "serve", "--listen", "127.0.0.1:0", "--log", "json"), said: &quiet{}}
+	p := start(t, database, `"msg":"serving","address":"([^"]+)"`, env, "serve", "--listen", "127.0.0.1:0")
+	if m := regexp.MustCompile(`\n  http\S+(/owner/\S+)\n`).FindStringSubmatch(p.said.String()); m != nil {
+		p.link = m[1]
+	}
+	return p
+}
+
+// beginWorker starts a process that takes tasks and serves no pages.
+func beginWorker(t *testing.T, database string, env ...string) *program {
+	t.Helper()
+	return start(t, database, `"msg":"working","database":"([^"]+)"`, env, "work")
+}
+
+// start starts the program and waits until its log says that it has begun, and where.
+func start(t *testing.T, database, says string, env []string, args ...string) *program {
+	t.Helper()
+	p := &program{cmd: exec.Command("chargewright", append(args, "--log", "json")...), said: &quiet{}}
 	p.cmd.Env = slices.Concat(os.Environ(), env, []string{coldVariable + "=1"})
 	if filepath.IsAbs(database) {
 		p.cmd.Args = append(p.cmd.Args, "--data", database)
@@ -51,17 +67,14 @@ func begin(t *testing.T, database string, env ...string) *program {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = p.cmd.Process.Kill(); _ = p.cmd.Wait() })
-	serving := regexp.MustCompile(`"msg":"serving","address":"([^"]+)"`)
+	begun := regexp.MustCompile(says)
 	for end := time.Now().Add(time.Minute); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
-		if m := serving.FindStringSubmatch(p.said.String()); m != nil {
+		if m := begun.FindStringSubmatch(p.said.String()); m != nil {
 			p.base = m[1]
-			if m := regexp.MustCompile(`\n  http\S+(/owner/\S+)\n`).FindStringSubmatch(p.said.String()); m != nil {
-				p.link = m[1]
-			}
 			return p
 		}
 	}
-	t.Fatalf("it does not serve: %s", p.said.String())
+	t.Fatalf("it does not begin: %s", p.said.String())
 	return nil
 }
 

@@ -15,8 +15,8 @@ import (
 
 // logger writes what happens to standard error, a line each. No password, token
 // or name is in any.
-func (c *serveCmd) logger(e *env) *slog.Logger {
-	if c.Log == "json" {
+func logger(e *env, form string) *slog.Logger {
+	if form == "json" {
 		return slog.New(slog.NewJSONHandler(e.stderr, nil))
 	}
 	return slog.New(slog.NewTextHandler(e.stderr, nil))
@@ -31,13 +31,13 @@ func registry() *prometheus.Registry {
 
 // serveMetrics answers /metrics and /healthz at an address of their own, to
 // whoever can reach it: nothing in them is about a person.
-func (c *serveCmd) serveMetrics(ctx context.Context, s *shop, log *slog.Logger) error {
-	if c.Metrics == "" {
+func serveMetrics(ctx context.Context, s *shop, at string, log *slog.Logger) error {
+	if at == "" {
 		return nil
 	}
-	listener, err := (&net.ListenConfig{}).Listen(ctx, "tcp", c.Metrics)
+	listener, err := (&net.ListenConfig{}).Listen(ctx, "tcp", at)
 	if err != nil {
-		return fmt.Errorf("%s cannot be listened on: %w", c.Metrics, err)
+		return fmt.Errorf("%s cannot be listened on: %w", at, err)
 	}
 	mux := http.NewServeMux()
 	mux.Handle("GET /metrics", s.pages.MetricsPage())

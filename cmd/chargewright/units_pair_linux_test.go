@@ -18,11 +18,14 @@ const inThePair = `
 exec 2>/probe/errors
 useradd --system --no-create-home chargewright
 systemctl start chargewright@shop7-a chargewright@shop7-b
+systemctl start chargewright-worker@shop7-a
 pid() { systemctl show -p MainPID --value chargewright@shop7-a; }
 before=$(pid)
 cp /proc/$before/status /probe/status
 id -u chargewright > /probe/user
 journalctl -o cat -u 'chargewright@*' > /probe/said
+systemctl is-active chargewright-worker@shop7-a > /probe/worker
+cat /proc/$(systemctl show -p MainPID --value chargewright-worker@shop7-a)/status >> /probe/worker
 touch /probe/ready
 until [ -e /probe/go ]; do sleep 0.05; done
 kill -9 $before
@@ -34,16 +37,17 @@ done
 systemctl show -p ActiveState -p NRestarts chargewright@shop7-a > /probe/again
 touch /probe/back
 until [ -e /probe/end ]; do sleep 0.05; done
-systemctl stop chargewright@shop7-a chargewright@shop7-b
-systemctl show -p ActiveState -p Result chargewright@shop7-a chargewright@shop7-b > /probe/stopped
+systemctl stop chargewright@shop7-a chargewright@shop7-b chargewright-worker@shop7-a
+systemctl show -p ActiveState -p Result chargewright@shop7-a chargewright@shop7-b chargewright-worker@shop7-a > /probe/stopped
 touch /probe/done
 systemctl --force --force poweroff
 `
 
 // TestTemplateUnitUnderSystemd: a real systemd starts two servers of one workshop by the
-// template unit as it is shipped, each with the file of its name, on one PostgreSQL: what
+// template unit as it is shipped, each with the file of its name, on one PostgreSQL, and a worker
+// by its own: what
 // one has recorded the other shows, also while the first is dead, and systemd starts
-// that again and stops both in good order.
+// that again and stops all in good order.
 func TestTemplateUnitUnderSystemd(t *testing.T) {
 	s := pgtest.Start(t, pgtest.Quick)
 	if err := os.Chmod(s.Dir, 0o711); err != nil { //nolint:gosec // the unit's user goes through to the socket
@@ -56,15 +60,19 @@ func TestTemplateUnitUnderSystemd(t *testing.T) {
 	}
 	const unitDir = "etc/systemd/system/"
 	m := boot(t, map[string]string{
-		unitDir + "chargewright@.service": readText(t, "packaging/chargewright@.service"),
-		unitDir + "probe.service":         probeService,
-		unitDir + "probe.target":          probeTarget,
-		"etc/chargewright/shop7-a.env":    env(a),
-		"etc/chargewright/shop7-b.env":    env(b),
-		"probe/run":                       inThePair,
+		unitDir + "chargewright@.service":        readText(t, "packaging/chargewright@.service"),
+		unitDir + "chargewright-worker@.service": readText(t, "packaging/chargewright-worker@.service"),
+		unitDir + "probe.service":                probeService,
+		unitDir + "probe.target":                 probeTarget,
+		"etc/chargewright/shop7-a.env":           env(a),
+		"etc/chargewright/shop7-b.env":           env(b),
+		"probe/run":                              inThePair,
 	}, "--bind="+s.Dir+":/pg")
 	m.wrote(t, "ready")
 	user := strings.TrimSpace(m.read(t, "user"))
+	if worker := m.read(t, "worker"); !strings.HasPrefix(worker, "active\n") || !strings.Contains(worker, "\nUid:\t"+user+"\t") || !strings.Contains(worker, "CapEff:\t0000000000000000") {
+		t.Errorf("the worker: %s", worker)
+	}
 	for _, want := range []string{"\nUid:\t" + user + "\t", "NoNewPrivs:\t1", "CapEff:\t0000000000000000", "CapBnd:\t0000000000000000", "Seccomp:\t2"} {
 		if !strings.Contains(m.read(t, "status"), want) {
 			t.Errorf("the program runs without %q: %s", want, m.read(t, "status"))
@@ -82,7 +90,7 @@ func TestTemplateUnitUnderSystemd(t *testing.T) {
 	}
 	m.tell(t, "end")
 	m.wrote(t, "done")
-	if end := m.read(t, "stopped"); strings.Count(end, "ActiveState=inactive") != 2 || strings.Count(end, "Result=success") != 2 {
+	if end := m.read(t, "stopped"); strings.Count(end, "ActiveState=inactive") != 3 || strings.Count(end, "Result=success") != 3 {
 		t.Errorf("stopped: %s", end)
 	}
 }

@@ -16,7 +16,7 @@ import (
 const installed = "/usr/local/bin/chargewright"
 
 // mostExposed is how much of what a service might reach a unit may leave open, in tenths
-// of systemd's scale of ten (program: systemd-analyze 252 says 1.7 of both).
+// of systemd's scale of ten (program: systemd-analyze 252 says 1.7 of each).
 const mostExposed = "20"
 
 func readText(t *testing.T, file string) string {
@@ -50,9 +50,9 @@ func TestUnits(t *testing.T) {
 		}
 		return string(out)
 	}
-	one, several := readText(t, "packaging/chargewright.service"), readText(t, "packaging/chargewright@.service")
-	for name, text := range map[string]string{"chargewright.service": one, "chargewright@shop7-a.service": several} {
-		if !strings.Contains(text, installed+" serve") {
+	one, several, worker := readText(t, "packaging/chargewright.service"), readText(t, "packaging/chargewright@.service"), readText(t, "packaging/chargewright-worker@.service")
+	for name, text := range map[string]string{"chargewright.service": one, "chargewright@shop7-a.service": several, "chargewright-worker@shop7.service": worker} {
+		if !strings.Contains(text, installed+" serve") && text != worker || text == worker && !strings.Contains(text, installed+" work") {
 			t.Errorf("%s does not start %s", name, installed)
 		}
 		if said := verify(name, text); said != "" {
@@ -109,10 +109,10 @@ func words(line string) (out []string) {
 // page and of the units is one that the program takes.
 func TestCommandsOfTheOperator(t *testing.T) {
 	all := append(commandsOf(readText(t, "docs/operation.md")), commandsOf(readText(t, "docs/journal-format.md"))...)
-	for _, unit := range []string{"packaging/chargewright.service", "packaging/chargewright@.service"} {
+	for _, unit := range []string{"packaging/chargewright.service", "packaging/chargewright@.service", "packaging/chargewright-worker@.service"} {
 		for line := range strings.Lines(readText(t, unit)) {
 			if start, is := strings.CutPrefix(line, "ExecStart="); is {
-				all = append(all, strings.NewReplacer("$CHARGEWRIGHT_ARGS", "", "%S", "/var/lib").Replace(start))
+				all = append(all, strings.NewReplacer("$CHARGEWRIGHT_ARGS", "", "$CHARGEWRIGHT_WORKER_ARGS", "", "%S", "/var/lib").Replace(start))
 			}
 		}
 	}
