@@ -110,6 +110,19 @@ type Done struct {
 	Repair string `json:"repair,omitempty"`
 	Name   string `json:"name"`
 	Cured  string `json:"cured"`
+	Back   bool   `json:"came_back,omitempty"` // the complaint did, after the job was signed: cured is what counts now
+}
+
+// Gone says whether the complaint is gone since, in words.
+func (d Done) Gone() string {
+	out := map[string]string{"yes": "yes", "no": "no", "unknown": "not known yet"}[d.Cured]
+	switch {
+	case !d.Back:
+		return out
+	case d.Cured == "no":
+		return "no, it came back"
+	}
+	return "for a while"
 }
 
 // Suspect is a group of faults that no test on the vehicle separates.

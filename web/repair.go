@@ -111,7 +111,7 @@ func (s *Server) showProof(w http.ResponseWriter, r *http.Request, code int, x *
 		if name == "" {
 			name = "a repair"
 		}
-		v.Repairs = append(v.Repairs, "Done: "+name+"; complaint gone: "+map[string]string{"yes": "yes", "no": "no", "unknown": "not known yet"}[d.Cured]+".")
+		v.Repairs = append(v.Repairs, "Done: "+name+"; complaint gone: "+d.Gone()+".")
 	}
 	v.Left = "Nothing on the list is wrong: " + advice.Percent(x.stand.Advice.NoFault) + " likely."
 	if len(v.Repairs) > 0 {
