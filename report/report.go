@@ -86,10 +86,10 @@ func (r *Report) wrong(s *advice.Standing) {
 	a := s.Advice
 	r.Title = "Charging system: looked at"
 	say := func(format string, args ...any) { r.Wrong = append(r.Wrong, fmt.Sprintf(format, args...)) }
-	switch n := len(a.Repairs); {
-	case n > 0 && a.Repairs[n-1].Back:
+	switch {
+	case a.CameBack():
 		r.Title = "Charging system: mended, and came back"
-	case n > 0:
+	case len(a.Repairs) > 0:
 		r.Title = "Charging system: found and mended"
 	}
 	shown := 0
@@ -198,7 +198,7 @@ func (r *Report) proof(s *advice.Standing) {
 			taken++
 		}
 	}
-	if s.Advice.Repairs[len(s.In.Repairs)-1].Back {
+	if s.Advice.CameBack() {
 		r.Proof = "The complaint came back after the last repair, so nothing is proved. "
 	}
 	r.Proof += fmt.Sprintf("%d of %d readings of the proof were taken after the last repair. With these readings it is %s likely that no fault on the list is left.", taken, all, s.Mended())

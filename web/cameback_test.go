@@ -45,7 +45,7 @@ func TestReopenedBack(t *testing.T) {
 		t.Fatalf("%s has %.2f before it is mended and %.2f after: this test wants a likely cause that is not certain", cure, before, gone)
 	}
 	s.signOff(t, at)
-	s.get(t, at+"/reopen").want(t, 200, "the last repair did not cure it, or only for a while", "opened for another reason")
+	s.get(t, at+"/reopen").want(t, 200, "speaks against the last repair", "opened for another reason")
 	s.reopen(t, at, "dim lights again since Friday", "back")
 
 	left, leads, next := s.shares(t, at, cure)
@@ -68,7 +68,7 @@ func TestReopenedBack(t *testing.T) {
 		t.Error("the list asks for the proof")
 	}
 	s.get(t, at+"/log").want(t, 200, "the complaint is gone", "dim lights again since Friday; the complaint is back")
-	s.get(t, at+"/proof").want(t, 200, "complaint gone: no, it came back")
+	s.get(t, at+"/proof").want(t, 200, "complaint gone: no, it came back", "nothing is proved")
 	s.get(t, at+"/report").want(t, 200, "mended, and came back", "the complaint came back", "nothing is proved", "It was reopened: Dim lights again since Friday; the complaint is back.")
 	s.asMadeAnew(t, at)
 

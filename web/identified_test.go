@@ -133,7 +133,7 @@ func TestReopen(t *testing.T) {
 		}
 	}
 	s.get(t, at).want(t, 200, "Signed off", `href="`+at+`/reopen"`)
-	empty := s.get(t, at+"/reopen").want(t, 200).form(t, at+"/reopen", "why", "  ", "complaint", "not-said")
+	empty := s.get(t, at+"/reopen").want(t, 200, "None was recorded here").form(t, at+"/reopen", "why", "  ", "complaint", "not-said")
 	s.ask(t, http.MethodPost, at+"/reopen", empty).want(t, 422, "Say why it is reopened")
 	empty.Set("why", strings.Repeat("x", 501))
 	s.ask(t, http.MethodPost, at+"/reopen", empty).want(t, 422, "500 is the most")

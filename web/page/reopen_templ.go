@@ -21,7 +21,7 @@ type Reopen struct {
 }
 
 func complaintChoices(now string) []Choice {
-	out := []Choice{{ID: "back", Text: "it is back"}, {ID: "not-back", Text: "it is not back", Note: "opened for another reason"}, {ID: "not-said", Text: "not said"}}
+	out := []Choice{{ID: "back", Text: "It is back"}, {ID: "not-back", Text: "It is not back", Note: "opened for another reason"}, {ID: "not-said", Text: "Not said"}}
 	for i := range out {
 		out[i].On = out[i].ID == now
 	}
@@ -128,30 +128,30 @@ func ReopenPage(v Reopen) templ.Component {
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
-					templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 8, "<fieldset class=\"field\" id=\"complaint\"><legend>The complaint now</legend>")
+					templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 8, "<fieldset class=\"field\" id=\"complaint\"><legend>The complaint now</legend> ")
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
+					}
+					if v.Mended {
+						templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 9, "<p class=\"note\">It is asked because a complaint that is back speaks against the last repair: it did not cure it, or only for a while. Other causes then count for more, and tests come next instead of the proof.</p>")
+						if templ_7745c5c3_Err != nil {
+							return templ_7745c5c3_Err
+						}
+					} else {
+						templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 10, "<p class=\"note\">It is asked because a complaint that is back speaks against a repair. None was recorded here, so it moves no cause; it stands in the log.</p>")
+						if templ_7745c5c3_Err != nil {
+							return templ_7745c5c3_Err
+						}
 					}
 					templ_7745c5c3_Err = choices("complaint", complaintChoices(v.Complaint), false).Render(ctx, templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
-					if v.Mended {
-						templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 9, "<span class=\"note\">Why it is asked: if the complaint is back, the last repair did not cure it, or only for a while. Its cause then counts for less, the others for more, and tests come next instead of the proof.</span>")
-						if templ_7745c5c3_Err != nil {
-							return templ_7745c5c3_Err
-						}
-					} else {
-						templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 10, "<span class=\"note\">Why it is asked: a complaint that is back would speak against a repair. None was recorded here, so it moves no cause; it stands in the log.</span>")
-						if templ_7745c5c3_Err != nil {
-							return templ_7745c5c3_Err
-						}
-					}
 					templ_7745c5c3_Err = wrong("complaint", v.Problems.At("complaint")).Render(ctx, templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
-					templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 11, "</fieldset><p class=\"note\">The vehicle was away: the hook-up counts as not seen, and every line begins anew. See how it stands before a hand goes in.</p><div class=\"field btns\"><button class=\"act\">Reopen it</button> <a class=\"btn\" href=\"")
+					templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 11, "</fieldset><p class=\"field note\">The vehicle was away: the hook-up counts as not seen, and every line begins anew. See how it stands before a hand goes in.</p><div class=\"field btns\"><button class=\"act\">Reopen it</button> <a class=\"btn\" href=\"")
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
