@@ -50,7 +50,7 @@ func TestReopenedBack(t *testing.T) {
 
 	left, leads, next := s.shares(t, at, cure)
 	t.Logf("%s: %.3f read, %.3f mended, %.3f back; %s leads, next %s", cure, before, gone, left, leads, next)
-	// decision 044: the odds of the mended cause are those of the readings times
+	// closed form: the odds of the mended cause are those of the readings times
 	// deadPart over what is left to a complaint that stays, 0.02 : 0.9. Pairs and what
 	// is mended in part move it a little; half as much again is left for them.
 	odds := before / (1 - before) * 0.02 / 0.9
