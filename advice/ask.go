@@ -203,7 +203,7 @@ func (d *Desk) describe(in Input, b diagnosis.Belief) (Advice, error) {
 	}
 	a.Assumed = append(a.Assumed, undoubted(b.Values())...)
 	for _, r := range in.Repairs {
-		done := Done{ID: r.ID, Repair: r.Repair, Name: d.repairName(r.Repair), Cured: string(r.Cured)}
+		done := Done{ID: r.ID, Repair: r.Repair, Name: d.repairName(r.Repair), Cured: string(r.Cured), Back: r.Back}
 		if done.Name == "" {
 			done.Name = r.What
 			a.Assumed = append(a.Assumed, fmt.Sprintf("%s: what was done is none of the repairs that are known, so the odds stay as they were", r.ID))

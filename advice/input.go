@@ -45,6 +45,7 @@ type Repair struct {
 	Repair string // repair id; "" = only What is known, and the odds stay
 	What   string
 	Cured  diagnosis.Cured
+	Back   bool // the complaint went away and came back: Cured says what counts now
 }
 
 // Settings are the numbers of the methods.

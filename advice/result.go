@@ -110,6 +110,23 @@ type Done struct {
 	Repair string `json:"repair,omitempty"`
 	Name   string `json:"name"`
 	Cured  string `json:"cured"`
+	Back   bool   `json:"came_back,omitempty"` // the complaint did, after the job was signed: cured is what counts now
+}
+
+// CameBack says that the complaint is back although the last repair was done, and
+// the job signed since: what was read before proves nothing.
+func (a *Advice) CameBack() bool { n := len(a.Repairs); return n > 0 && a.Repairs[n-1].Back }
+
+// Gone says whether the complaint is gone since, in words.
+func (d Done) Gone() string {
+	out := map[string]string{"yes": "yes", "no": "no", "unknown": "not known yet"}[d.Cured]
+	switch {
+	case !d.Back:
+		return out
+	case d.Cured == "no":
+		return "no, it came back"
+	}
+	return "for a while"
 }
 
 // Suspect is a group of faults that no test on the vehicle separates.

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -54,7 +55,19 @@ type SignedBody struct {
 // ReopenedBody opens a signed job again. What was signed stays in the journal; the
 // job wants a proof and a signature of its own.
 type ReopenedBody struct {
-	Why string `json:"why"`
+	Why       string `json:"why"`
+	Complaint string `json:"complaint,omitempty"`        // what it does now: see ComplaintNow; "" = not said
+	Elsewhere bool   `json:"signed_elsewhere,omitempty"` // from a job file, which holds no signed sheet
+}
+
+// ComplaintNow are what a complaint may do when a signed job is opened again.
+var ComplaintNow = []string{back, "not-back"}
+
+const back = "back"
+
+// Says is what the complaint does now, in words; "" where it was not said.
+func (b ReopenedBody) Says() string {
+	return map[string]string{back: "the complaint is back", "not-back": "the complaint is not back"}[b.Complaint]
 }
 
 // takenBack finds the events that a later one takes back. Only the last event
@@ -210,15 +223,43 @@ func (f *folder) close(e Event) error {
 // signature that still counted could leave out a line that makes it safe.
 func (f *folder) reopen(e Event, b ReopenedBody) error {
 	switch {
-	case f.j.Signed == nil:
+	case f.j.Signed == nil && !b.Elsewhere:
 		return errors.New("the job is not signed, so there is nothing to reopen")
 	case strings.TrimSpace(b.Why) == "":
 		return errors.New("it does not say why the job is reopened")
+	case b.Complaint != "" && !slices.Contains(ComplaintNow, b.Complaint):
+		return fmt.Errorf("that the complaint is %q is not known", b.Complaint)
 	}
 	f.goesOn()
+	if b.Complaint == back {
+		f.cameBack()
+	}
 	f.j.Rig, f.j.Known, f.j.Leads = f.j.System.Rig.Rest, 0, nil
 	f.add(e, "", -1, b)
 	return nil
+}
+
+// cameBack takes from the repairs what was said of the complaint: it is there after
+// the last of them, and what went away after an earlier one was away for a while
+// (decision 044). Where the last was done in words only, the last one that is on the
+// list says the same: the one in words left the faults of the list as they were.
+func (f *folder) cameBack() {
+	r := f.j.Repairs
+	listed := len(r) - 1
+	for listed >= 0 && repairOf(f.j.System, r[listed]) == "" {
+		listed--
+	}
+	for i := range r {
+		now := r[i].Counts
+		switch {
+		case i == listed || i == len(r)-1:
+			now = "no"
+		case now == "yes":
+			now = "unknown"
+		}
+		r[i].Back = r[i].Back || now != r[i].Counts
+		r[i].Counts = now
+	}
 }
 
 // goesOn is called for whatever changes the vehicle or what is known of it: the

@@ -115,7 +115,7 @@ func (f *folder) one(e Event) error {
 		f.add(e, b.ID, -1, b)
 		f.j.Epoch++
 		f.j.Leads = nil
-		f.j.Repairs = append(f.j.Repairs, Repair{RepairBody: b, Epoch: f.j.Epoch})
+		f.j.Repairs = append(f.j.Repairs, Repair{RepairBody: b, Epoch: f.j.Epoch, Counts: b.Cured})
 	default:
 		return fmt.Errorf("kind %q is not known; use a newer program", e.Kind)
 	}

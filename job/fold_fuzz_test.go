@@ -18,7 +18,7 @@ func FuzzFold(f *testing.F) {
 	for kind, body := range map[job.Kind]string{
 		job.Corrected: `{"id":"r1","why":"misread","values":[{"how":"measured","x":12.1}]}`, job.Repaired: `{"repair":"clean-clamps","cured":"no"}`,
 		job.Signed: `{"gone":"yes","head":"","report":{}}`, job.Withdrawn: `{"event":""}`, job.Proved: `{"readings":["r1"]}`, job.Waits: `{"for":"part"}`,
-		job.Reopened: `{"why":"came back"}`, job.Identified: `{"system":"isolated-earth-side","looks":[{"ask":"Where?","say":"there"}],"probability":0.5}`,
+		job.Reopened: `{"why":"came back","complaint":"back"}`, job.Identified: `{"system":"isolated-earth-side","looks":[{"ask":"Where?","say":"there"}],"probability":0.5}`,
 		job.Took: `{"id":"r1","quantity":"volts","between":["stud","batp"],"values":[{"how":"between","lo":1,"hi":2}]}`,
 	} {
 		f.Add(uint8(len(list)-1), string(kind), []byte(body))

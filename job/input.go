@@ -21,7 +21,7 @@ func (j *Job) Input(practice *system.Practice, procs question.Catalogue) advice.
 	}
 	for _, r := range j.Repairs {
 		in.Repairs = append(in.Repairs, advice.Repair{
-			ID: r.ID, Repair: repairOf(j.System, r), What: strings.TrimSpace(r.Part + " " + r.What), Cured: diagnosis.Cured(r.Cured),
+			ID: r.ID, Repair: repairOf(j.System, r), What: strings.TrimSpace(r.Part + " " + r.What), Cured: diagnosis.Cured(r.Counts), Back: r.Back,
 		})
 	}
 	return in

@@ -59,8 +59,10 @@ type Entry struct {
 
 // Repair is work done, with the epoch that it began.
 type Repair struct {
-	RepairBody
-	Epoch int
+	RepairBody // Cured as it was said then
+	Epoch      int
+	Counts     string // Cured as it counts now: otherwise once the complaint came back
+	Back       bool   // it did, after a signature
 }
 
 // Reading finds a reading by its id.

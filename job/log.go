@@ -11,7 +11,7 @@ import (
 )
 
 // entryKinds are the keys of a log entry that are not a procedure's id.
-var entryKinds = []string{"reading", "rig", "could-not", "correct", "repair", "identified"}
+var entryKinds = []string{"reading", "rig", "could-not", "correct", "repair", "identified", "reopened"}
 
 // log reads what happened, in order: log, or readings as shorthand for a log of
 // readings only.
@@ -60,6 +60,11 @@ func (r *fileReader) entry(n yamlread.Node) {
 		r.repair(p.Value.Map("repair"))
 	case "identified":
 		r.identified(p.Value.Map("identified"))
+	case "reopened":
+		m := p.Value.Map("reopened")
+		b := ReopenedBody{Why: m.Need("why", "why it is opened again").Text(), Complaint: m.May("complaint").OneOf(ComplaintNow...), Elsewhere: true}
+		m.Done()
+		r.record(Reopened, b)
 	default:
 		r.oneLine(p)
 	}

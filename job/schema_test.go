@@ -10,7 +10,7 @@ import (
 
 func TestSchemaAgrees(t *testing.T) {
 	s := shelf(t)
-	for _, name := range []string{"no-charge", "readings-only", "identified"} {
+	for _, name := range []string{"no-charge", "readings-only", "identified", "reopened"} {
 		data, err := os.ReadFile("testdata/v1/" + name + ".yaml")
 		if err != nil {
 			t.Fatal(err)

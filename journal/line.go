@@ -15,7 +15,7 @@ import (
 
 // lineRules is raised whenever lineOf or the line's columns change: lines drawn
 // by other rules are made anew when the journal is opened.
-const lineRules = 4
+const lineRules = 5
 
 // Line is what the list shows of one job. It follows from the events: a cache,
 // never a record.
@@ -34,7 +34,7 @@ type Line struct {
 	Customer  string // id; "" = none
 	Readings  int    // that were not taken back
 	Repairs   int    // the same
-	Cured     string // as the last repair says; "" without one
+	Cured     string // as the last repair says; "" without one since the job was reopened
 	Waits     string // what the job waits for; "" = it does not
 	Proved    bool   // and neither reading nor repair since
 	Signed    bool   // the same
@@ -102,8 +102,11 @@ func (l *Line) drawOn(e *stored) error {
 	case job.Took:
 		l.goesOn()
 		l.Readings++
-	case job.Corrected, job.Reopened:
+	case job.Corrected:
 		l.goesOn()
+	case job.Reopened: // what was mended before is not what is to be proved
+		l.goesOn()
+		l.Cured = ""
 	case job.Repaired:
 		l.goesOn()
 		l.Repairs++

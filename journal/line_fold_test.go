@@ -22,8 +22,16 @@ type shown struct {
 // ofFold is the same from the fold: the oracle.
 func ofFold(j *job.Job) shown {
 	out := shown{Readings: len(j.Readings), Repairs: len(j.Repairs), Waits: j.Waits.For, Proved: j.Proved != nil, Signed: j.Signed != nil}
-	if n := len(j.Repairs); n > 0 {
-		out.Cured = j.Repairs[n-1].Cured
+	for _, e := range j.Entries {
+		if e.Back {
+			continue
+		}
+		switch b := e.Body.(type) {
+		case job.RepairBody:
+			out.Cured = b.Cured
+		case job.ReopenedBody:
+			out.Cured = ""
+		}
 	}
 	return out
 }
@@ -54,7 +62,7 @@ func drawn(r *rapid.T, n int, events []job.Event) job.Event {
 	case "sign":
 		return event(job.Signed, job.SignedBody{Gone: "yes", Report: json.RawMessage(`{"format":1}`)})
 	case "reopen":
-		return event(job.Reopened, job.ReopenedBody{Why: "came back"})
+		return event(job.Reopened, job.ReopenedBody{Why: "came back", Complaint: pick("complaint", "", "back", "not-back")})
 	case "identified":
 		return event(job.Identified, job.IdentifiedBody{System: "isolated-earth-side", Looks: []job.LookBody{{Look: "a", Answer: "b", Ask: "What?", Say: "that"}}})
 	case "correct":

@@ -135,10 +135,12 @@ func onStanding(t *testing.T, k storetest.Kind) {
 		{func() job.Event { return event(job.Identified, `{"system":"x"}`) }, is(1, 1, "no", "", false, true)},
 		{func() job.Event {
 			return job.Event{ID: "o1", Kind: job.Reopened, V: 1, Body: []byte(`{"why":"came back"}`)}
-		}, is(1, 1, "no", "", false, false)},
+		}, is(1, 1, "", "", false, false)},
 		{func() job.Event { return back("o1") }, is(1, 1, "no", "", false, true)},
-		{func() job.Event { return event(job.Reopened, `{"why":"came back again"}`) }, is(1, 1, "no", "", false, false)},
-		{sign, is(1, 1, "no", "", false, true)},
+		{func() job.Event { return event(job.Reopened, `{"why":"came back again","complaint":"back"}`) }, is(1, 1, "", "", false, false)},
+		{func() job.Event { return reading("r3") }, is(2, 1, "", "", false, false)},
+		{func() job.Event { return repair("x3", "yes") }, is(2, 2, "yes", "", false, false)},
+		{sign, is(2, 2, "yes", "", false, true)},
 	} {
 		e := c.event()
 		must(t)(s.Append(t.Context(), "j", i, []job.Event{e}))

@@ -36,7 +36,7 @@ func lookedAndReopened(t *testing.T) []job.Event {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return w.add(5, job.Signed, job.SignedBody{Gone: "unknown", Head: "00", Report: data}).add(60, job.Reopened, job.ReopenedBody{Why: "came back, =same"}).events
+	return w.add(5, job.Signed, job.SignedBody{Gone: "unknown", Head: "00", Report: data}).add(60, job.Reopened, job.ReopenedBody{Why: "came back, =same", Complaint: "back"}).events
 }
 
 // TestLooksAndReopening: the record tells of both in words and as data, holds to
@@ -53,7 +53,7 @@ func TestLooksAndReopening(t *testing.T) {
 	if !slices.Contains(looked.Says, "What has it besides the output stud and earth? Two field blades, each with its own wire") {
 		t.Errorf("it says %q", looked.Says)
 	}
-	if again.Title != "Reopened" || again.Says[0] != "why: came back, =same" || r.Standing != "open" || r.Events[3].Title != "Signed off" {
+	if again.Title != "Reopened" || again.Says[0] != "why: came back, =same" || again.Says[1] != "the complaint is back" || r.Standing != "open" || r.Events[3].Title != "Signed off" {
 		t.Errorf("%s: %+v, %q", r.Standing, again, r.Events[3].Title)
 	}
 	s, err := schematest.Compile("output-report-record")

@@ -50,7 +50,7 @@ func (w *writer) tell(x *Entry, before, now moment, earlier []Entry) error {
 		say(signedSays(b)...)
 	case job.ReopenedBody:
 		x.Title = "Reopened"
-		say("why: "+b.Why, "what was signed stays in the journal; the hook-up counts as not seen")
+		say("why: "+b.Why, b.Says(), "what was signed stays in the journal; the hook-up counts as not seen")
 	case job.IdentifiedBody:
 		x.identify(b)
 	case job.WithdrawnBody:

@@ -86,7 +86,10 @@ func (r *Report) wrong(s *advice.Standing) {
 	a := s.Advice
 	r.Title = "Charging system: looked at"
 	say := func(format string, args ...any) { r.Wrong = append(r.Wrong, fmt.Sprintf(format, args...)) }
-	if len(a.Repairs) > 0 {
+	switch {
+	case a.CameBack():
+		r.Title = "Charging system: mended, and came back"
+	case len(a.Repairs) > 0:
 		r.Title = "Charging system: found and mended"
 	}
 	shown := 0
@@ -122,6 +125,9 @@ func done(s *advice.Standing, d job.Repair) string {
 		what = d.What
 	} else if d.What != "" {
 		what += ": " + d.What
+	}
+	if d.Back {
+		return advice.Sentence(what + "; the complaint came back")
 	}
 	return advice.Sentence(what + map[string]string{"yes": "; the complaint is gone", "no": "; the complaint was still there"}[d.Cured])
 }
@@ -192,7 +198,10 @@ func (r *Report) proof(s *advice.Standing) {
 			taken++
 		}
 	}
-	r.Proof = fmt.Sprintf("%d of %d readings of the proof were taken after the last repair. With these readings it is %s likely that no fault on the list is left.", taken, all, s.Mended())
+	if s.Advice.CameBack() {
+		r.Proof = "The complaint came back after the last repair, so nothing is proved. "
+	}
+	r.Proof += fmt.Sprintf("%d of %d readings of the proof were taken after the last repair. With these readings it is %s likely that no fault on the list is left.", taken, all, s.Mended())
 	for _, id := range s.Advice.Order {
 		x := s.Advice.Readings[id]
 		if x.Procedure == "battery-rest-volts" && len(x.Values) > 0 && x.Values[0].Says() == "Under the limit" {

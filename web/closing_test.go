@@ -37,10 +37,10 @@ func (s *shop) signOff(t *testing.T, at string) url.Values {
 	return f
 }
 
-// reopen opens a signed job again.
-func (s *shop) reopen(t *testing.T, at, why string) {
+// reopen opens a signed job again, saying what the complaint does now.
+func (s *shop) reopen(t *testing.T, at, why, complaint string) {
 	t.Helper()
-	f := s.get(t, at+"/reopen").want(t, 200).form(t, at+"/reopen", "why", why)
+	f := s.get(t, at+"/reopen").want(t, 200).form(t, at+"/reopen", "why", why, "complaint", complaint)
 	s.ask(t, http.MethodPost, at+"/reopen", f).want(t, 303)
 }
 
@@ -161,7 +161,7 @@ func TestEverySignedSheetStays(t *testing.T) {
 	s.signOff(t, at)
 	first := s.events(t, at)[2]
 	sheet := s.get(t, at+"/signed/3").want(t, 200, "12.41", "thank you", "as it was signed").body
-	s.reopen(t, at, "came back")
+	s.reopen(t, at, "came back", "back")
 	s.read(t, at, "battery-rest-volts", "12.55").want(t, 303)
 	s.signOff(t, at)
 	second := s.events(t, at)[5]

@@ -71,7 +71,7 @@ func TestAWholeJob(t *testing.T) {
 	if a := s.get(t, at+"/log"); strings.Contains(a.body, "Take back the last") {
 		t.Error("a signature could be taken back")
 	}
-	s.reopen(t, at, "the customer asked for another look")
+	s.reopen(t, at, "the customer asked for another look", "not-said")
 	s.read(t, at, "idle-volts", "13.9", "5").want(t, 303)
 	s.get(t, at+"/report").want(t, 200, "Sign it off")
 }

@@ -133,16 +133,21 @@ func TestReopen(t *testing.T) {
 		}
 	}
 	s.get(t, at).want(t, 200, "Signed off", `href="`+at+`/reopen"`)
-	empty := s.get(t, at+"/reopen").want(t, 200).form(t, at+"/reopen", "why", "  ")
+	empty := s.get(t, at+"/reopen").want(t, 200, "None was recorded here").form(t, at+"/reopen", "why", "  ", "complaint", "not-said")
 	s.ask(t, http.MethodPost, at+"/reopen", empty).want(t, 422, "Say why it is reopened")
 	empty.Set("why", strings.Repeat("x", 501))
 	s.ask(t, http.MethodPost, at+"/reopen", empty).want(t, 422, "500 is the most")
 	if n := len(s.events(t, at)); n != 3 || s.stateIn(t, at) != stateSigned {
 		t.Fatalf("%d events", n)
 	}
+	for _, complaint := range []string{"", "again"} {
+		empty.Set("why", "came back")
+		empty.Set("complaint", complaint)
+		s.ask(t, http.MethodPost, at+"/reopen", empty).want(t, 422, "Say what the complaint does now", `value="came back"`)
+	}
 	sheet, _, _ := strings.Cut(s.get(t, at+"/signed/3").want(t, 200).body, `id="signed"`)
-	stale := s.get(t, at+"/reopen").form(t, at+"/reopen", "why", "the other desk")
-	s.reopen(t, at, "came back, same complaint")
+	stale := s.get(t, at+"/reopen").form(t, at+"/reopen", "why", "the other desk", "complaint", "back")
+	s.reopen(t, at, "came back, same complaint", "not-said")
 	s.ask(t, http.MethodPost, at+"/reopen", stale).want(t, 409, "Somebody else was here", "came back, same complaint")
 	if last := s.events(t, at)[3]; last.Kind != job.Reopened || s.stateIn(t, at) != stateReady {
 		t.Errorf("the last event is %s", last.Kind)
@@ -162,10 +167,16 @@ func TestReopen(t *testing.T) {
 	fix := s.get(t, other+"/repair").form(t, other+"/repair", "what", "cleaned it", "cured", "yes")
 	s.ask(t, http.MethodPost, other+"/repair", fix).want(t, 303)
 	s.signOff(t, other)
-	s.reopen(t, other, "a slip")
+	s.reopen(t, other, "a slip", "not-back")
 	if got := s.stateIn(t, other); got != stateReady {
 		t.Errorf("mended, signed and reopened it stands under %q", stateNames[got])
 	}
+	s.get(t, other+"/proof").want(t, 200, "complaint gone: yes.")
+	s.read(t, other, "battery-rest-volts", "12.55").want(t, 303)
+	if got := s.stateIn(t, other); got != stateReady {
+		t.Errorf("with a reading since it stands under %q", stateNames[got])
+	}
+	s.undoLast(t, other)
 	s.undoLast(t, other)
 	if s.stateIn(t, other) != stateSigned {
 		t.Error("with the reopening taken back it is not signed")
@@ -196,7 +207,7 @@ func TestWhoReopens(t *testing.T) {
 	}
 	f = url.Values{"event": {"e-99887766"}, "seen": {"2"}, "why": {"mine"}}
 	s.ask(t, http.MethodPost, at+"/reopen", f, apprentice).want(t, 403)
-	f = get(at+"/reopen", with(cookies["t"])).want(t, 200, "by Owner").form(t, at+"/reopen", "why", "came back")
+	f = get(at+"/reopen", with(cookies["t"])).want(t, 200, "by Owner").form(t, at+"/reopen", "why", "came back", "complaint", "back")
 	s.ask(t, http.MethodPost, at+"/reopen", f, with(cookies["t"])).want(t, 303)
 	undo := get(at+"/log", owner).want(t, 200, "the reopening").form(t, at+"/undo")
 	s.ask(t, http.MethodPost, at+"/undo", undo, apprentice).want(t, 403, "For proving and signing ask")

@@ -67,8 +67,6 @@ func stateOf(l journal.Line) int {
 		return stateSigned
 	case l.Waits != "":
 		return stateWaits
-	case l.Last == job.Reopened: // it came back: what was mended then is not what is to be proved
-		return stateReady
 	case l.Repairs > 0 && l.Cured == "yes":
 		return stateProve
 	}

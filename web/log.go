@@ -79,7 +79,7 @@ func (s *Server) logLines(x *work) []numberedLine {
 		case job.SignedBody:
 			l.What, l.Why = "Signed off", b.Note
 		case job.ReopenedBody:
-			l.What, l.Why = "Reopened", b.Why
+			l.What, l.Why = "Reopened", strings.Join(nonEmpty(b.Why, b.Says()), "; ")
 		case job.IdentifiedBody:
 			l.What, l.Why = b.Title(), strings.Join(append([]string{advice.Sentence(b.Says())}, b.Seen()...), " · ")
 		case job.WithdrawnBody:

@@ -75,13 +75,15 @@ func lookedAt(t *testing.T, s *shop) (pages []string) {
 	s.read(t, at, "charge-volts", "14.1 V", "8.0 A").want(t, 303)
 	for range 2 {
 		s.signOff(t, at)
-		s.reopen(t, at, "came back")
+		s.reopen(t, at, "came back", "back")
 		s.read(t, at, "idle-volts", "13.9", "5").want(t, 303)
 	}
 	for _, p := range []string{"", "?key=do:drop-feed", "?key=do:field-feed-key-on", "/else", "/free", "/free?kind=ohms&red=f1&black=f2", "/log", "/stands", "/proof", "/report", "/record", "/card", "/signed/8", "/repair", "/repair?mend=mend-bulkhead", "/readings/r3", "/identified", "/identified?terminals=two-blades&regulator=sealed", "/identified?terminals=one-blade&regulator=contacts&number=yes", "/readings/r3/correct", "/could-not?key=do:drop-feed"} {
 		pages = append(pages, at+p)
 	}
 	closed := s.newJob(t, "note", "Van that is signed off")
+	fix := s.get(t, closed+"/repair").form(t, closed+"/repair", "repair", "clean-clamps", "cured", "yes")
+	s.ask(t, http.MethodPost, closed+"/repair", fix).want(t, 303)
 	s.signOff(t, closed)
 	for _, p := range []string{"", "?key=do:drop-feed", "/reopen", "/report", "/proof", "/log"} {
 		pages = append(pages, closed+p)

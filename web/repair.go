@@ -111,11 +111,14 @@ func (s *Server) showProof(w http.ResponseWriter, r *http.Request, code int, x *
 		if name == "" {
 			name = "a repair"
 		}
-		v.Repairs = append(v.Repairs, "Done: "+name+"; complaint gone: "+map[string]string{"yes": "yes", "no": "no", "unknown": "not known yet"}[d.Cured]+".")
+		v.Repairs = append(v.Repairs, "Done: "+name+"; complaint gone: "+d.Gone()+".")
 	}
 	v.Left = "Nothing on the list is wrong: " + advice.Percent(x.stand.Advice.NoFault) + " likely."
 	if len(v.Repairs) > 0 {
 		v.Left = "Nothing on the list is left: " + x.stand.Mended() + " likely, " + advice.Odds(x.stand.Advice.Mended) + "."
+	}
+	if x.stand.Advice.CameBack() {
+		v.Left = "The complaint came back after the last repair, so nothing is proved. " + v.Left
 	}
 	for _, p := range x.stand.Proof() {
 		l := page.ProofLine{Name: p.Name, Minutes: p.Minutes, Before: "–", After: "–", To: key{do: p.Procedure}.at(v.Job), Done: p.After != nil}

@@ -32,7 +32,7 @@ func (s *Server) sheetOf(r *http.Request, x *work) (page.Sheet, error) {
 	}
 	v.Proved = x.job.Proved != nil
 	if n := len(x.job.Repairs); n > 0 {
-		v.Gone = x.job.Repairs[n-1].Cured
+		v.Gone = x.job.Repairs[n-1].Counts
 	}
 	last := len(v.Signatures) - 1
 	if x.job.Signed == nil {

@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"errors"
 	"net/http"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -34,7 +33,7 @@ type between struct {
 	Lines  []loggedLine `json:"lines"`
 	Seen   int          `json:"seen"`             // the last event, known to whoever has read this
 	Fresh  bool         `json:"fresh,omitempty"`  // entered all the same it wants an id of its own
-	Repair bool         `json:"repair,omitempty"` // a repair is among it: was the reading taken before it?
+	Before string       `json:"before,omitempty"` // what the reading may have been taken before: a repair, a reopening
 }
 
 type loggedLine struct {
@@ -189,11 +188,25 @@ func (s *Server) betweenOf(c *conflict) between {
 			continue
 		}
 		out.Lines = append(out.Lines, loggedLine{l.Time, l.What, strings.ReplaceAll(l.Value, "\u00a0", " "), l.Why, l.Back})
-		out.Repair = out.Repair || slices.ContainsFunc(c.now.job.Entries, func(e job.Entry) bool {
-			return e.Seq == l.Seq && e.Kind == job.Repaired && !e.Back
-		})
 	}
+	out.Before = partsEpochs(c)
 	return out
+}
+
+// partsEpochs names what came between after which a vehicle is another one: it was
+// mended, or it was away. "" where nothing such did.
+func partsEpochs(c *conflict) string {
+	var repair, reopening string
+	for _, e := range c.now.job.Entries {
+		switch {
+		case e.Seq < c.from || e.Back:
+		case e.Kind == job.Repaired:
+			repair = "the repair"
+		case e.Kind == job.Reopened:
+			reopening = kindNames[e.Kind]
+		}
+	}
+	return strings.Join(nonEmpty(repair, reopening), " and ")
 }
 
 // lateNote says when a reading was taken that reached the server later; "" when

@@ -83,7 +83,7 @@ func TestWaitingConflict(t *testing.T) {
 		s.ask(t, http.MethodPost, at+"/repair", fix).want(t, 303)
 		s.signOff(t, at)
 		_, came, _ := s.sent(t, at, f, 409)
-		if came.Head != "Somebody else was here" || !came.Repair || came.Fresh || came.Seen != 3 || len(came.Lines) != 2 || came.Lines[1].What != "Signed off" {
+		if came.Head != "Somebody else was here" || came.Before != "the repair" || came.Fresh || came.Seen != 3 || len(came.Lines) != 2 || came.Lines[1].What != "Signed off" {
 			t.Fatalf("told of %+v", came)
 		}
 		if n := len(s.events(t, at)); n != 3 {

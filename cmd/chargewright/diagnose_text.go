@@ -44,7 +44,7 @@ func (t *text) opening(j *job.Job, a advice.Advice) {
 		t.hang(lead, s)
 	}
 	for _, r := range a.Repairs {
-		t.hang("Done: ", fmt.Sprintf("%s (%s); complaint gone: %s", r.Name, r.ID, r.Cured))
+		t.hang("Done: ", fmt.Sprintf("%s (%s); complaint gone: %s", r.Name, r.ID, r.Gone()))
 	}
 }
 

@@ -48,7 +48,7 @@ type tale struct {
 	lines                          int    // moves of it that are done
 	waits                          job.WaitsBody
 	sign                           bool
-	reopened                       string // why, after the signature; "" = it stands
+	reopened                       string // why, after the signature: the complaint is back; "" = it stands
 	seed                           uint64 // 0 = the usual one; another makes the fault smaller or larger
 }
 
@@ -268,7 +268,7 @@ func (t *telling) reopen(ctx context.Context) error {
 	if t.reopened == "" {
 		return nil
 	}
-	return t.add(ctx, job.Reopened, job.ReopenedBody{Why: t.reopened}, 240)
+	return t.add(ctx, job.Reopened, job.ReopenedBody{Why: t.reopened, Complaint: "back"}, 240)
 }
 
 func (t *telling) input() advice.Input {

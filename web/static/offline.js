@@ -384,7 +384,8 @@
     p.append(el("span", "flag", "not yet sent"), " taken at " + clock(x.at) + ": " + x.name + " ", el("b", "strong", x.shown));
     d.append(p);
     const on = (after) => () => put({ ...x, event: a.fresh ? newID() : x.event, seen: a.seen, taken: after ? a.seen : x.taken, answer: null });
-    if (a.lines && a.repair) btns.append(button("It was taken before the repair", on(false), "act"), button("It was taken after the repair", on(true)));
+    const before = a.before || (a.repair ? "the repair" : ""); // the latter: kept here since an older program answered
+    if (a.lines && before) btns.append(button("It was taken before " + before, on(false), "act"), button("It was taken after " + before, on(true)));
     else if (a.lines) btns.append(button(a.fresh ? "Enter it all the same" : "Enter mine on top", on(true), "act"));
     else if (a.code !== 422) btns.append(button("Try again", () => put({ ...x, answer: null }), "act"));
     for (const i of a.instead || []) btns.append(button(i.text, () => put({ ...x, form: [...x.form, [i.name, i.value]], shown: shown([...x.form, [i.name, i.value]]), answer: null })));
