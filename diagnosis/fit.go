@@ -204,7 +204,7 @@ func (f *fitter) run(c weighted, bad wrongs, from start, data []datum) (fit, boo
 			return out, false
 		}
 		dz, dec := f.direction(&out)
-		if reach := f.reach(&out, data, phi, dec); step > 0 && reach < f.least()-vainMargin {
+		if reach := f.reach(&out, data, phi, dec); reach < f.least()-f.margin(step, bad) {
 			out.cut, out.phi, out.logEv = true, phi, reach-out.logWeight
 			return out, true
 		}
@@ -268,11 +268,25 @@ func (f *fitter) reach(out *fit, data []datum, phi, dec float64) float64 {
 	return out.logWeight + f.ceiling(out, data) - stays*math.Max(0, phi-dec)
 }
 
+// margin is what a fit may gain beyond reach [nat]. Before its first step reach knows little; it is
+// asked all the same of branches with wrong values and of pairs, of which most lead nowhere, but not of
+// what one fault makes of all that was read: there the first step may go anywhere.
+func (f *fitter) margin(step int, bad wrongs) float64 {
+	switch {
+	case step > 0:
+		return vainMargin
+	case bad.none() && len(f.h.Faults) < 2:
+		return math.Inf(1)
+	}
+	return vainAtOnce
+}
+
 // stays is the part of what the linear model leaves that counts against a fit, and
-// vainMargin [nat] what it may gain beyond that (docs/decisions/035, 043).
+// vainMargin and vainAtOnce [nat] what it may gain beyond that (docs/decisions/035, 043).
 const (
 	stays      = 0.85
 	vainMargin = 0.5
+	vainAtOnce = 20
 )
 
 // ceiling is the log evidence of a fit that met every value that is not bad. One that is
