@@ -45,8 +45,8 @@ func (r *floors) done(k int, h *Hyp) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	r.logs[k] = math.Inf(-1)
-	if !h.Stale {
-		r.logs[k] = h.log()
+	if log := h.log(); !h.Stale && !math.IsNaN(log) { // NaN would stand for one that has not ended: nobody waits for that
+		r.logs[k] = log
 	}
 	for n := len(r.upTo) - 1; n < len(r.logs) && !math.IsNaN(r.logs[n]); n++ {
 		r.upTo = append(r.upTo, logSumExp([]float64{r.upTo[n], r.logs[n]}))

@@ -107,20 +107,12 @@ func (s *Server) identifiedPage(w http.ResponseWriter, r *http.Request) {
 
 // toBeLookedAt is a job that is not signed; the steps that come next do not matter.
 func (s *Server) toBeLookedAt(w http.ResponseWriter, r *http.Request) (*work, bool) {
-	seq, err := s.last(r.Context(), r.PathValue("job"))
-	var x *work
-	if err == nil {
-		x, err = s.weighed(r.Context(), r.PathValue("job"), seq)
-	}
-	if err != nil {
-		s.broken(w, r, err)
-		return nil, false
-	}
-	if x.job.Signed != nil {
+	x, ok := s.asItStands(w, r)
+	if ok && x.job.Signed != nil {
 		s.isSigned(w, r, x)
 		return nil, false
 	}
-	return x, true
+	return x, ok
 }
 
 func (s *Server) showIdentified(w http.ResponseWriter, r *http.Request, code int, x *work, answers map[string]string, problems page.Problems) {

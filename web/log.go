@@ -156,13 +156,8 @@ func shortTime(t, now time.Time) string {
 }
 
 func (s *Server) logPage(w http.ResponseWriter, r *http.Request) {
-	seq, err := s.last(r.Context(), r.PathValue("job"))
-	var x *work
-	if err == nil {
-		x, err = s.weighed(r.Context(), r.PathValue("job"), seq)
-	}
-	if err != nil {
-		s.broken(w, r, err)
+	x, ok := s.asItStands(w, r)
+	if !ok {
 		return
 	}
 	s.showLog(w, r, http.StatusOK, x, x.job.Waits, nil)

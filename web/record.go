@@ -61,6 +61,21 @@ func (s *Server) showStands(w http.ResponseWriter, r *http.Request, code int, x 
 	s.show(w, r, code, page.StandsPage(v))
 }
 
+// asItStands is the job of an address for a page that asks nothing of the steps that come
+// next; what went wrong is answered.
+func (s *Server) asItStands(w http.ResponseWriter, r *http.Request) (*work, bool) {
+	seq, err := s.last(r.Context(), r.PathValue("job"))
+	var x *work
+	if err == nil {
+		x, err = s.weighed(r.Context(), r.PathValue("job"), seq)
+	}
+	if err != nil {
+		s.broken(w, r, err)
+		return nil, false
+	}
+	return x, true
+}
+
 // opened opens the job of a page that needs advice.
 func (s *Server) opened(w http.ResponseWriter, r *http.Request) (*work, bool) {
 	x, err := s.open(r.Context(), r.PathValue("job"))

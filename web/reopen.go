@@ -27,13 +27,8 @@ func (s *Server) isSigned(w http.ResponseWriter, r *http.Request, x *work) {
 }
 
 func (s *Server) reopenPage(w http.ResponseWriter, r *http.Request) {
-	seq, err := s.last(r.Context(), r.PathValue("job"))
-	var x *work
-	if err == nil {
-		x, err = s.weighed(r.Context(), r.PathValue("job"), seq)
-	}
-	if err != nil {
-		s.broken(w, r, err)
+	x, ok := s.asItStands(w, r)
+	if !ok {
 		return
 	}
 	s.showReopen(w, r, http.StatusOK, x, job.ReopenedBody{}, nil)
