@@ -29,7 +29,7 @@ type Settings struct {
 func DefaultSettings() Settings {
 	return Settings{
 		Epsilon: 0.02, LookEpsilon: 0.02, NonePrior: 0.02, PairPrior: 0.08, Components: 3,
-		Lazy: 2e-3, Flip: -2, Surprise: 0.02, NoneWakes: 0.2, PairNear: 60, PairKeep: 20, Workers: 2,
+		Lazy: 1e-3, Flip: -2, Surprise: 0.02, NoneWakes: 0.2, PairNear: 60, PairKeep: 20, Workers: 2,
 	}
 }
 
@@ -62,10 +62,11 @@ type Hyp struct {
 	LogEvidence  float64 // of all readings
 	LogLooks     float64 // part of it that the looks gave
 	Fits         []fit
-	Stale        bool // screened only: its fits miss some readings
-	seen         int  // data that it was screened or fitted on
-	place        int  // where it stood before any reading, from 1; 0 of one that came later
-	met          int  // data that it is taken to meet, beyond those
+	Stale        bool    // screened only: its fits miss some readings
+	stood        float64 // share of the job before the latest data
+	seen         int     // data that it was screened or fitted on
+	place        int     // where it stood before any reading, from 1; 0 of one that came later
+	met          int     // data that it is taken to meet, beyond those
 
 	tries []wrongs // sets of wrong values to begin with, of a pair that was never fitted
 	hint  hint     // and where a glance promised most

@@ -39,6 +39,7 @@ type fitter struct {
 	bel    *Belief
 	w      *prediction.Worker
 	h      *Hyp
+	heard  float64 // log of prior and looks of all that its evidence is for
 	work   Work
 	newton int       // the worker's count when it was borrowed
 	h0     []float64 // predicted values, all data
@@ -57,6 +58,7 @@ type fitter struct {
 	drifts []prediction.Drift
 	floor  float64 // log of prior times evidence under which a branch is not worth a fit
 	own    float64 // the best that this hypothesis has reached, weight times evidence
+	first  *fit    // what came of another start: the fit is wanted if it comes to more
 }
 
 func newFitter(b *Belief) *fitter {
@@ -208,6 +210,9 @@ func (f *fitter) run(c weighted, bad wrongs, from start, data []datum) (fit, boo
 			out.cut, out.phi, out.logEv = true, phi, reach-out.logWeight
 			return out, true
 		}
+		if f.first != nil && step > 0 && f.first.meets(&out, dz, phi-dec) {
+			return *f.first, true
+		}
 		if dec < enough || step == f.steps || step >= patience && phi > hopeless(len(data)) && fell < stillFalling {
 			break
 		}
@@ -225,6 +230,19 @@ func (f *fitter) run(c weighted, bad wrongs, from start, data []datum) (fit, boo
 	out.regime = string(f.w.Sheet().Regime)
 	return out, true
 }
+
+// meets says whether a step from another start ends where this fit stands, no lower.
+func (k *fit) meets(out *fit, dz []float64, phi float64) bool {
+	apart := 0.0
+	for i, d := range dz {
+		off := out.z[i] + d - k.z[i]
+		apart += off * off
+	}
+	return !k.cut && apart < sameTop && phi > k.phi-enough
+}
+
+// sameTop is the square of the distance, in spreads, at which two fits are taken for one.
+const sameTop = 0.1
 
 // set predicts all data where a fit starts. What is known there already is not
 // solved again.
@@ -270,22 +288,22 @@ func (f *fitter) reach(out *fit, data []datum, phi, dec float64) float64 {
 
 // margin is what a fit may gain beyond reach [nat]. Before its first step reach knows little; it is
 // asked all the same of branches with wrong values and of pairs, of which most lead nowhere, but not of
-// what one fault makes of all that was read: there the first step may go anywhere.
+// what one fault makes of all that was read from its first start: there the first step may go anywhere.
 func (f *fitter) margin(step int, bad wrongs) float64 {
 	switch {
 	case step > 0:
 		return vainMargin
-	case bad.none() && len(f.h.Faults) < 2:
+	case bad.none() && len(f.h.Faults) < 2 && f.first == nil:
 		return math.Inf(1)
 	}
 	return vainAtOnce
 }
 
 // stays is the part of what the linear model leaves that counts against a fit, and
-// vainMargin and vainAtOnce [nat] what it may gain beyond that (docs/decisions/035, 043).
+// vainMargin and vainAtOnce [nat] what it may gain beyond that (docs/decisions/035, 043, 045).
 const (
 	stays      = 0.85
-	vainMargin = 0.5
+	vainMargin = 1.5
 	vainAtOnce = 20
 )
 

@@ -15,12 +15,13 @@ const behind = 4
 type floors struct {
 	mu    sync.Mutex
 	ended *sync.Cond
+	b     *Belief
 	logs  []float64 // what a fit came to, NaN until it has ended
 	upTo  []float64 // log of all before the row and of its first fits, as many as have ended without a gap, one more each
 }
 
 func newFloors(b *Belief, row []int) *floors {
-	r := &floors{logs: make([]float64, len(row)), upTo: []float64{b.fitted()}}
+	r := &floors{b: b, logs: make([]float64, len(row)), upTo: []float64{b.fitted()}}
 	for k := range r.logs {
 		r.logs[k] = math.NaN()
 	}
@@ -45,7 +46,7 @@ func (r *floors) done(k int, h *Hyp) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	r.logs[k] = math.Inf(-1)
-	if log := h.log(); !h.Stale && !math.IsNaN(log) { // NaN would stand for one that has not ended: nobody waits for that
+	if log := r.b.heard(h) + h.LogEvidence; !h.Stale && !math.IsNaN(log) { // NaN would stand for one that has not ended: nobody waits for that
 		r.logs[k] = log
 	}
 	for n := len(r.upTo) - 1; n < len(r.logs) && !math.IsNaN(r.logs[n]); n++ {

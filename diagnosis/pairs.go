@@ -392,7 +392,7 @@ func (b *Belief) fromFit(h *Hyp, k *fit, was int, second bool) {
 // glance scores a pair by how far its linear model would fall from where the
 // fault in front fitted.
 func (f *fitter) glance(h *Hyp) float64 {
-	f.h, f.own = h, math.Inf(-1)
+	f.take(h)
 	f.work.Screens++
 	f.w.Begin()
 	best := math.Inf(-1)
@@ -434,7 +434,7 @@ const roughSteps = 7
 
 // roughly scores a pair by a few steps from where the glance promised most.
 func (f *fitter) roughly(h *Hyp) float64 {
-	f.h, f.own = h, math.Inf(-1)
+	f.take(h)
 	f.steps = roughSteps
 	defer func() { f.steps = maxSteps }()
 	f.w.Begin()

@@ -2,6 +2,7 @@ package diagnosis
 
 import (
 	"math"
+	"slices"
 
 	"chargewright/prediction"
 	"chargewright/question"
@@ -125,6 +126,41 @@ func (h *Hyp) sharesSound(b *Belief) bool {
 	return true
 }
 
+// sleeping lists such hypotheses.
+func (b *Belief) sleeping() []int {
+	var out []int
+	for i := range b.Hyps {
+		if b.Hyps[i].sharesSound(b) {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// heard is the log of prior and looks of a hypothesis, and for the sound vehicle of all
+// that share its evidence with it: there are often more of them than of itself.
+func (b *Belief) heard(h *Hyp) float64 {
+	logs := []float64{h.LogPrior + h.LogLooks}
+	if len(h.Faults) == 0 {
+		for _, i := range b.sleeping() {
+			logs = append(logs, b.Hyps[i].LogPrior+b.Hyps[i].LogLooks)
+		}
+	}
+	return logSumExp(logs)
+}
+
+// shares are shares of hypotheses by what their evidence counts for: the sound vehicle's
+// is that of all that share it.
+func (b *Belief) shares(of []float64) []float64 {
+	out := slices.Clone(of)
+	for _, i := range b.sleeping() {
+		if i < len(out) {
+			out[0] += of[i]
+		}
+	}
+	return out
+}
+
 // shareSound gives such hypotheses the sound vehicle's evidence.
 func (b *Belief) shareSound() {
 	for i := range b.Hyps {
@@ -145,7 +181,7 @@ func (b *Belief) wakeIntermittent() {
 	}
 }
 
-// say.
+// logPair is the log of how much rarer two independent faults are than either alone.
 func (b *Belief) logPair() float64 {
 	set := b.prior.Settings
 	return math.Log(set.PairPrior) - 2*math.Log(1-set.PairPrior-set.NonePrior)

@@ -6,9 +6,14 @@ import (
 	"slices"
 )
 
+// take begins with a hypothesis.
+func (f *fitter) take(h *Hyp) {
+	f.h, f.own, f.heard = h, math.Inf(-1), f.bel.heard(h)
+}
+
 // refit fits every component on all the data, those that have fits first.
 func (f *fitter) refit(h *Hyp) {
-	f.h, f.own = h, math.Inf(-1)
+	f.take(h)
 	if h.met > 0 {
 		f.screen(h)
 	}
@@ -133,6 +138,9 @@ func (f *fitter) branch(c weighted, starts []start, data []datum) []fit {
 	if best := topFit(out); best != nil && best.phi < hopeless(len(data)) {
 		out = f.flips(c, *best, out, data)
 	}
+	if best := topFit(out); best != nil && !best.bad.none() && len(f.h.Faults) < 2 {
+		*best = f.pressed(c, start{best.bad, starts[0].at}, *best, data) // it was fitted from one start alone
+	}
 	if best := topFit(out); best != nil && !best.bad.none() {
 		out = f.pardons(c, *best, out, data)
 	}
@@ -244,12 +252,12 @@ func done(fits []fit, bad wrongs) bool {
 	return slices.ContainsFunc(fits, func(k fit) bool { return k.bad == bad })
 }
 
-// best fits from a start and, where the objective came out high, from zero
-// too: the magnitude's posterior can have two tops.
+// best fits from a start and, where the objective came out as it seldom does, from
+// zero too: the magnitude's posterior can have two tops.
 func (f *fitter) best(c weighted, s start, data []datum) (fit, bool) {
 	g, ok := f.run(c, s.bad, s, data)
-	if (!ok || suspicious(g.phi, len(data))) && !isZero(s.at.z) {
-		if o, ok2 := f.run(c, s.bad, start{at: nowhere(len(s.at.z))}, data); ok2 && (!ok || o.phi < g.phi) {
+	if !isZero(s.at.z) && (!ok || f.odd(c, &g, s, data) || suspicious(g.phi, len(data))) {
+		if o, more := f.again(c, s.bad, nowhere(len(s.at.z)).z, g, ok, data); more {
 			g, ok = o, true
 		}
 	}
@@ -257,6 +265,30 @@ func (f *fitter) best(c weighted, s start, data []datum) (fit, bool) {
 		g = f.resting(c, s, g, data)
 	}
 	return g, ok
+}
+
+// again fits from another place, and says whether more came of it than g, a fit from
+// the first one, if there is one. What cannot come to more is given up.
+func (f *fitter) again(c weighted, bad wrongs, z []float64, g fit, ok bool, data []datum) (fit, bool) {
+	whole := ok && !g.cut
+	own := f.own
+	if whole {
+		f.own = math.Max(own, g.logWeight+g.logEv+keepNats)
+	}
+	if ok {
+		f.first = &g
+	}
+	o, fitted := f.run(c, bad, start{at: &fit{z: z}}, data)
+	f.own, f.first = own, nil
+	return o, fitted && !o.cut && (!whole || o.logEv > g.logEv)
+}
+
+// more is the better of a fit and one from another place.
+func (f *fitter) more(c weighted, s start, z []float64, g fit, data []datum) fit {
+	if o, more := f.again(c, s.bad, z, g, true, data); more {
+		return o
+	}
+	return g
 }
 
 // suspicious reports an objective that readings of the fitted vehicle would
@@ -280,7 +312,7 @@ const maxBad = 3
 // least is the log of weight times evidence from which a fit counts: in the job,
 // and within its hypothesis.
 func (f *fitter) least() float64 {
-	return math.Max(f.floor-f.h.LogPrior-f.h.LogLooks, f.own-keepNats)
+	return math.Max(f.floor-f.heard, f.own-keepNats)
 }
 
 // worth reports whether a branch of about this log evidence would count.

@@ -10,7 +10,8 @@ import (
 // hangs on nothing, but on the way there it trickles, and its amps go steeply with both
 // set-points: a fit that reaches nothing by a trickle takes the difference of the set-points
 // as known to a millivolt, and cannot leave from there to where the machine rests clearly.
-// Such a fit is begun again from there.
+// Such a fit is begun again from there. So is one of a machine whose control unit asks for less than the battery
+// has: its amps go from nothing by a hundred amps a volt of what is asked.
 
 // Limits of that.
 const (
@@ -18,12 +19,12 @@ const (
 	tricklesBy  = 5.0 // spreads of its meter that they move by with a spread of the figures: at rest under one, at the knee hundreds [computed]
 )
 
-// resting fits a single fault (or none) of two machines again from where one of them
-// clearly rests, when a fit was given up or makes them trickle. What has more evidence
+// resting fits a single fault (or none) again from where a machine that can rest clearly
+// does, when a fit was given up or makes it trickle. What has more evidence
 // stays: a trickle fits as well as rest does, but over a sliver of the figures.
 func (f *fitter) resting(c weighted, s start, g fit, data []datum) fit {
 	m := f.bel.prior.Model
-	if !m.Sys.Twin() || len(f.h.Faults) > 1 {
+	if !m.CanRest() || len(f.h.Faults) > 1 {
 		return g
 	}
 	at := g.z

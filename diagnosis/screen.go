@@ -19,10 +19,11 @@ const (
 // screenAll screens the hypotheses that the latest data could matter to.
 func (b *Belief) screenAll(ctx context.Context) error {
 	var first, rest []int
+	now := b.shares(b.post)
 	for i := range b.Hyps {
 		switch h := &b.Hyps[i]; {
 		case h.seen == len(b.data) || h.sharesSound(b):
-		case b.post[i] >= unlikely:
+		case now[i] >= unlikely:
 			first = append(first, i)
 		default:
 			rest = append(rest, i)
@@ -52,7 +53,7 @@ func (b *Belief) put(h *Hyp, least float64) bool {
 	for i := max(h.seen, h.met); i < len(b.data); i++ {
 		most += b.data[i].logMost()
 	}
-	if h.log()+most >= least {
+	if b.heard(h)+h.LogEvidence+most >= least {
 		return false
 	}
 	h.LogEvidence += most
@@ -69,8 +70,10 @@ func (d *datum) logMost() float64 {
 	return -math.Log(d.s) - halfLog2Pi
 }
 
-// screen adds the two-box predictive of the new data to a hypothesis of small
-// share, without moving its fits.
+// screen adds what the new data say to a hypothesis of small share, without moving its
+// fits: their two-box predictive, value by value, or what the linear model makes of all data at
+// once where that is more. The first forgives what is wrong, the second learns from what was read: by
+// the first alone a hypothesis that sleeps lost a little at every reading to those that are fitted.
 func (f *fitter) screen(h *Hyp) {
 	f.h = h
 	from := h.seen
@@ -82,7 +85,7 @@ func (f *fitter) screen(h *Hyp) {
 	logs := make([]float64, len(h.Fits))
 	for i := range h.Fits {
 		k := &h.Fits[i]
-		k.logEv += f.predictiveLog(k, from, data)
+		k.logEv = math.Max(k.logEv+f.predictiveLog(k, from, data), f.together(k, data))
 		logs[i] = k.logWeight + k.logEv
 	}
 	h.LogEvidence = logSumExp(logs)
@@ -115,6 +118,24 @@ func (f *fitter) predictiveLog(k *fit, from int, data []datum) float64 {
 		sum += math.Log(right + wrong)
 	}
 	return sum
+}
+
+// together is the log evidence of a fit by the linear model of all data where it stands.
+func (f *fitter) together(k *fit, data []datum) float64 {
+	if len(k.h) != len(data) {
+		return math.Inf(-1)
+	}
+	copy(f.h0, k.h)
+	for i, g := range k.g {
+		clear(f.rows[i][copy(f.rows[i], g):])
+	}
+	out := fit{bad: k.bad, z: k.z}
+	phi := f.objective(out.z, data, out.bad)
+	if !f.linearise(&out, data) {
+		return math.Inf(-1)
+	}
+	_, dec := f.direction(&out)
+	return f.ceiling(&out, data) - math.Max(0, phi-dec)
 }
 
 // extend adds to a fit what was predicted of new data at its z.

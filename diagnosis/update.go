@@ -92,8 +92,9 @@ func (b *Belief) clone() Belief {
 func (b *Belief) update(ctx context.Context, from int, pairs bool) error {
 	b.noneNumbers += b.noneReadings(from)
 	b.LogNone = b.nonePrior + b.noneNumbers + b.noneLooks()
-	before := b.post
+	before := b.shares(b.post)
 	for i := range b.Hyps {
+		b.Hyps[i].stood = before[i]
 		b.Hyps[i].LogLooks = b.logLooks(&b.Hyps[i])
 	}
 	if err := b.screenAll(ctx); err != nil {
@@ -130,9 +131,9 @@ const (
 // refitLeading fits the hypotheses that counted before the new data or count
 // after the screening.
 func (b *Belief) refitLeading(ctx context.Context, before []float64) error {
-	lazy := b.prior.Settings.Lazy
+	lazy, now := b.prior.Settings.Lazy, b.shares(b.post)
 	return b.refitAll(ctx, func(i int) bool {
-		return b.post[i] >= lazy || before[i] >= alwaysFitted || before[i] >= lazy && b.post[i] >= screenedOut*lazy
+		return now[i] >= lazy || before[i] >= alwaysFitted || before[i] >= lazy && now[i] >= screenedOut*lazy
 	})
 }
 
@@ -145,7 +146,8 @@ func (b *Belief) refitAll(ctx context.Context, counts func(i int) bool) error {
 			todo = append(todo, i)
 		}
 	}
-	slices.SortStableFunc(todo, func(x, y int) int { return cmp.Compare(b.post[y], b.post[x]) })
+	now := b.shares(b.post)
+	slices.SortStableFunc(todo, func(x, y int) int { return cmp.Compare(now[y], now[x]) })
 	rising := newFloors(b, todo)
 	err := b.eachOf(ctx, numbers(len(todo)), func(f *fitter, k int) {
 		f.floor = rising.of(k)
@@ -158,15 +160,15 @@ func (b *Belief) refitAll(ctx context.Context, counts func(i int) bool) error {
 	return err
 }
 
-// floor is the log of prior times evidence that has a thousandth of what
-// was fitted: fits that cannot reach it are not finished.
+// floor is the log of prior times evidence that counts beside what was fitted: fits
+// that cannot reach it are not finished.
 func (b *Belief) floor() float64 {
 	return b.fitted() + math.Log(counted)
 }
 
 // counted is the share of the job from which a fit is finished: half of what a
 // hypothesis needs to be fitted at all.
-const counted = 1e-3
+const counted = 5e-4
 
 // fitted is the log of prior times evidence of all that was fitted.
 func (b *Belief) fitted() float64 {
@@ -238,7 +240,8 @@ func (b *Belief) wake(ctx context.Context) error {
 		}
 		b.normalise()
 		fits := b.Work.Fits
-		err := b.refitAll(ctx, func(i int) bool { return b.post[i] > b.prior.Settings.Lazy })
+		now := b.shares(b.post)
+		err := b.refitAll(ctx, func(i int) bool { return now[i] > b.prior.Settings.Lazy })
 		if err != nil || b.Work.Fits == fits {
 			return err
 		}

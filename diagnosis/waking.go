@@ -22,20 +22,16 @@ const (
 )
 
 // elsewhere fits a single fault (or none) again where a machine's two ways to stand
-// hide one from the other, when a fit came out as one seldom does: full field where it regulates,
-// asleep where it is awake, and the reverse.
+// hide one from the other, when a fit came out as one seldom does or was given up though its
+// hypothesis stood well: full field where it regulates, asleep where it is awake, and the reverse.
 func (f *fitter) elsewhere(c weighted, s start, g fit, ok bool, data []datum) (fit, bool) {
 	m := f.bel.prior.Model
-	if !ok || len(f.h.Faults) > 1 || !g.cut && !f.odd(&g, data) {
+	if !ok || len(f.h.Faults) > 1 || !g.cut && !f.odd(c, &g, s, data) {
 		return g, ok
 	}
-	if f.odd(&g, data) {
-		if o, ok := f.run(c, s.bad, start{at: &fit{z: m.Pressed(g.z)}}, data); ok && !o.cut && o.phi < g.phi {
-			g = o
-		}
-	}
+	g = f.pressed(c, s, g, data)
 	known := s.at.n > 0 || f.unfitted()
-	if m.CanWake() && known && (g.cut || f.odd(&g, data)) && f.worth(c, s.at.most(s.bad, data, f.bel.prior.Settings.Epsilon)) {
+	if m.CanWake() && known && (g.cut || f.odd(c, &g, s, data)) && f.worth(c, s.at.most(s.bad, data, f.bel.prior.Settings.Epsilon)) {
 		badly := !g.cut && suspicious(g.phi, len(data))
 		if o, ok := f.sides(c, s, data, badly); ok && !o.cut && (g.cut || o.phi < g.phi) {
 			return o, true
@@ -44,21 +40,66 @@ func (f *fitter) elsewhere(c weighted, s start, g fit, ok bool, data []datum) (f
 	return g, true
 }
 
-// odd says whether a fit came out so that another start is worth a try.
-func (f *fitter) odd(g *fit, data []datum) bool {
-	if f.bel.prior.Model.CanWake() {
-		return !g.cut && seldom(g.phi, len(data))
+// pressed fits again from where the regulator does the other thing.
+func (f *fitter) pressed(c weighted, s start, g fit, data []datum) fit {
+	if !f.odd(c, &g, s, data) && !(g.cut && f.stoodWell(s)) {
+		return g
 	}
-	return !g.cut && suspicious(g.phi, len(data))
+	m := f.bel.prior.Model
+	regulates, full := f.stands(&g)
+	if regulates {
+		g = f.more(c, s, m.Pressed(s.at.z), g, data)
+	}
+	if full {
+		g = f.more(c, s, m.Eased(s.at.z), g, data)
+	}
+	return g
 }
 
-// seldom reports an objective that only one fitted vehicle in twenty would give (the
-// upper twentieth of chi-squared with n degrees, after Cornish and Fisher). With few
-// readings a fit can miss the other side by seven nats and not be suspicious yet. It is
-// asked of machines that wake alone: the other fits that are missed so were all theirs, and
-// each costs work.
+// stands says whether what a fit predicts hangs on the set point at some operating points,
+// and at others on the machine and not on the set point. Of one that was given up nothing is known.
+func (f *fitter) stands(g *fit) (regulates, full bool) {
+	if g.cut {
+		return true, true
+	}
+	for _, row := range g.g {
+		set, flux := f.bel.prior.Model.BySetPoint(row)
+		regulates = regulates || set
+		full = full || flux && !set
+	}
+	return regulates, full
+}
+
+// stoodWell says whether the hypothesis had a part in the job before the latest data and
+// what is begun from knows what was read until then, nothing of it wrong. Where such a fit is given
+// up it is the latest values that dragged it, perhaps to where its machine stands the other way.
+func (f *fitter) stoodWell(s start) bool {
+	return f.h.stood > stoodAt && s.at.n > 0 && s.bad.none()
+}
+
+// stoodAt is the share of the job that such a hypothesis had.
+const stoodAt = 0.01
+
+// odd says whether a fit came out so that another start is worth a try: the values that
+// came since the one it began from raised the objective as they seldom do, under a hypothesis that leads
+// as they do not on average, and it could count if another start undid that.
+func (f *fitter) odd(c weighted, g *fit, s start, data []datum) bool {
+	if g.cut {
+		return false
+	}
+	rose, n := g.phi-s.at.phi, len(data)-s.at.n
+	much := seldom(rose, n) || f.h.stood > leadsAt && 2*rose > float64(n)
+	return much && f.worth(c, g.logEv+rose)
+}
+
+// leadsAt is the share of the job from which a hypothesis leads: there are never many.
+const leadsAt = 0.1
+
+// seldom reports an objective that only one fitted vehicle in ten would give (the
+// upper tenth of chi-squared with n degrees, after Cornish and Fisher). With few
+// readings a fit can miss the other side by seven nats and not be suspicious yet.
 func seldom(phi float64, n int) bool {
-	return 2*phi > float64(n)+1.645*math.Sqrt(2*float64(n))+1.14
+	return 2*phi > float64(n)+1.282*math.Sqrt(2*float64(n))+0.43
 }
 
 // sides fits again from a start, with every running operating point held to the

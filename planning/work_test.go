@@ -58,11 +58,11 @@ func TestWorkOfAReading(t *testing.T) {
 		what      string
 		got, most int
 	}{
-		{"fits an update", update.Fits / n, 193},
-		{"solves an update", update.Solves / n, 803},
-		{"Newton iterations an update", update.Newton / n, 4608},
-		{"solves a next step", next.Solves / n, 2145},
-		{"Newton iterations a next step", next.Newton / n, 12511},
+		{"fits an update", update.Fits / n, 249},
+		{"solves an update", update.Solves / n, 862},
+		{"Newton iterations an update", update.Newton / n, 6076},
+		{"solves a next step", next.Solves / n, 2125},
+		{"Newton iterations a next step", next.Newton / n, 12020},
 	} {
 		if c.got > c.most {
 			t.Errorf("%s: %d, at most %d", c.what, c.got, c.most)
