@@ -311,7 +311,7 @@ func (t *text) figures(a advice.Advice) {
 	}
 	t.head("WHAT THE READINGS SAY OF THE VEHICLE, given the first cause")
 	for _, p := range a.Parameters {
-		t.columns(2, []int{46}, short(p.Name, 45), span(p.Dim, p.Median, p.Low, p.High))
+		t.hang("  "+pad(short(p.Name, 45), 46), span(p.Dim, p.Median, p.Low, p.High))
 	}
 	for _, j := range a.Joints {
 		t.hang("  ", fmt.Sprintf("%s: %s at %s makes %s of heat", j.Name, figure(unit.Ohm, j.Ohms), figure(unit.Amp, j.Amps), figure(unit.Watt, j.Watts)))
