@@ -80,7 +80,9 @@ func (d *Desk) step(in Input, b *diagnosis.Belief, s planning.Step, whole bool) 
 			return out, err
 		}
 	}
-	return d.stopFirst(in, out)
+	out, err := d.stopFirst(in, out)
+	out.LeadsStay = d.leadsStay(out)
+	return out, err
 }
 
 // act fills in a step that measures nothing. It begins where the vehicle may be

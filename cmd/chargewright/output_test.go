@@ -120,6 +120,23 @@ func TestFiguresFit(t *testing.T) {
 	}
 }
 
+// TestLeadsGoOnStanding: no line has leads put on while the engine turns.
+func TestLeadsGoOnStanding(t *testing.T) {
+	step := advice.Step{
+		Hookup:    []advice.Move{{Place: "engine", From: "fast", To: "idle", Say: "Let the engine fall to idle"}},
+		Body:      advice.Body{Leads: []advice.Lead{{Box: "battery volts", Red: &advice.Point{}, Black: &advice.Point{}}}},
+		LeadsStay: true,
+	}
+	for stay, says := range map[bool]string{true: "1. [ ] The leads of the meter stay where they are", false: "1. [ ] Leads of the meter on"} {
+		step.LeadsStay = stay
+		var page text
+		page.step(step)
+		if !strings.Contains(page.String(), says) {
+			t.Errorf("not %q:\n%s", says, page.String())
+		}
+	}
+}
+
 // TestNoAnswer: what has no operating point is no problem of the input.
 func TestNoAnswer(t *testing.T) {
 	p := &question.Procedure{ID: "charge-volts"}
