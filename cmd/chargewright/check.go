@@ -126,33 +126,6 @@ func newChecker(e *env) (*checker, error) {
 	return k, err
 }
 
-// kinds of file and the keys that tell them.
-var kindKeys = map[string][]string{
-	"system":    {"points", "joints", "machine", "regulator", "battery", "faults", "base", "arrangement", "wires", "loads", "params"},
-	"procedure": {"where", "does", "do", "settles", "measure", "look"},
-	"practice":  {"rates", "procedures", "repairs", "labour", "orders", "overhead"},
-	"job":       {"system", "log", "readings", "complaint", "vehicle", "opened"},
-	"figures":   {"template", "manual", "outputs", "cut-in", "field-current", "rotor", "stator", "regulated"},
-	"machine":   {"poles", "winding", "stator-ohms", "inductance", "emf", "diode"},
-}
-
-// kindOf tells the kind of a file by most of its keys; "" when none is known.
-func kindOf(keys []string) string {
-	best, most := "", 0
-	for _, kind := range []string{"figures", "machine", "system", "procedure", "practice", "job"} {
-		n := 0
-		for _, key := range keys {
-			if slices.Contains(kindKeys[kind], key) {
-				n++
-			}
-		}
-		if n > most {
-			best, most = kind, n
-		}
-	}
-	return best
-}
-
 // open reads a file and finds its kind.
 func (k *checker) open(name string) {
 	f := &checkedFile{name: name}
@@ -168,13 +141,7 @@ func (k *checker) open(name string) {
 		f.add(err)
 		return
 	}
-	var keys []string
-	if top.IsMap() {
-		for _, p := range top.Map("file").Pairs() {
-			keys = append(keys, p.Key)
-		}
-	}
-	if f.kind = kindOf(keys); f.kind == "" {
+	if f.kind = kindOf(topKeys(top)); f.kind == "" {
 		f.problems.Add(problem.Problem{
 			File: name, Line: 1, Col: 1, What: "the keys do not tell what kind of file this is",
 			Instead: "system: points, joints, machine; procedure: does, do, settles; practice: rates, repairs; job: system, log; figures: template, manual, outputs",

@@ -30,6 +30,9 @@ func (c *machineCmd) Run(e *env) error {
 	data, err := e.read(c.File)
 	var d *machine.Description
 	if err == nil {
+		err = wanted("machine", c.File, data)
+	}
+	if err == nil {
 		d, err = machine.ParseDescription(c.File, data)
 	}
 	if err := together(append(errs, err)); err != nil {
