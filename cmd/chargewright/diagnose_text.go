@@ -298,7 +298,7 @@ func (t *text) odd(a advice.Advice, guessed []string) {
 	}
 	t.head("DOES NOT FIT")
 	if len(guessed) > 0 {
-		t.hang("  ", strings.Join(guessed, ", ")+": nobody said how the vehicle stood, so it counts as in the test before. Where lamps, load or engine stood otherwise, say so by an entry before it, such as rig: {accessories: \"on\"}: that alone can leave nothing on the list.")
+		t.hang("  ", strings.Join(guessed, ", ")+": nobody said how the vehicle stood, so it counts as in the test before. Where lamps, load or engine stood otherwise, say so in it or by an entry before it, such as rig: {accessories: \"on\"}: that alone can leave nothing on the list.")
 	}
 	for _, id := range ids {
 		r := a.Readings[id]
