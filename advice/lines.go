@@ -42,7 +42,7 @@ func (s *Standing) Lines(step Step) []Line {
 		leads, clamps = append(leads, clamps...), nil
 	}
 	say := s.pairs(step, leads)
-	if s.turns(step.FromRig) && !s.stops(step.Hookup) { // stopFirst has seen that they need not move
+	if s.leadsStay(step) {
 		say = "The leads stay where they are"
 	}
 	for i := range len(step.Hookup) + 1 {
@@ -77,11 +77,17 @@ func (step Step) readOff() string {
 	return ""
 }
 
+// leadsStay says whether the engine turns from before a step to its reading. stopFirst
+// has seen then that no lead need move.
+func (d *Desk) leadsStay(step Step) bool {
+	return d.turns(step.FromRig) && !d.stops(step.Hookup)
+}
+
 // leadsAt is how many moves of a step's hook-up come before the meter's leads: they
 // go on before the key, the start and the load. Where the engine turns throughout
 // they are on.
 func (d *Desk) leadsAt(step Step) int {
-	if d.turns(step.FromRig) && !d.stops(step.Hookup) {
+	if d.leadsStay(step) {
 		return 0
 	}
 	for i, m := range step.Hookup {

@@ -9,6 +9,7 @@ import (
 	"chargewright/planning"
 	"chargewright/question"
 	"chargewright/rig"
+	"chargewright/system"
 	"chargewright/unit"
 )
 
@@ -79,7 +80,9 @@ func (d *Desk) step(in Input, b *diagnosis.Belief, s planning.Step, whole bool) 
 			return out, err
 		}
 	}
-	return d.stopFirst(in, out)
+	out, err := d.stopFirst(in, out)
+	out.LeadsStay = d.leadsStay(out)
+	return out, err
 }
 
 // act fills in a step that measures nothing. It begins where the vehicle may be
@@ -119,7 +122,7 @@ func (d *Desk) act(out *Step, in Input, s planning.Step) error {
 	for _, r := range strings.Split(s.Repair, "+") {
 		rep := d.Practice.Repairs[r]
 		out.Body.Lines = append(out.Body.Lines, rep.Say...)
-		for _, c := range rep.Cautions {
+		for _, c := range d.repairCautions(rep) {
 			if !seen[c] {
 				seen[c] = true
 				out.Body.Cautions = append(out.Body.Cautions, d.cautions([]string{c})...)
@@ -128,6 +131,32 @@ func (d *Desk) act(out *Step, in Input, s planning.Step) error {
 	}
 	out.Why = Odds(s.Chance) + " that this cures it"
 	return nil
+}
+
+// cautionEarth says that the battery's earthed cable comes off first.
+const cautionEarth = "c13"
+
+// repairCautions are a repair's own cautions and, where it takes the battery's earthed
+// cable off, those that the vehicle's hook-up has for the same line: what holds at the
+// battery does not hang on why it is parted (docs/models/safety.md R41).
+func (d *Desk) repairCautions(r system.Repair) []string {
+	out := slices.Clone(r.Cautions)
+	if !slices.Contains(out, cautionEarth) {
+		return out
+	}
+	for _, p := range d.System.Rig.Places {
+		if p.Role != "earth-cable" {
+			continue
+		}
+		for _, m := range p.Moves {
+			for _, c := range m.Cautions {
+				if m.From == 0 && !slices.Contains(out, c) {
+					out = append(out, c)
+				}
+			}
+		}
+	}
+	return out
 }
 
 // why says in words what a test is for.

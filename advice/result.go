@@ -206,6 +206,8 @@ type Step struct {
 	Cut     bool              `json:"cut"`
 	Work    int               `json:"work"`
 
+	LeadsStay bool `json:"-"` // the engine turns throughout: the leads that are on already serve
+
 	Strips []Strip `json:"-"` // where the reading of each box would land
 	Looks  []Class `json:"-"` // what each answer of a look would lead to
 }

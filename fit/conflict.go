@@ -90,7 +90,11 @@ func (s *solver) conflict(list []*Figure, outs []left, worst int) Conflict {
 	v := s.values(outs[worst].fit.z)
 	say := func(f *Figure, v *values) string {
 		p := s.p.predict(v, f)
-		return fmt.Sprintf("%s, %.1f of its tolerance away", unit.Format(f.Dim(), p), math.Abs(f.Misfit(p)))
+		gives := unit.Format(f.Dim(), p)
+		if at, _ := f.middle(); math.Abs(p) < nothing*math.Abs(at) {
+			gives = "nothing"
+		}
+		return fmt.Sprintf("%s, %.1f of its tolerance away", gives, math.Abs(f.Misfit(p)))
 	}
 	given := func(f *Figure) string {
 		at, _ := f.middle()
@@ -106,6 +110,10 @@ func (s *solver) conflict(list []*Figure, outs []left, worst int) Conflict {
 		"%s and %s: %s and %s do not go together. Without the first the machine gives %s; without the second, %s. One of them is misread, or holds for something else than is written.%s",
 		f.ID, g.ID, given(f), given(g), say(f, &v), say(g, &w), hint+s.hint(g))}
 }
+
+// nothing is the share of a figure below which a machine is said to give nothing:
+// what leaks through a solver's diodes is no output.
+const nothing = 1e-3
 
 // agree is how much worse, in squares of standard deviations, the rest may agree
 // without the partner than without the worst: two standard deviations.

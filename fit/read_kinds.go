@@ -3,6 +3,7 @@ package fit
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"chargewright/internal/yamlread"
 	"chargewright/system"
@@ -151,6 +152,9 @@ func (r *reader) warmth(m *yamlread.Map) float64 {
 		return Hot
 	case word == "warm":
 		n.Add("warm may be anything", "cold or hot, or the temperature: 60 degC")
+		return Cold
+	case !strings.ContainsAny(word, "0123456789"):
+		n.Add(fmt.Sprintf("windings %q is not known", word), "cold or hot, or their temperature: 25 degC")
 		return Cold
 	}
 	return n.Quantity(unit.Kelvin, temperatures)

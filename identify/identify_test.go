@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -68,6 +69,46 @@ func TestEverySystem(t *testing.T) {
 	for _, id := range system.Library() {
 		if !slices.Contains(there, id) {
 			t.Errorf("no pair is system %s", id)
+		}
+	}
+}
+
+// TestOtherVolts: a system of the library is named for vehicles of its own volts
+// only. What is built alike at other volts ends in words.
+func TestOtherVolts(t *testing.T) {
+	c := library(t)
+	for _, p := range c.Pairs {
+		if p.System == "" {
+			continue
+		}
+		s, err := system.ByID(p.System)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, volts := range []string{"6", "12", "24"} {
+			seen := typical(c, p.Alternator, p.Wiring)
+			seen["volts"] = volts
+			f, ok := c.Weigh(seen).Of(p.System)
+			if !ok {
+				t.Fatalf("%s is no finding", p.System)
+			}
+			if named := f.System() == p.System; named != (volts == strconv.Itoa(int(s.Volts))) {
+				t.Errorf("%s, a system of %g V, is named for a vehicle of %s V: %v", p.System, s.Volts, volts, named)
+			}
+		}
+	}
+	seen := typical(c, "commanded", "command")
+	seen["volts"] = "24"
+	if v := c.Weigh(seen).Verdict(); strings.Contains(v, "Take system") || !strings.Contains(v, "at other volts") {
+		t.Errorf("24 V: %s", v)
+	}
+}
+
+// TestKeyOut: a look that says "key out" has the caution that says why.
+func TestKeyOut(t *testing.T) {
+	for _, l := range library(t).Looks {
+		if strings.Contains(strings.Join(l.Do, " "), "Key out") && !slices.Contains(l.Cautions, "key") {
+			t.Errorf("%s has the key out and no caution", l.ID)
 		}
 	}
 }

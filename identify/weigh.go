@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strings"
 )
 
 // Finding is one thing that the vehicle may be: an alternator on a wiring.
@@ -11,6 +12,16 @@ type Finding struct {
 	Alternator, Wiring Kind
 	Pair               *Pair // nil when the two do not belong together
 	Probability        float64
+	OtherVolts         bool // the vehicle's volts are not those of the pair's system
+}
+
+// System is the system of the library to take, "" where none holds for what was
+// seen.
+func (f Finding) System() string {
+	if f.Pair == nil || f.OtherVolts {
+		return ""
+	}
+	return f.Pair.System
 }
 
 // Next is a look that would tell more.
@@ -51,6 +62,7 @@ func (c *Catalogue) Weigh(answers map[string]string) Weighed {
 	w := Weighed{None: weights[len(all)], Next: c.next(all, weights, answers)}
 	for i, f := range all {
 		f.Probability = weights[i]
+		f.OtherVolts = f.Pair != nil && f.Pair.System != "" && otherVolts(f.Wiring, answers)
 		w.Findings = append(w.Findings, f)
 	}
 	slices.SortStableFunc(w.Findings, func(a, b Finding) int { return cmp.Compare(b.Probability, a.Probability) })
@@ -80,6 +92,18 @@ func (w Weighed) Of(ids ...string) (Finding, bool) {
 	return Finding{}, false
 }
 
+// Without says what holds where there is no system to take, "" where there is one
+// or the two do not belong together.
+func (f Finding) Without() string {
+	switch {
+	case f.Pair == nil:
+		return ""
+	case f.OtherVolts:
+		return "It is built as system " + f.Pair.System + ", at other volts: what that system predicts does not hold here. Work by the maker's manual, or write a system file with this vehicle's volts, machine and limits."
+	}
+	return f.Pair.Without
+}
+
 // Name is what a technician calls it.
 func (f Finding) Name() string {
 	name := f.Alternator.Name + "; " + f.Wiring.Name
@@ -99,10 +123,24 @@ func (w Weighed) Verdict() string {
 		return "Not settled yet."
 	case f.Pair == nil:
 		return "Alternator and wiring do not belong together. Find out what was changed before anything is measured: the remedy is the right pair, by the maker's parts list. Never earth a blade that the regulator feeds."
-	case f.Pair.System == "":
-		return f.Pair.Without
+	case f.System() == "":
+		return f.Without()
 	}
 	return "Take system: " + f.Pair.System + "."
+}
+
+// otherVolts reports whether the vehicle has volts that its wiring seldom has: the
+// library holds each wiring at the volts that it mostly has.
+func otherVolts(wiring Kind, answers map[string]string) bool {
+	mostly, most := "", 0.0
+	for answer, share := range wiring.Shows["volts"] {
+		if share > most {
+			mostly, most = answer, share
+		}
+	}
+	seen, _, _ := strings.Cut(answers["volts"], "-") // 12-two: two batteries, 12 V
+	held, _, _ := strings.Cut(mostly, "-")
+	return seen != "" && seen != held
 }
 
 // findings lists every alternator on every wiring with what it counts before any

@@ -51,6 +51,7 @@ type folder struct {
 	shelf Shelf
 	j     *Job
 	seen  map[string]Event
+	said  bool // somebody said how the vehicle stands since the last test
 }
 
 func (f *folder) apply(e Event) error {

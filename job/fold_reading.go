@@ -120,6 +120,7 @@ func (f *folder) stand(b *ReadingBody, p *question.Procedure) error {
 	if p == nil {
 		return f.standFree(b)
 	}
+	f.said = false
 	target, err := p.Target(f.j.System)
 	if err != nil {
 		return err
@@ -151,6 +152,9 @@ func (f *folder) standFree(b *ReadingBody) error {
 	if stated == nil {
 		stated = map[string]string{}
 		f.assume("%s: no hook-up was given, so it is the last one in the log: %s", b.ID, f.words(f.j.Rig))
+		if !f.said {
+			f.j.Guessed = append(f.j.Guessed, b.ID)
+		}
 	}
 	for _, h := range b.Held {
 		if place, position, ok := f.drawing(h.What); ok && stated[place] == "" && h.Target > 0 {
@@ -216,6 +220,7 @@ func lowest(mask uint16) int {
 // the system says that they cannot have: then they stand where the shortest way
 // to a state with the places seen leads.
 func (f *folder) found(stated map[string]string) error {
+	f.said = true
 	places, err := f.places(stated)
 	if err != nil {
 		return err

@@ -32,6 +32,7 @@ type Job struct {
 	Epoch int       // repairs so far
 
 	Assumed []string // what was taken for granted, as sentences to print
+	Guessed []string // free readings whose hook-up is that of the test before them: nobody said it
 
 	Customer string      // id in the workshop's table; "" = none
 	Waits    WaitsBody   // For "" = it does not

@@ -108,14 +108,19 @@ func parseValue(s string, dim unit.Dim) (ValueBody, error) {
 		if err != nil {
 			return ValueBody{}, err
 		}
-		lo, err := unit.Parse(dim, m[1])
+		low := m[1]
+		lo, err := unit.Parse(dim, low)
 		if err != nil { // "0.5 to 0.7 V": the unit stands once
-			if again, err2 := unit.Parse(dim, m[1]+" "+unitOf(m[2])); err2 == nil {
-				lo, err = again, nil
+			whole := low + " " + unitOf(m[2])
+			if again, err2 := unit.Parse(dim, whole); err2 == nil {
+				low, lo, err = whole, again, nil
 			}
 		}
-		if err == nil && lo >= hi {
-			err = &unit.Refusal{Given: s, What: "runs from the higher to the lower value", Instead: "between " + m[2] + " and " + m[1]}
+		switch {
+		case err == nil && lo == hi:
+			err = &unit.Refusal{Given: s, What: "has two ends that are alike", Instead: m[2] + ", or the two that it lies between"}
+		case err == nil && lo > hi:
+			err = &unit.Refusal{Given: s, What: "runs from the higher to the lower value", Instead: "between " + m[2] + " and " + low}
 		}
 		return ValueBody{How: string(question.Between), Lo: lo, Hi: hi}, err
 	}

@@ -78,13 +78,36 @@ func (d *Description) Run(c Condition) (*Answer, error) {
 	if c.Field == nil && d.RotorOhms == 0 {
 		return nil, ErrNoField
 	}
+	var a *Answer
+	var err error
 	switch {
 	case c.Field != nil:
-		return d.at(c, *c.Field, d.fedBy(c))
+		a, err = d.at(c, *c.Field, d.fedBy(c))
 	case c.Speed == 0:
-		return d.still(c)
+		a, err = d.still(c)
+	default:
+		a, err = d.fullField(c)
 	}
-	return d.fullField(c)
+	if err != nil {
+		return nil, err
+	}
+	return a, c.drawn(a)
+}
+
+// drawn refuses what draws more than there is: a current that is held, whatever the
+// volts, would take its terminal below the case, which no load and no rotor does.
+func (c Condition) drawn(a *Answer) error {
+	var problems []error
+	if c.Side.LoadAmps > 0 && a.StudVolts.Mean < 0 {
+		problems = append(problems, fmt.Errorf("machine and battery together do not give a load of %g A", c.Side.LoadAmps))
+	}
+	if c.Field != nil && *c.Field > 0 && a.FedBy == FedByDPlus && a.DPlusVolts.Mean < 0 {
+		problems = append(problems, fmt.Errorf("D+ does not give a field current of %g A here", *c.Field))
+	}
+	if len(problems) == 0 {
+		return nil
+	}
+	return &unfit{errors.Join(problems...)}
 }
 
 // fedBy says where the field current comes from.

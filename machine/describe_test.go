@@ -212,6 +212,30 @@ func TestFullField(t *testing.T) {
 	}
 }
 
+// A current that is held is refused where nothing gives it, instead of taking output or
+// D+ below the case; where it is given, it is held.
+func TestNothingGivesThat(t *testing.T) {
+	d := demo(t)
+	speed := 6000.0 / 60 * 2 * math.Pi
+	side := Side{EMF: 12.6, Ohms: 0.01}
+	field := 300.0
+	if _, err := d.Run(Condition{Speed: speed, Side: side, Field: &field}); err == nil || !Refused(err) {
+		t.Errorf("a field current of 300 A from D+: %v", err)
+	}
+	field = 2.5
+	if a, err := d.Run(Condition{Speed: speed, Side: side, Field: &field}); err != nil || a.Field != 2.5 {
+		t.Errorf("a field current of 2.5 A: %v", err)
+	}
+	side.LoadAmps = 5000
+	if _, err := d.Run(Condition{Speed: speed, Side: side}); err == nil || !Refused(err) {
+		t.Errorf("a load of 5000 A: %v", err)
+	}
+	side.LoadAmps = 200 // the battery gives most of it
+	if a, err := d.Run(Condition{Speed: speed, Side: side}); err != nil || a.Load != 200 {
+		t.Errorf("a load of 200 A: %v", err)
+	}
+}
+
 // At a crawl the machine does not feed itself; standing still it draws nothing;
 // with a positive diode shorted it warms its rotor off the battery.
 // common practice: 2 A to 4 A, D+ about a volt below the battery.

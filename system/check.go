@@ -4,6 +4,7 @@ import (
 	"maps"
 	"slices"
 	"strconv"
+	"strings"
 
 	"chargewright/internal/yamlread"
 )
@@ -41,22 +42,42 @@ func (r *reader) must(ref yamlread.Ref, kind, word string, also ...string) {
 		return
 	}
 	if ref.Line == r.hookAt.Line && ref.Col == r.hookAt.Col {
-		if key := kind + " " + ref.ID; r.based {
-			if r.gone[key] {
-				return
-			}
-			if r.gone == nil {
-				r.gone = map[string]bool{}
-			}
-			r.gone[key] = true
+		key := kind + " " + ref.ID
+		if r.gone[key] {
+			return
+		}
+		if r.gone == nil {
+			r.gone = map[string]bool{}
+		}
+		r.gone[key] = true
+		if r.based {
 			r.f.Add(ref.Pos, "the base speaks of "+word+" "+ref.ID+", which this file leaves out", "that "+kind+" kept; or what speaks of it laid over, or under without:")
 			return
 		}
-		r.f.Add(ref.Pos, "the hook-ups speak of "+word+" "+ref.ID+", which this file has not", "that "+kind+"; or its place under places with other sets; or without: [that place]")
+		place := r.placesOf(ref.ID)
+		r.f.Add(ref.Pos, "the hook-ups speak of "+word+" "+ref.ID+", which this file has not", "that "+kind+"; or "+place+" under places with other sets; or without: ["+place+"]")
 		return
 	}
 	known := slices.AppendSeq(also, maps.Keys(r.ids[kind]))
 	r.f.Add(ref.Pos, "no "+word+" is called "+ref.ID, yamlread.Suggest(ref.ID, known))
+}
+
+// placesOf names the places that switch an element or parameter.
+func (r *reader) placesOf(id string) string {
+	var out []string
+	for _, p := range r.s.Rig.Places {
+		for _, at := range p.Positions {
+			for _, x := range at.Sets {
+				if x.Element == id && !slices.Contains(out, p.ID) {
+					out = append(out, p.ID)
+				}
+			}
+		}
+	}
+	if len(out) == 0 {
+		return "its place"
+	}
+	return strings.Join(out, ", ")
 }
 
 // checkReference: exactly one point is the zero of all voltages.

@@ -137,9 +137,9 @@ func (s *Server) found(v *page.Fitted, lib *identify.Catalogue, w identify.Weigh
 		v.Found = append(v.Found, page.Found{Name: "None of these", Share: advice.Percent(w.None)})
 	}
 	v.Verdict = w.Verdict()
-	if f := w.Findings[0]; f.Pair != nil && f.Pair.System != "" {
-		v.System = f.Pair.System
-		v.Open, v.Open2 = "/jobs/new?system="+url.QueryEscape(f.Pair.System), "New job on this system"
+	if f := w.Findings[0]; f.System() != "" {
+		v.System = f.System()
+		v.Open, v.Open2 = "/jobs/new?system="+url.QueryEscape(f.System()), "New job on this system"
 	}
 }
 

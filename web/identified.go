@@ -156,9 +156,9 @@ func otherwise(w identify.Weighed, answers map[string]string, base string) page.
 		Do:  "Measure nothing more here until it is clear. Look again at what is least certain.",
 		Log: page.Link{Text: "Say under Log what this job waits for", To: base + "/log"},
 	}
-	if f := w.Findings[0]; w.Settled() && f.Pair != nil && f.Pair.System != "" {
+	if f := w.Findings[0]; w.Settled() && f.System() != "" {
 		out.Do = "Measure nothing more here. Put the vehicle back as it rolled in first: engine off, key out, leads and jumpers off. Then open a new job on the other arrangement and take the readings anew there; close this one with a signature that says so."
-		out.Open = page.Link{Text: "New job on " + f.Pair.System, To: "/jobs/new?system=" + url.QueryEscape(f.Pair.System) + "&" + lookQuery(answers)}
+		out.Open = page.Link{Text: "New job on " + f.System(), To: "/jobs/new?system=" + url.QueryEscape(f.System()) + "&" + lookQuery(answers)}
 	}
 	return out
 }

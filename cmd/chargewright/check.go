@@ -11,6 +11,7 @@ import (
 	"chargewright/fit"
 	"chargewright/internal/yamlread"
 	"chargewright/job"
+	"chargewright/machine"
 	"chargewright/prediction"
 	"chargewright/problem"
 	"chargewright/question"
@@ -18,7 +19,7 @@ import (
 )
 
 type checkCmd struct {
-	Files  []string `arg:"" help:"System, procedure, practice, job and figures files. Which is which is told by their keys." placeholder:"FILE"`
+	Files  []string `arg:"" help:"System, procedure, practice, job, figures and machine files. Which is which is told by their keys." placeholder:"FILE"`
 	JSON   bool     `name:"json" help:"Print JSON instead of text."`
 	Schema bool     `help:"Hold them against their JSON schemas too."`
 	Fix    bool     `help:"Write the ids of readings that have none into job files."`
@@ -125,32 +126,6 @@ func newChecker(e *env) (*checker, error) {
 	return k, err
 }
 
-// kinds of file and the keys that tell them.
-var kindKeys = map[string][]string{
-	"system":    {"points", "joints", "machine", "regulator", "battery", "faults"},
-	"procedure": {"where", "does", "do", "settles", "measure", "look"},
-	"practice":  {"rates", "procedures", "repairs", "labour", "orders", "overhead"},
-	"job":       {"system", "log", "readings", "complaint", "vehicle", "opened"},
-	"figures":   {"template", "manual", "outputs", "cut-in", "field-current", "rotor", "stator", "regulated"},
-}
-
-// kindOf tells the kind of a file by most of its keys; "" when none is known.
-func kindOf(keys []string) string {
-	best, most := "", 0
-	for _, kind := range []string{"figures", "system", "procedure", "practice", "job"} {
-		n := 0
-		for _, key := range keys {
-			if slices.Contains(kindKeys[kind], key) {
-				n++
-			}
-		}
-		if n > most {
-			best, most = kind, n
-		}
-	}
-	return best
-}
-
 // open reads a file and finds its kind.
 func (k *checker) open(name string) {
 	f := &checkedFile{name: name}
@@ -166,13 +141,7 @@ func (k *checker) open(name string) {
 		f.add(err)
 		return
 	}
-	var keys []string
-	if top.IsMap() {
-		for _, p := range top.Map("file").Pairs() {
-			keys = append(keys, p.Key)
-		}
-	}
-	if f.kind = kindOf(keys); f.kind == "" {
+	if f.kind = kindOf(topKeys(top)); f.kind == "" {
 		f.problems.Add(problem.Problem{
 			File: name, Line: 1, Col: 1, What: "the keys do not tell what kind of file this is",
 			Instead: "system: points, joints, machine; procedure: does, do, settles; practice: rates, repairs; job: system, log; figures: template, manual, outputs",
@@ -197,6 +166,9 @@ func (k *checker) run() {
 			k.system(f)
 		case "figures":
 			_, err := fit.Parse(f.name, f.data, func(id string) (*system.System, error) { return openSystem(k.e, id) })
+			f.add(err)
+		case "machine":
+			_, err := machine.ParseDescription(f.name, f.data)
 			f.add(err)
 		}
 	}

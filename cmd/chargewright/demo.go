@@ -25,7 +25,7 @@ type demoCmd struct {
 	JSON  bool   `name:"json" help:"Print the events of the job as JSON."`
 	Fault string `help:"Hide this fault instead of a drawn one." placeholder:"ID"`
 	// The default is what the README and the benchmark are about.
-	System string `help:"The arrangement that the vehicle has." default:"isolated-earth-side" placeholder:"ID"`
+	System string `help:"The arrangement that the vehicle has, one of the library." default:"isolated-earth-side" placeholder:"ID"`
 }
 
 // stageStream separates the stage's chances from all others of a seed.
@@ -113,6 +113,9 @@ type hiddenVehicle struct {
 
 // stage hides a fault and hears the complaint.
 func (c *demoCmd) stage() (*advice.Desk, *hiddenVehicle, error) {
+	if !slices.Contains(system.Library(), c.System) {
+		return nil, nil, unknown("system", c.System, system.Library())
+	}
 	sys, err := system.ByID(c.System)
 	if err != nil {
 		return nil, nil, err

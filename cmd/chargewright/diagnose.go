@@ -45,6 +45,9 @@ func (c *diagnoseCmd) ask(e *env) (*job.Job, advice.Advice, *system.Practice, er
 	if err != nil {
 		return nil, advice.Advice{}, nil, err
 	}
+	if err := wanted("job", name, data); err != nil {
+		return nil, advice.Advice{}, nil, err
+	}
 	shelf, err := e.jobShelf(path.Dir(c.Job), c.System, c.Practice)
 	if err != nil {
 		return nil, advice.Advice{}, nil, err

@@ -19,7 +19,7 @@ func (t *text) diagnosis(j *job.Job, a advice.Advice, top int) {
 	t.readings(a)
 	t.causes(a, top)
 	t.evidence(a)
-	t.odd(a)
+	t.odd(a, j.Guessed)
 	t.figures(a)
 	t.next(a)
 }
@@ -278,18 +278,28 @@ func (t *text) evidence(a advice.Advice) {
 	t.line(2, "Each reading is weighed with all the others known, so what two of them say together is not counted twice.")
 }
 
-// odd points at readings that nothing explains.
-func (t *text) odd(a advice.Advice) {
+// half is the share of none of these from which a guessed hook-up is pointed at.
+const half = 0.5
+
+// odd points at readings that nothing explains, and at hook-ups that were guessed where
+// nothing explains them all.
+func (t *text) odd(a advice.Advice, guessed []string) {
 	var ids []string
 	for _, id := range a.Order {
 		if a.Readings[id].Unexplained {
 			ids = append(ids, id)
 		}
 	}
-	if len(ids) == 0 {
+	if a.NoneOfThese < half {
+		guessed = nil
+	}
+	if len(ids)+len(guessed) == 0 {
 		return
 	}
 	t.head("DOES NOT FIT")
+	if len(guessed) > 0 {
+		t.hang("  ", strings.Join(guessed, ", ")+": nobody said how the vehicle stood, so it counts as in the test before. Where lamps, load or engine stood otherwise, say so in it or by an entry before it, such as rig: {accessories: \"on\"}: that alone can leave nothing on the list.")
+	}
 	for _, id := range ids {
 		r := a.Readings[id]
 		say := fmt.Sprintf("%s: one so far out would come in %s of such jobs", r.Name, percent(r.PSurprise))
@@ -311,7 +321,7 @@ func (t *text) figures(a advice.Advice) {
 	}
 	t.head("WHAT THE READINGS SAY OF THE VEHICLE, given the first cause")
 	for _, p := range a.Parameters {
-		t.columns(2, []int{46}, short(p.Name, 45), span(p.Dim, p.Median, p.Low, p.High))
+		t.hang("  "+pad(short(p.Name, 45), 46), span(p.Dim, p.Median, p.Low, p.High))
 	}
 	for _, j := range a.Joints {
 		t.hang("  ", fmt.Sprintf("%s: %s at %s makes %s of heat", j.Name, figure(unit.Ohm, j.Ohms), figure(unit.Amp, j.Amps), figure(unit.Watt, j.Watts)))

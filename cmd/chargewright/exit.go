@@ -72,6 +72,9 @@ func disk() (fs.FS, string) {
 
 // read reads a file named on the command line or in a job file.
 func (e *env) read(name string) ([]byte, error) {
+	if name == "" {
+		return nil, errors.New("the name of a file is empty: name the file")
+	}
 	data, err := fs.ReadFile(e.fs, e.name(name))
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, fmt.Errorf("there is no file %s", name)

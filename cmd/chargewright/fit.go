@@ -29,6 +29,9 @@ func (c *fitCmd) Run(e *env) error {
 	if err != nil {
 		return err
 	}
+	if err := wanted("figures", c.Figures, data); err != nil {
+		return err
+	}
 	x, err := fit.Parse(c.Figures, data, func(id string) (*system.System, error) { return openSystem(e, id) })
 	if err != nil {
 		return err

@@ -99,8 +99,11 @@ func (t *text) finding(lib *identify.Catalogue, f identify.Finding) {
 		return
 	}
 	t.cause("  ", f.Name(), f.Probability)
-	if f.Pair.System != "" {
-		t.line(5, "system: %s", f.Pair.System)
+	switch {
+	case f.System() != "":
+		t.line(5, "system: %s", f.System())
+	case f.OtherVolts:
+		t.line(5, "no system: %s is for other volts", f.Pair.System)
 	}
 }
 
@@ -153,7 +156,7 @@ func identified(lib *identify.Catalogue, answers map[string]string, w identify.W
 	for _, f := range w.Findings {
 		x := findingOut{Alternator: f.Alternator.ID, Wiring: f.Wiring.ID, Name: f.Alternator.Name + "; " + f.Wiring.Name, Probability: f.Probability, Pair: f.Pair != nil}
 		if f.Pair != nil {
-			x.System, x.Without = f.Pair.System, f.Pair.Without
+			x.System, x.Without = f.System(), f.Without()
 		} else {
 			x.Would = lib.Would(f.Alternator.ID, f.Wiring.ID)
 		}

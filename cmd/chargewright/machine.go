@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 
@@ -28,6 +29,9 @@ func (c *machineCmd) Run(e *env) error {
 	errs = append(errs, err)
 	data, err := e.read(c.File)
 	var d *machine.Description
+	if err == nil {
+		err = wanted("machine", c.File, data)
+	}
 	if err == nil {
 		d, err = machine.ParseDescription(c.File, data)
 	}
@@ -79,6 +83,9 @@ func (c *machineCmd) condition() (machine.Condition, error) {
 	}
 	at := machine.Condition{Wave: true}
 	at.Speed = read("--speed", c.Speed, unit.AngularSpeed, "rpm")
+	if at.Speed > mostSpeed {
+		list.Add(problem.Problem{What: "--speed: " + strconv.Quote(c.Speed) + " is faster than such a rotor holds together", Instead: "one up to " + unit.Format(unit.AngularSpeed, mostSpeed)})
+	}
 	if c.Field != "" {
 		field := read("--field", c.Field, unit.Amp, "A")
 		at.Field = &field
@@ -87,15 +94,21 @@ func (c *machineCmd) condition() (machine.Condition, error) {
 	if len(parts) == 3 {
 		at.Side.EMF = read("--side", parts[0], unit.Volt, "V")
 		at.Side.Ohms = read("--side", parts[1], unit.Ohm, "Ohm")
-		if amps, err := unit.Parse(unit.Amp, parts[2]); err == nil {
-			at.Side.LoadAmps = amps
+		if _, err := unit.Parse(unit.Amp, parts[2]); err == nil {
+			at.Side.LoadAmps = read("--side", parts[2], unit.Amp, "A")
 		} else if at.Side.LoadOhms = read("--side", parts[2], unit.Ohm, "Ohm"); at.Side.LoadOhms == 0 && len(list) == 0 {
 			list.Add(problem.Problem{What: "--side: a load of 0 Ohm shorts the output", Instead: "0 A for no load"})
 		}
 	} else {
 		list.Add(problem.Problem{What: fmt.Sprintf("--side: %q has %d parts", c.Side, len(parts)), Instead: "three, with decimal points: 12.6V,10mOhm,0.3Ohm"})
 	}
+	changed := map[string]bool{}
 	for _, f := range c.Fault {
+		name, _, _ := strings.Cut(f, "=")
+		if changed[name] {
+			list.Add(problem.Problem{What: "--fault: " + name + " is given twice", Instead: "one of them"})
+		}
+		changed[name] = true
 		if err := fault(&at.Changes, f); err != nil {
 			what, instead, _ := strings.Cut(err.Error(), "; write instead: ")
 			list.Add(problem.Problem{What: "--fault: " + what, Instead: instead})
@@ -103,6 +116,10 @@ func (c *machineCmd) condition() (machine.Condition, error) {
 	}
 	return at, list.Err()
 }
+
+// mostSpeed is the fastest that a machine is run: half as fast again as the 20,000
+// rpm that fast ones are built for (memory), and where figures of a fit end [rad/s].
+const mostSpeed = 30000 * math.Pi / 30
 
 // bare reads a quantity whose unit may be left out.
 func bare(dim unit.Dim, s, suffix string) (float64, error) {

@@ -6,12 +6,15 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"unicode/utf8"
 
+	"chargewright/advice"
 	"chargewright/internal/near"
 	"chargewright/internal/sample"
 	"chargewright/internal/schemas/schematest"
 	"chargewright/question"
 	"chargewright/system"
+	"chargewright/unit"
 )
 
 // satisfies holds what a command printed against its schema.
@@ -95,6 +98,41 @@ func TestExitCodes(t *testing.T) {
 		}
 		if (c.code == exitAnswer) == (said.Len() > 0) {
 			t.Errorf("%v: on standard error: %q", c.args, said.String())
+		}
+	}
+}
+
+// TestFiguresFit: what the readings say of the vehicle stays within the page, however
+// long the figures are.
+func TestFiguresFit(t *testing.T) {
+	var page text
+	page.figures(advice.Advice{Parameters: []advice.Parameter{
+		{Name: "change of the regulated voltage with temperature", Dim: unit.VoltPerKelvin, Median: -0.0101, Low: -0.0166, High: -0.00343},
+		{Name: "flux constant", Dim: unit.VoltSecond, Median: 0.0129, Low: 0.0125, High: 0.0132},
+	}})
+	for _, line := range strings.Split(page.String(), "\n") {
+		if n := utf8.RuneCountInString(line); n > width {
+			t.Errorf("%d columns: %s", n, line)
+		}
+	}
+	if !strings.Contains(strings.Join(strings.Fields(page.String()), " "), "12.9 mV.s (12.5 mV.s to 13.2 mV.s)") {
+		t.Errorf("something is left out:\n%s", page.String())
+	}
+}
+
+// TestLeadsGoOnStanding: no line has leads put on while the engine turns.
+func TestLeadsGoOnStanding(t *testing.T) {
+	step := advice.Step{
+		Hookup:    []advice.Move{{Place: "engine", From: "fast", To: "idle", Say: "Let the engine fall to idle"}},
+		Body:      advice.Body{Leads: []advice.Lead{{Box: "battery volts", Red: &advice.Point{}, Black: &advice.Point{}}}},
+		LeadsStay: true,
+	}
+	for stay, says := range map[bool]string{true: "1. [ ] The leads of the meter stay where they are", false: "1. [ ] Leads of the meter on"} {
+		step.LeadsStay = stay
+		var page text
+		page.step(step)
+		if !strings.Contains(page.String(), says) {
+			t.Errorf("not %q:\n%s", says, page.String())
 		}
 	}
 }

@@ -9,7 +9,7 @@ import (
 )
 
 type schemaCmd struct {
-	Name string `arg:"" optional:"" help:"A kind of file (system, procedure, practice, job, figures, export) or a command, for what it prints with --json. Without it, all are listed." placeholder:"NAME"`
+	Name string `arg:"" optional:"" help:"A kind of file (system, procedure, practice, job, figures, machine, export) or a command, for what it prints with --json. Without it, all are listed." placeholder:"NAME"`
 }
 
 // Run prints a JSON schema, or lists them.

@@ -130,17 +130,22 @@ func ours(ts *testscript.TestScript, neg bool, args []string) {
 }
 
 // blocks writes the YAML blocks of a page of docs into one file, as its reader
-// would; those marked as examples are left.
+// would; those marked as examples are left. With "last" it is the last example.
 func blocks(ts *testscript.TestScript, neg bool, args []string) {
-	if neg || len(args) != 2 {
-		ts.Fatalf("usage: blocks PAGE FILE")
+	if neg || len(args) < 2 || len(args) > 3 || len(args) == 3 && args[2] != "last" {
+		ts.Fatalf("usage: blocks PAGE FILE [last]")
 	}
 	turn.Lock()
 	page, err := os.ReadFile(filepath.Join("..", "..", "docs", args[0]))
 	turn.Unlock()
 	ts.Check(err)
 	var out strings.Builder
-	for _, after := range strings.Split(string(page), "```yaml\n")[1:] {
+	begin, from := "```yaml\n", 1
+	if len(args) == 3 {
+		begin = "```yaml example\n"
+		from = strings.Count(string(page), begin)
+	}
+	for _, after := range strings.Split(string(page), begin)[from:] {
 		block, _, closed := strings.Cut(after, "```")
 		if !closed {
 			ts.Fatalf("%s: a block is not closed", args[0])

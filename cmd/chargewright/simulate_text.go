@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"chargewright/question"
@@ -72,13 +73,22 @@ func (s *situation) conditionWords(x *simulated) string {
 	return strings.Join(words, "; ")
 }
 
+// unseen is by how much a value must be smaller than the meter's own uncertainty to be
+// printed as 0: what leaks through a solver's diodes is no reading.
+const unseen = 100
+
 // widths of the columns: name, median, interval, meter.
 var readingColumns = []int{30, 12, 22}
 
 func (v *predicted) print(t *text) {
 	dim, _ := v.obs.Dim()
 	tail := (1 - coverage) / 2
-	show := func(si float64) string { return unit.Format(dim, figures(si)) }
+	show := func(si float64) string {
+		if math.Abs(si) < v.u/unseen {
+			si = 0
+		}
+		return unit.Format(dim, figures(si))
+	}
 	name := v.obs.Note
 	if len(wrapText(name, readingColumns[0]-1)) > 1 {
 		t.line(2, "%s", name)

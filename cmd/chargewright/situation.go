@@ -129,6 +129,10 @@ func (s *situation) settings(args []string) error {
 			list = append(list, problemf("--set battery.soc=\"40 %\"", "--set %s has no value", arg))
 			continue
 		}
+		if slices.ContainsFunc(s.set, func(x setting) bool { return x.id == id }) {
+			list = append(list, problemf("one value", "--set %s is given twice", id))
+			continue
+		}
 		list = append(list, s.setOne(id, words))
 	}
 	return together(list)

@@ -147,14 +147,18 @@ func (t *text) hookup(s advice.Step) {
 			t.hang("           ! ", c.Text)
 		}
 	}
+	leads := "Leads of the meter on, as below"
+	if s.LeadsStay { // nobody moves a lead while the engine turns
+		leads = "The leads of the meter stay where they are, as below"
+	}
 	for i, m := range s.Hookup {
 		if i == s.LeadsAt && leadsGoOn(s) {
-			line("Leads of the meter on, as below", ownCautions(s))
+			line(leads, ownCautions(s))
 		}
 		line(m.Say, m.Cautions)
 	}
 	if s.LeadsAt == len(s.Hookup) && leadsGoOn(s) {
-		line("Leads of the meter on, as below", ownCautions(s))
+		line(leads, ownCautions(s))
 	}
 }
 

@@ -2,6 +2,7 @@ package yamlread
 
 import (
 	"regexp"
+	"slices"
 	"strings"
 
 	"go.yaml.in/yaml/v4"
@@ -45,6 +46,29 @@ func (f *File) commaMadeKey(value, key, empty *yaml.Node) bool {
 	}
 	f.addComma(value, key)
 	return true
+}
+
+// cutWords reports words that a comma has cut: {what: burnt, now bright} is what: burnt
+// and an empty key "now bright". It returns how many keys from the i-th were made so.
+func (m *Map) cutWords(i int) int {
+	empty := func(k int) bool {
+		v := m.pairs[k].Value.y
+		return v.Kind == yaml.ScalarNode && v.Value == "" && v.Style == 0 && !slices.Contains(m.asked, m.pairs[k].Key)
+	}
+	if i == 0 || m.y.Style&yaml.FlowStyle == 0 || !empty(i) {
+		return 0
+	}
+	before := m.pairs[i-1].Value.y
+	if before.Kind != yaml.ScalarNode || before.Value == "" || before.Style != 0 {
+		return 0
+	}
+	words, n := before.Value, 0
+	for ; i+n < len(m.pairs) && empty(i+n); n++ {
+		words += ", " + m.pairs[i+n].Key
+	}
+	m.f.Add(m.pairs[i].At, m.label+": a comma in braces ends a value, and "+quote(m.pairs[i].Key)+" stands behind it",
+		"quotes round the words: "+m.pairs[i-1].Key+": "+quote(words))
+	return n
 }
 
 // Commas reports every pair of items of a list that a decimal comma may have

@@ -1,6 +1,7 @@
 package yamlread
 
 import (
+	"slices"
 	"strconv"
 
 	"go.yaml.in/yaml/v4"
@@ -153,13 +154,15 @@ func (m *Map) Only() (Pair, bool) {
 
 // Done reports every key that was not asked for, with the nearest one that was.
 func (m *Map) Done() {
-	for _, p := range m.pairs {
-		known := false
-		for _, a := range m.asked {
-			known = known || a == p.Key
+	for i := 0; i < len(m.pairs); i++ {
+		p := m.pairs[i]
+		if slices.Contains(m.asked, p.Key) {
+			continue
 		}
-		if !known {
-			m.f.Add(p.At, m.label+": unknown key "+quote(p.Key), Suggest(p.Key, m.asked))
+		if n := m.cutWords(i); n > 0 {
+			i += n - 1
+			continue
 		}
+		m.f.Add(p.At, m.label+": unknown key "+quote(p.Key), Suggest(p.Key, m.asked))
 	}
 }
