@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"path"
 	"slices"
@@ -106,22 +107,37 @@ func (c *reportCmd) named() error {
 	if !slices.Contains(sheets.Papers(), c.Paper) {
 		errs = append(errs, unknown("paper", c.Paper, sheets.Papers()))
 	}
-	for id := range c.Calibrated {
-		if _, ok := meter.Find(id); !ok {
-			var known []string
-			for _, in := range meter.Catalogue() {
-				known = append(known, in.ID)
-			}
-			errs = append(errs, unknown("meter", id, known))
-		}
-	}
+	errs = append(errs, c.calibrations()...)
 	if _, err := time.LoadLocation(c.Zone); err != nil {
 		errs = append(errs, problemf("such as Europe/Paris, or UTC", "--zone %s: no time zone is called so", c.Zone))
 	}
-	if _, err := time.Parse(time.DateOnly, c.Date); c.Date != "" && err != nil {
+	if c.Date != "" && !isDay(c.Date) {
 		errs = append(errs, problemf("such as 2026-11-25", "--date %s is no date", c.Date))
 	}
 	return together(errs)
+}
+
+// calibrations refuses meters that there are not and days that are none.
+func (c *reportCmd) calibrations() (errs []error) {
+	var known []string
+	for _, in := range meter.Catalogue() {
+		known = append(known, in.ID)
+	}
+	for _, id := range slices.Sorted(maps.Keys(c.Calibrated)) {
+		if !slices.Contains(known, id) {
+			errs = append(errs, unknown("meter", id, known))
+		}
+		if day := c.Calibrated[id]; !isDay(day) {
+			errs = append(errs, problemf("such as 2026-11-25", "--calibrated %s=%s is no date", id, day))
+		}
+	}
+	return errs
+}
+
+// isDay reports whether words are a date.
+func isDay(s string) bool {
+	_, err := time.Parse(time.DateOnly, s)
+	return err == nil
 }
 
 // name is what problems of the job are said of.
