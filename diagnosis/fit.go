@@ -232,13 +232,13 @@ func (f *fitter) run(c weighted, bad wrongs, from start, data []datum) (fit, boo
 }
 
 // meets says whether a step from another start ends where this fit stands, no lower.
-func (k *fit) meets(out *fit, dz []float64, phi float64) bool {
+func (f *fit) meets(out *fit, dz []float64, phi float64) bool {
 	apart := 0.0
 	for i, d := range dz {
-		off := out.z[i] + d - k.z[i]
+		off := out.z[i] + d - f.z[i]
 		apart += off * off
 	}
-	return !k.cut && apart < sameTop && phi > k.phi-enough
+	return !f.cut && apart < sameTop && phi > f.phi-enough
 }
 
 // sameTop is the square of the distance, in spreads, at which two fits are taken for one.

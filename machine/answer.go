@@ -102,7 +102,7 @@ func (c Condition) drawn(a *Answer) error {
 		problems = append(problems, fmt.Errorf("machine and battery together do not give a load of %g A", c.Side.LoadAmps))
 	}
 	if c.Field != nil && *c.Field > 0 && a.FedBy == FedByDPlus && a.DPlusVolts.Mean < 0 {
-		problems = append(problems, fmt.Errorf("D+ does not give a field current of %g A here", *c.Field))
+		problems = append(problems, fmt.Errorf("no field current of %g A comes from D+ here", *c.Field))
 	}
 	if len(problems) == 0 {
 		return nil

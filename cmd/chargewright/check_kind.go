@@ -58,11 +58,9 @@ var takes = map[string]string{
 // every key of it would be told as unknown.
 func wanted(kind, name string, data []byte) error {
 	doc, top := yamlread.Open(name, data)
-	if doc.Err() != nil {
-		return nil // the loader tells
-	}
 	keys := topKeys(top)
-	if is := kindOf(keys); is != "" && ofKind(keys, kind) == 0 {
+	readable := doc.Err() == nil // if not, the loader tells
+	if is := kindOf(keys); readable && is != "" && ofKind(keys, kind) == 0 {
 		return problem.List{{File: name, Line: 1, Col: 1, What: "this is a " + is + " file, and a " + kind + " file is wanted", Instead: takes[is] + " for this one"}}
 	}
 	return nil
