@@ -70,10 +70,11 @@ func (q *onServer) Add(ctx context.Context, tx *sql.Tx, tasks ...Task) error {
 	return nil
 }
 
-// Waiting implements Queue.
+// Waiting implements Queue. What is due within seconds is available already, and taken when
+// it is due.
 func (q *onServer) Waiting(ctx context.Context) (n int, err error) {
 	err = q.db.Read(ctx, func(tx *sql.Tx) error {
-		return tx.QueryRowContext(ctx, "SELECT count(*) FROM river_job WHERE state IN ('available', 'running') OR state IN ('scheduled', 'retryable') AND scheduled_at <= now()").Scan(&n)
+		return tx.QueryRowContext(ctx, "SELECT count(*) FROM river_job WHERE state = 'running' OR state IN ('available', 'scheduled', 'retryable') AND scheduled_at <= now()").Scan(&n)
 	})
 	return n, err
 }
