@@ -254,10 +254,7 @@ func (f *fitter) set(out *fit, from start, data []datum) bool {
 		clear(out.z)
 		h = nil
 	}
-	copy(f.h0, h)
-	for i, g := range from.at.g[:len(h)] {
-		clear(f.rows[i][copy(f.rows[i], g):])
-	}
+	f.takeUp(h, from.at.g)
 	if len(h) == 0 && isZero(out.z) && f.recall(out.blank, data, 0) {
 		return true
 	}
@@ -266,6 +263,14 @@ func (f *fitter) set(out *fit, from start, data []datum) bool {
 	}
 	clear(out.z)
 	return f.evaluate(out.comp, out.z, data, 0) == nil
+}
+
+// takeUp takes up predictions and their derivatives that a fit has kept.
+func (f *fitter) takeUp(h []float64, g [][]float64) {
+	copy(f.h0, h)
+	for i := range h {
+		clear(f.rows[i][copy(f.rows[i], g[i]):])
+	}
 }
 
 // keepRows keeps in a fit what the fitter has just predicted.

@@ -138,10 +138,10 @@ func (f *fitter) branch(c weighted, starts []start, data []datum) []fit {
 	if best := topFit(out); best != nil && best.phi < hopeless(len(data)) {
 		out = f.flips(c, *best, out, data)
 	}
-	if best := topFit(out); best != nil && !best.bad.none() && len(f.h.Faults) < 2 {
-		*best = f.pressed(c, start{best.bad, starts[0].at}, *best, data) // it was fitted from one start alone
-	}
 	if best := topFit(out); best != nil && !best.bad.none() {
+		if len(f.h.Faults) < 2 {
+			*best = f.pressed(c, start{best.bad, starts[0].at}, *best, data) // it was fitted from one start alone
+		}
 		out = f.pardons(c, *best, out, data)
 	}
 	return out
@@ -257,7 +257,11 @@ func done(fits []fit, bad wrongs) bool {
 func (f *fitter) best(c weighted, s start, data []datum) (fit, bool) {
 	g, ok := f.run(c, s.bad, s, data)
 	if !isZero(s.at.z) && (!ok || f.odd(c, &g, s, data) || suspicious(g.phi, len(data))) {
-		if o, more := f.again(c, s.bad, nowhere(len(s.at.z)).z, g, ok, data); more {
+		first := &g
+		if !ok {
+			first = nil
+		}
+		if o, more := f.again(c, s.bad, nowhere(len(s.at.z)).z, first, data); more {
 			g, ok = o, true
 		}
 	}
@@ -267,25 +271,23 @@ func (f *fitter) best(c weighted, s start, data []datum) (fit, bool) {
 	return g, ok
 }
 
-// again fits from another place, and says whether more came of it than g, a fit from
-// the first one, if there is one. What cannot come to more is given up.
-func (f *fitter) again(c weighted, bad wrongs, z []float64, g fit, ok bool, data []datum) (fit, bool) {
-	whole := ok && !g.cut
+// again fits from another place, and says whether more came of it than of the first one,
+// nil where nothing did. What cannot come to more is given up.
+func (f *fitter) again(c weighted, bad wrongs, z []float64, first *fit, data []datum) (fit, bool) {
+	whole := first != nil && !first.cut
 	own := f.own
 	if whole {
-		f.own = math.Max(own, g.logWeight+g.logEv+keepNats)
+		f.own = math.Max(own, first.logWeight+first.logEv+keepNats)
 	}
-	if ok {
-		f.first = &g
-	}
+	f.first = first
 	o, fitted := f.run(c, bad, start{at: &fit{z: z}}, data)
 	f.own, f.first = own, nil
-	return o, fitted && !o.cut && (!whole || o.logEv > g.logEv)
+	return o, fitted && !o.cut && (!whole || o.logEv > first.logEv)
 }
 
 // more is the better of a fit and one from another place.
 func (f *fitter) more(c weighted, s start, z []float64, g fit, data []datum) fit {
-	if o, more := f.again(c, s.bad, z, g, true, data); more {
+	if o, more := f.again(c, s.bad, z, &g, data); more {
 		return o
 	}
 	return g

@@ -125,10 +125,7 @@ func (f *fitter) together(k *fit, data []datum) float64 {
 	if len(k.h) != len(data) {
 		return math.Inf(-1)
 	}
-	copy(f.h0, k.h)
-	for i, g := range k.g {
-		clear(f.rows[i][copy(f.rows[i], g):])
-	}
+	f.takeUp(k.h, k.g)
 	out := fit{bad: k.bad, z: k.z}
 	phi := f.objective(out.z, data, out.bad)
 	if !f.linearise(&out, data) {

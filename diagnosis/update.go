@@ -131,22 +131,22 @@ const (
 // refitLeading fits the hypotheses that counted before the new data or count
 // after the screening.
 func (b *Belief) refitLeading(ctx context.Context, before []float64) error {
-	lazy, now := b.prior.Settings.Lazy, b.shares(b.post)
-	return b.refitAll(ctx, func(i int) bool {
-		return now[i] >= lazy || before[i] >= alwaysFitted || before[i] >= lazy && now[i] >= screenedOut*lazy
+	lazy := b.prior.Settings.Lazy
+	return b.refitAll(ctx, func(i int, now float64) bool {
+		return now >= lazy || before[i] >= alwaysFitted || before[i] >= lazy && now >= screenedOut*lazy
 	})
 }
 
 // refitAll fits the stale hypotheses that count, the likeliest first: what they
 // reach is the floor for the rest.
-func (b *Belief) refitAll(ctx context.Context, counts func(i int) bool) error {
+func (b *Belief) refitAll(ctx context.Context, counts func(i int, share float64) bool) error {
+	now := b.shares(b.post)
 	var todo []int
 	for i := range b.Hyps {
-		if h := &b.Hyps[i]; h.Stale && !h.sharesSound(b) && counts(i) {
+		if h := &b.Hyps[i]; h.Stale && !h.sharesSound(b) && counts(i, now[i]) {
 			todo = append(todo, i)
 		}
 	}
-	now := b.shares(b.post)
 	slices.SortStableFunc(todo, func(x, y int) int { return cmp.Compare(now[y], now[x]) })
 	rising := newFloors(b, todo)
 	err := b.eachOf(ctx, numbers(len(todo)), func(f *fitter, k int) {
@@ -240,8 +240,7 @@ func (b *Belief) wake(ctx context.Context) error {
 		}
 		b.normalise()
 		fits := b.Work.Fits
-		now := b.shares(b.post)
-		err := b.refitAll(ctx, func(i int) bool { return now[i] > b.prior.Settings.Lazy })
+		err := b.refitAll(ctx, func(_ int, share float64) bool { return share > b.prior.Settings.Lazy })
 		if err != nil || b.Work.Fits == fits {
 			return err
 		}
