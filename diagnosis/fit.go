@@ -25,7 +25,9 @@ type fit struct {
 	doubt     wrongs      // later data that are likelier wrong than right, seen from here
 	logEv     float64
 	phi       float64
-	rows      []int       // datum of each row
+	rows      []int       // datum of each row, those measured first
+	measured  int         // how many those are
+	let       float64     // objective of one-sided values that have no say (letGo)
 	j         [][]float64 // scaled rows dh/dz / s
 	m         []float64   // Cholesky factor of I + J Jᵀ
 	b         []float64   // M⁻¹ (r + J z)
@@ -312,40 +314,6 @@ const (
 	vainAtOnce = 20
 )
 
-// ceiling is the log evidence of a fit that met every value that is not bad. One that is
-// may be a slip of anything within the spread of its prediction.
-func (f *fitter) ceiling(out *fit, data []datum) float64 {
-	return f.logMet(out, data, func(i int) float64 { return out.variance(f.rows[i]) })
-}
-
-// logMet is the log evidence of a fit but for its misfit; more is the variance
-// that a value taken as wrong has beside its own.
-func (f *fitter) logMet(out *fit, data []datum, more func(i int) float64) float64 {
-	eps := f.bel.prior.Settings.Epsilon
-	n := len(out.rows)
-	le := 0.0
-	for i := range n {
-		le -= math.Log(out.m[i*n+i])
-	}
-	for i := range data {
-		if out.bad.has(i) {
-			le += data[i].logWrong(eps, f.h0[i], math.Hypot(data[i].s, math.Sqrt(more(i))))
-		} else {
-			le += data[i].logMet(eps)
-		}
-	}
-	return le
-}
-
-// logMet is the log density of a value that is right and met exactly.
-func (d *datum) logMet(eps float64) float64 {
-	le := math.Log1p(-eps)
-	if d.how == question.Measured {
-		le += -math.Log(d.s) - halfLog2Pi
-	}
-	return le
-}
-
 func allBad(bad wrongs, data []datum) bool {
 	for i := range data {
 		if !bad.has(i) {
@@ -357,27 +325,29 @@ func allBad(bad wrongs, data []datum) bool {
 
 // linearise builds J, M and b at out.z from the last evaluation.
 func (f *fitter) linearise(out *fit, data []datum) bool {
-	out.rows, out.j = out.rows[:0], out.j[:0]
+	out.rows, out.measured = rowsOf(out, data)
+	out.j, out.let = out.j[:0], 0
 	var e []float64
-	for i := range data {
+	var sides []side
+	for n, i := range out.rows {
 		d := &data[i]
-		if out.bad.has(i) {
-			continue
-		}
 		row := make([]float64, len(out.z))
-		r := residual(d, f.h0[i])
-		inside := d.how != question.Measured && r == 0
 		dot := 0.0
 		for k, v := range f.rows[i] {
-			if !inside {
-				row[k] = v / d.s
-				dot += row[k] * out.z[k]
-			}
+			row[k] = v / d.s
+			dot += row[k] * out.z[k]
 		}
-		out.rows = append(out.rows, i)
+		if n >= out.measured {
+			sides = append(sides, sideOf(d, f.h0[i], row, dot))
+		}
 		out.j = append(out.j, row)
-		e = append(e, r+dot)
+		e = append(e, residual(d, f.h0[i])+dot)
 	}
+	return f.settle(out, e, sides)
+}
+
+// factor makes M and b of J and e.
+func (f *fitter) factor(out *fit, e []float64) bool {
 	n := len(e)
 	out.m = make([]float64, n*n)
 	for i := range n {
@@ -389,7 +359,7 @@ func (f *fitter) linearise(out *fit, data []datum) bool {
 	if !cholesky(out.m, n) {
 		return false
 	}
-	out.b = e
+	out.b = slices.Clone(e)
 	cholSolve(out.m, n, out.b)
 	return true
 }
@@ -418,7 +388,7 @@ func (f *fitter) direction(out *fit) (dz []float64, dec float64) {
 			dz[k] *= longestStep / l
 		}
 	}
-	return dz, dec / 2
+	return dz, dec/2 + out.let
 }
 
 // line moves z along dz as far as the objective falls.
@@ -449,46 +419,4 @@ func (f *fitter) line(out *fit, dz []float64, phi float64, data []datum) (float6
 func (f *fitter) swap() {
 	f.h0, f.h1 = f.h1, f.h0
 	f.rows, f.old = f.old, f.rows
-}
-
-// evidence integrates the Gaussian around the fit and leaves each value out in
-// turn.
-func (f *fitter) evidence(out *fit, data []datum) {
-	n := len(out.rows)
-	out.logEv = f.ceiling(out, data) - out.phi
-	inv := cholInverseDiag(out.m, n)
-	out.inv = inv
-	out.loo = make([]float64, n)
-	for i, di := range out.rows {
-		v := 1 / inv[i]
-		e := out.b[i] * v
-		if data[di].how == question.Measured {
-			out.loo[i] = -e*e/(2*v) - math.Log(v)/2 - math.Log(data[di].s) - halfLog2Pi
-		} else {
-			out.loo[i] = -e * e / (2 * v)
-		}
-	}
-}
-
-const halfLog2Pi = 0.9189385332046727
-
-// variance is the posterior variance of a quantity whose derivative with
-// respect to z is g (unscaled): |g|² - (Jg)ᵀ M⁻¹ (Jg).
-func (f *fit) variance(g []float64) float64 {
-	n := len(f.j)
-	q := make([]float64, n)
-	for i, row := range f.j {
-		q[i] = dot(row, g)
-	}
-	c := append([]float64(nil), q...)
-	cholSolve(f.m, n, c)
-	return math.Max(0, dot(g, g)-dot(q, c))
-}
-
-// logWrongOf is the log density of a row's value being wrong, given the others:
-// its leave-one-out prediction says what a slip would read.
-func (f *fit) logWrongOf(row int, d *datum, eps float64) float64 {
-	v := 1 / f.inv[row]
-	h := d.y - d.s*f.b[row]*v
-	return d.logWrong(eps, h, d.s*math.Sqrt(v))
 }

@@ -242,9 +242,9 @@ func (m *Model) applyFaults(a *assembly, h Hypothesis, comp Component, z []float
 		}
 		for _, ch := range f.Changes {
 			if i, ok := m.elemAt[ch.Target]; ok {
-				a.elem[i] = changed(a.elem[i], ch, mag)
+				a.elem[i] = m.changed(a.elem[i], ch, mag, z)
 			} else if i, ok := m.scalAt[ch.Target]; ok {
-				a.scal[i] = changed(a.scal[i], ch, mag)
+				a.scal[i] = m.changed(a.scal[i], ch, mag, z)
 			}
 		}
 	}
@@ -252,12 +252,12 @@ func (m *Model) applyFaults(a *assembly, h Hypothesis, comp Component, z []float
 }
 
 // changed applies one change of a fault.
-func changed(v number, ch system.Change, mag number) number {
+func (m *Model) changed(v number, ch system.Change, mag number, z []float64) number {
 	switch ch.How {
 	case "set":
 		return exactly(ch.Value)
 	case "open":
-		return exactly(circuit.Open)
+		return m.broken(z)
 	case "times":
 		v.scale(ch.Value)
 	case "plus":

@@ -33,6 +33,9 @@ type Model struct {
 	soft    int // coordinate of the model term for asymmetric output
 	ripple  int // coordinate of the model term for ripple
 	dplus   int // coordinate of the model term for D+, -1 where no machine has field diodes
+	leak    int // coordinate of what a broken connection leaks
+	megohm  int // coordinate of what an ohmmeter makes of it
+	stray   int // coordinate of what a voltmeter's leads pick up
 	par     params
 	faults  map[string]int
 	// patterns are the rectifier patterns of each fault, one for each machine.
@@ -92,7 +95,7 @@ type Drift struct {
 	SD    float64
 }
 
-// Drifts are what moves from reading to reading; none where the system has none.
+// Drifts are what moves from reading to reading.
 func (m *Model) Drifts() []Drift {
 	var out []Drift
 	for _, s := range m.scalars {
@@ -101,7 +104,7 @@ func (m *Model) Drifts() []Drift {
 			out = append(out, Drift{s.z, volts / s.spread})
 		}
 	}
-	return out
+	return append(out, Drift{m.stray, strayDrift})
 }
 
 // scalarDefaults are the parameters the models know, with the value a system
@@ -193,6 +196,9 @@ func Compile(sys *system.System) (*Model, error) {
 	if sys.Machine.DPlus != "" {
 		m.dplus = m.coordinate("model.dplus", "model term: voltage of D+", unit.One)
 	}
+	m.leak = m.coordinate("open.leak", "what a broken connection leaks", unit.One)
+	m.megohm = m.coordinate("model.megohm", "model term: what an ohmmeter makes of a leak", unit.One)
+	m.stray = m.coordinate("model.stray", "model term: what a voltmeter's leads pick up", unit.One)
 	var err error
 	if m.main, err = main.Compile(); err != nil {
 		return nil, err

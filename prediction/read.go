@@ -160,7 +160,7 @@ func (w *Worker) ReadBoth(p, q *Probe, rowP, rowQ []float64) (float64, float64) 
 	}
 	w.ownOhms(p, a, rowP)
 	w.ownOhms(q, b, rowQ)
-	return a, b
+	return a + w.strayVolts(p, w.seed, rowP), b + w.strayVolts(q, w.other.seed, rowQ)
 }
 
 // straight says whether a probe reads a voltage of the operating point or a current that
@@ -224,11 +224,17 @@ func (w *Worker) chain(row []float64) {
 func (w *Worker) readStraight(p *Probe, row []float64) float64 {
 	clear(w.seed)
 	x := w.sow(p, w.seed)
-	if row != nil {
+	switch {
+	case row != nil:
 		w.chain(row)
 		w.ownOhms(p, x, row)
+	case w.z[w.M.stray] == 0 || p.kind != question.Volts:
+		return x
+	default:
+		clear(w.grad)
+		w.main.Gradient(w.seed, w.grad)
 	}
-	return x
+	return x + w.strayVolts(p, w.seed, row)
 }
 
 // prepare factors the passive network with the battery as its ohmic part and
@@ -270,12 +276,15 @@ func (w *Worker) readOhms(p *Probe, row []float64) float64 {
 	w.prepare(circuit.Open)
 	clear(w.pgrad)
 	r := w.passive.Transfer(p.red, p.black, p.red, p.black, w.pgrad)
-	for _, l := range w.a.plink {
-		if row != nil {
-			row[l.z] += w.pgrad[l.p] * l.d
-		}
+	shows, byOhms, byZ := w.M.megohms(r, w.z)
+	if row == nil {
+		return shows
 	}
-	return r
+	for _, l := range w.a.plink {
+		row[l.z] += w.pgrad[l.p] * l.d * byOhms
+	}
+	row[w.M.megohm] += byZ
+	return shows
 }
 
 // machineParams are a machine's parameters as they stand.

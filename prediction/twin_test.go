@@ -111,8 +111,10 @@ func TestTwinWarmAsCold(t *testing.T) {
 				continue
 			}
 			for k := range z {
-				z[k] = rng.NormFloat64()
-				by[k] = z[k] + 0.3*rng.NormFloat64()
+				if !slices.Contains(m.LeakTerms(), k) {
+					z[k] = rng.NormFloat64()
+					by[k] = z[k] + 0.3*rng.NormFloat64()
+				}
 			}
 			warm.Begin()
 			warm.Hold(h, comp, by)

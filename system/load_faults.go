@@ -74,8 +74,8 @@ func (r *reader) changes(x *Fault, m *yamlread.Map) *unit.Dim {
 		of := unit.Ohm
 		if k, ok := paramKinds[v.Target]; ok {
 			of = k.Dim
-			if v.How == "open" {
-				how.Add(v.Target+" is a number and cannot be opened", "how: set")
+			if v.How == "open" && of != unit.Ohm {
+				how.Add(v.Target+" is no resistance and cannot be opened", "how: set")
 			}
 		}
 		if strings.HasPrefix(v.How, "times") {

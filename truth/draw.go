@@ -45,9 +45,9 @@ func Figures(rng *rand.Rand, m *prediction.Model, faults []int, o DrawOptions) V
 		v.Name = m.Sys.Faults[faults[0]].ID
 	}
 	spread, n := max(o.Spread, 0), max(o.Components, 1)
-	late := m.DPlusTerm()
+	late := lateTerms(m)
 	for i := range v.Z {
-		if i == late {
+		if slices.Contains(late, i) {
 			continue
 		}
 		v.Z[i] = rng.NormFloat64()
@@ -55,9 +55,9 @@ func Figures(rng *rand.Rand, m *prediction.Model, faults []int, o DrawOptions) V
 			v.Z[i] *= spread
 		}
 	}
-	if late >= 0 {
-		// From a stream of its own: the term came later, and a seed's vehicle stays what it was.
-		v.Z[late] = spread * rand.New(rand.NewPCG(math.Float64bits(v.Z[0]), math.Float64bits(v.Z[1]))).NormFloat64()
+	for k, i := range late {
+		// From streams of their own: these terms came later, and a seed's vehicle stays what it was.
+		v.Z[i] = spread * rand.New(rand.NewPCG(math.Float64bits(v.Z[0]), math.Float64bits(v.Z[1])+uint64(k))).NormFloat64()
 	}
 	for _, i := range modelTerms(m) {
 		v.Z[i] /= math.Max(spread, 1e-9) // the prediction's own error is no spread of vehicles
@@ -71,6 +71,14 @@ func Figures(rng *rand.Rand, m *prediction.Model, faults []int, o DrawOptions) V
 		}
 	}
 	return v
+}
+
+// lateTerms are the coordinates that vehicles were drawn without once.
+func lateTerms(m *prediction.Model) []int {
+	if d := m.DPlusTerm(); d >= 0 {
+		return append([]int{d}, m.LeakTerms()...)
+	}
+	return m.LeakTerms()
 }
 
 // magnitude is how bad fault k of the vehicle is, SI.

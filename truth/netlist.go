@@ -3,6 +3,7 @@ package truth
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"chargewright/circuit"
@@ -148,7 +149,11 @@ func (v *Vehicle) Write(m *prediction.Model, s question.Setup, o Options, settle
 // key is the seed of a vehicle's own chances: it hangs on the vehicle alone.
 func (v *Vehicle) key(m *prediction.Model) uint64 {
 	words := v.Name + " " + strings.Join(v.FaultIDs(m.Sys), " ")
-	for _, z := range v.Z {
+	later := m.LeakTerms() // a hand stays what it was
+	for i, z := range v.Z {
+		if slices.Contains(later, i) {
+			continue
+		}
 		words += fmt.Sprintf(" %.3f", z)
 	}
 	return stream(0, words, 0).Uint64()

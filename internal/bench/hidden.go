@@ -180,8 +180,12 @@ func (w *world) answer(c *hiddenCase, q question.Question, epoch, again int) ([]
 	rng := rand.New(rand.NewPCG(c.seed, h.Sum64()))
 	if t := drifting(c.answer); t != nil {
 		t.Drift = t.Drift[:0]
-		for range w.model.Drifts() {
-			t.Drift = append(t.Drift, rng.NormFloat64())
+		for _, d := range w.model.Drifts() {
+			from := rng
+			if d.Coord == w.model.StrayTerm() { // came later: a stream of its own, and a seed's readings stay what they were
+				from = rand.New(rand.NewPCG(c.seed+1, h.Sum64()))
+			}
+			t.Drift = append(t.Drift, from.NormFloat64())
 		}
 	}
 	exact, err := c.answer.Answer(q)

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -163,7 +164,11 @@ func written(o question.Observable, v question.Value, rng *rand.Rand) (string, e
 	if !ok {
 		return "", fmt.Errorf("no meter is called %s", o.Meter)
 	}
+	dim, _ := o.Dim()
 	u, _, _, err := in.Standard(string(o.Kind), v.X)
+	if over := (*meter.OverRange)(nil); errors.As(err, &over) {
+		return "over " + unit.Format(dim, over.Full), nil
+	}
 	if err != nil {
 		return "", err
 	}
@@ -172,7 +177,6 @@ func written(o question.Observable, v question.Value, rng *rand.Rand) (string, e
 	if err != nil {
 		return "", err
 	}
-	dim, _ := o.Dim()
 	places := max(0, int(math.Round(-math.Log10(res))))
 	text := strconv.FormatFloat(math.Round(shown/res)*res, 'f', places, 64)
 	if strings.Trim(text, "-0.") == "" {

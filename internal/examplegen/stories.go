@@ -65,8 +65,8 @@ invented too: an independent circuit simulator solved the whole vehicle in the
 time domain and the answers went through meters with their noise
 (internal/examplegen, examples/source).
 What is really wrong: the rotor winding is open.`,
-		Faults: []fault{{ID: "rotor-open"}}, Figures: map[string]float64{"battery.soc": flat}, Meters: kit, Seed: 11,
-		Procedures: []string{"look-belt", "battery-rest-volts", "charge-volts", "field-ends", "field-feed-key-on", "plug-pins-key-on"},
+		Faults: []fault{{ID: "rotor-open"}}, Figures: map[string]float64{"battery.soc": flat, "open.leak": 0.4}, Meters: kit, Seed: 11,
+		Procedures: []string{"look-belt", "battery-rest-volts", "charge-volts", "field-ends", "field-feed-key-on", "plug-pins-key-on", "bench-rotor-ohms"},
 	},
 	{
 		File: "low-output", Complaint: "low-charge", Words: "lights go dim in traffic, battery low by the week's end",

@@ -9,6 +9,7 @@ package testcar
 import (
 	_ "embed"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"slices"
 
@@ -131,8 +132,15 @@ type Truth struct {
 // magnitude of each fault from one of components equal normals.
 func (c *Car) Draw(rng *rand.Rand, faults []int, components int) Truth {
 	t := Truth{Faults: faults, Z: make([]float64, c.Model.Dims())}
+	later := c.Model.LeakTerms()
 	for i := range t.Z {
-		t.Z[i] = rng.NormFloat64()
+		if !slices.Contains(later, i) {
+			t.Z[i] = rng.NormFloat64()
+		}
+	}
+	stream := lateStream(t.Z[0])
+	for _, i := range later {
+		t.Z[i] = stream.NormFloat64()
 	}
 	for k, f := range faults {
 		if m := c.Sys.Faults[f].Magnitude; m != nil {
@@ -141,6 +149,10 @@ func (c *Car) Draw(rng *rand.Rand, faults []int, components int) Truth {
 	}
 	return t
 }
+
+// lateStream draws what vehicles were drawn without once, so that a seed's vehicle stays
+// what it was in all else; x is a number that it drew before.
+func lateStream(x float64) *rand.Rand { return rand.New(rand.NewPCG(math.Float64bits(x), 1)) }
 
 // Middling is a vehicle with every free figure at its median and the faults at
 // the middle of their range.
@@ -176,7 +188,11 @@ func (c *Car) Exact(w *prediction.Worker, t Truth, q question.Question) ([]float
 func (t Truth) drifted(m *prediction.Model, rng *rand.Rand) Truth {
 	t.Z = slices.Clone(t.Z)
 	for _, d := range m.Drifts() {
-		t.Z[d.Coord] += d.SD * rng.NormFloat64()
+		from := rng
+		if d.Coord == m.StrayTerm() {
+			from = lateStream(t.Z[0] + t.Z[m.Drifts()[0].Coord])
+		}
+		t.Z[d.Coord] += d.SD * from.NormFloat64()
 	}
 	return t
 }
