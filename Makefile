@@ -10,7 +10,8 @@ SHELL       := /bin/bash
 # used or measured is compiled by the profile of cmd/chargewright/default.pgo
 # (decision 040): with it everything would be compiled twice. Nobody debugs what is
 # built here, and what is shipped is stripped: the compiler writes no tables for a
-# debugger, a tenth of its work [measured: 54.0 s of processor time, 48.5 so]. Stack traces and profiles do not need them.
+# debugger, a tenth of its work [measured: 54.0 s of processor time, 48.5 so]. Stack
+# traces and profiles do not need them.
 export CGO_ENABLED := 0
 export GOAMD64     := v1
 export GOFLAGS     := -buildvcs=false -pgo=off -gcflags=all=-dwarf=false
