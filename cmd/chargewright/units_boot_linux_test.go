@@ -124,6 +124,10 @@ func call(number, argument uintptr) error {
 	return nil
 }
 
+// coldLine has what is started in a machine work nothing out ahead, as every other server of
+// these tests: each of them would begin with plans of all arrangements.
+const coldLine = coldVariable + "=1\n"
+
 // run is what happens in the machine that the unit is started in.
 const inTheMachine = `
 exec 2>/probe/errors
@@ -288,7 +292,7 @@ func TestUnitUnderSystemd(t *testing.T) {
 		unitDir + "outside.service":             "[Service]\nType=oneshot\nUser=nobody\nExecStart=/usr/local/bin/" + insideProgram + " /probe/free\nStandardOutput=file:/probe/outside\n",
 		unitDir + "probe.service":               probeService,
 		unitDir + "probe.target":                probeTarget,
-		"etc/chargewright/chargewright.env":     "CHARGEWRIGHT_ARGS=--listen " + at + " --metrics " + figures + "\n",
+		"etc/chargewright/chargewright.env":     "CHARGEWRIGHT_ARGS=--listen " + at + " --metrics " + figures + "\n" + coldLine,
 		"probe/run":                             inTheMachine,
 		"etc/tmpfiles.d/chargewright-test.conf": "# nothing\n",
 	})

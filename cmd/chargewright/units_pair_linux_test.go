@@ -56,7 +56,7 @@ func TestTemplateUnitUnderSystemd(t *testing.T) {
 	a, b := freePort(t), freePort(t)
 	database := strings.Replace(s.Address("public"), s.Dir, "/pg", 1)
 	env := func(at string) string {
-		return "CHARGEWRIGHT_DATABASE=" + database + "\nCHARGEWRIGHT_ARGS=--listen " + at + " --log json\n"
+		return "CHARGEWRIGHT_DATABASE=" + database + "\nCHARGEWRIGHT_ARGS=--listen " + at + " --log json\n" + coldLine
 	}
 	const unitDir = "etc/systemd/system/"
 	m := boot(t, map[string]string{

@@ -728,7 +728,7 @@ func manualRows(title string, heads []string, list []Row) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var29 string
-				templ_7745c5c3_Var29, templ_7745c5c3_Err = templ.JoinStringErrs(unbroken(c))
+				templ_7745c5c3_Var29, templ_7745c5c3_Err = templ.JoinStringErrs(Unbroken(c))
 				if templ_7745c5c3_Err != nil {
 					return templ.Error{Err: templ_7745c5c3_Err, FileName: `manual.templ`, Line: 184, Col: 21}
 				}

@@ -170,8 +170,8 @@ func anyOn(lists ...[]Choice) bool {
 	return false
 }
 
-// unbroken keeps numbers and their units on one line.
-func unbroken(s string) string { return beforeUnit.ReplaceAllString(s, "$1\u00a0$2") }
+// Unbroken keeps numbers and their units on one line.
+func Unbroken(s string) string { return beforeUnit.ReplaceAllString(s, "$1\u00a0$2") }
 
 var beforeUnit = regexp.MustCompile(`([0-9]) ((?:[mk]?[VAΩ]|W|rpm|min|%|°C)(?:[^\pL]|$))`)
 

@@ -1223,7 +1223,7 @@ func logTable(id string, list []LogLine, measures bool) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var58 string
-			templ_7745c5c3_Var58, templ_7745c5c3_Err = templ.JoinStringErrs(unbroken(l.Limit))
+			templ_7745c5c3_Var58, templ_7745c5c3_Err = templ.JoinStringErrs(Unbroken(l.Limit))
 			if templ_7745c5c3_Err != nil {
 				return templ.Error{Err: templ_7745c5c3_Err, FileName: `record.templ`, Line: 236, Col: 29}
 			}
@@ -2791,7 +2791,7 @@ func ProofPage(v Proof) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var134 string
-				templ_7745c5c3_Var134, templ_7745c5c3_Err = templ.JoinStringErrs(unbroken(l.Says))
+				templ_7745c5c3_Var134, templ_7745c5c3_Err = templ.JoinStringErrs(Unbroken(l.Says))
 				if templ_7745c5c3_Err != nil {
 					return templ.Error{Err: templ_7745c5c3_Err, FileName: `record.templ`, Line: 509, Col: 26}
 				}

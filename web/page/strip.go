@@ -50,15 +50,15 @@ func clipID(box string, row int) string {
 // Lanes of a strip as they are drawn at the least [px], and what a sign takes in
 // them.
 const (
-	laneNarrow = 240
-	laneWide   = 420
-	signWidth  = 9
+	LaneNarrow = 240
+	LaneWide   = 420
+	SignWidth  = 9
 )
 
-// zoneWords names a stretch with as many letters as it has room for in a lane;
+// ZoneWords names a stretch with as many letters as it has room for in a lane;
 // "" when it has room for none, or two names would run into each other.
-func zoneWords(z advice.Zone, lane float64) string {
-	room := int(z.Width * lane / signWidth)
+func ZoneWords(z advice.Zone, lane float64) string {
+	room := int(z.Width * lane / SignWidth)
 	fits := func(s string) bool { return len([]rune(s)) <= room }
 	if len(z.Letters) == 0 {
 		if fits(z.Text) {

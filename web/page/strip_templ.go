@@ -666,7 +666,7 @@ func strip(s advice.Strip, m *Mark, head string) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var35 string
-			templ_7745c5c3_Var35, templ_7745c5c3_Err = templ.JoinStringErrs(zoneWords(z, laneWide))
+			templ_7745c5c3_Var35, templ_7745c5c3_Err = templ.JoinStringErrs(ZoneWords(z, LaneWide))
 			if templ_7745c5c3_Err != nil {
 				return templ.Error{Err: templ_7745c5c3_Err, FileName: `strip.templ`, Line: 109, Col: 87}
 			}
@@ -692,7 +692,7 @@ func strip(s advice.Strip, m *Mark, head string) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var37 string
-			templ_7745c5c3_Var37, templ_7745c5c3_Err = templ.JoinStringErrs(zoneWords(z, laneNarrow))
+			templ_7745c5c3_Var37, templ_7745c5c3_Err = templ.JoinStringErrs(ZoneWords(z, LaneNarrow))
 			if templ_7745c5c3_Err != nil {
 				return templ.Error{Err: templ_7745c5c3_Err, FileName: `strip.templ`, Line: 110, Col: 89}
 			}

@@ -1,10 +1,11 @@
-package page
+package page_test // from outside: tests within page have all templates compiled once more, 5 s
 
 import (
 	"strings"
 	"testing"
 
 	"chargewright/advice"
+	"chargewright/web/page"
 )
 
 // TestZoneWords: the name of a stretch is never longer than the stretch, and says
@@ -26,11 +27,11 @@ func TestZoneWords(t *testing.T) {
 		{0.3, advice.Zone{Text: "bulkhead pin A poor"}, ""},
 	} {
 		c.zone.Width = c.width
-		got := zoneWords(c.zone, laneNarrow)
+		got := page.ZoneWords(c.zone, page.LaneNarrow)
 		if got != c.want {
 			t.Errorf("%v in %g is %q, want %q", c.zone, c.width, got, c.want)
 		}
-		if n := len([]rune(got)); float64(n*signWidth) > c.width*laneNarrow {
+		if n := len([]rune(got)); float64(n*page.SignWidth) > c.width*page.LaneNarrow {
 			t.Errorf("%q has no room in %g", got, c.width)
 		}
 	}
@@ -42,7 +43,7 @@ func TestUnbroken(t *testing.T) {
 		"takes 8 A, read": "takes 8~A, read", "200 mV at most": "200~mV at most", "at 22 °C": "at 22~°C", "under 1 % likely": "under 1~% likely", "5 Ω": "5~Ω",
 		"1 Answer": "1 Answer", "2 months": "2 months", "about 3 Volts": "about 3 Volts", "": "",
 	} {
-		if got := unbroken(text); got != strings.ReplaceAll(want, "~", "\u00a0") {
+		if got := page.Unbroken(text); got != strings.ReplaceAll(want, "~", "\u00a0") {
 			t.Errorf("%q becomes %q", text, got)
 		}
 	}
