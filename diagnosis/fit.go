@@ -326,12 +326,18 @@ func allBad(bad wrongs, data []datum) bool {
 // linearise builds J, M and b at out.z from the last evaluation.
 func (f *fitter) linearise(out *fit, data []datum) bool {
 	out.rows, out.measured = rowsOf(out, data)
+	old := out.j
 	out.j, out.let = out.j[:0], 0
 	var e []float64
 	var sides []side
 	for n, i := range out.rows {
 		d := &data[i]
-		row := make([]float64, len(out.z))
+		var row []float64
+		if n < len(old) {
+			row = old[n] // of the step before
+		} else {
+			row = make([]float64, len(out.z))
+		}
 		dot := 0.0
 		for k, v := range f.rows[i] {
 			row[k] = v / d.s

@@ -139,6 +139,7 @@ type assembly struct {
 	elem0 []number  // which these are
 	scal0 []number
 	rest  []float64 // resistances of the regulator with nothing live [Ohm]
+	lean  bool      // the passive network is left out: volts and amps do not need it
 }
 
 func (m *Model) newAssembly() assembly {
@@ -171,6 +172,9 @@ func (m *Model) put(a *assembly, p circuit.Param, v number) {
 }
 
 func (m *Model) putPassive(a *assembly, p circuit.Param, v number) {
+	if a.lean {
+		return
+	}
 	a.pp[p] = v.v
 	for i := range v.n {
 		a.plink = append(a.plink, link{p, v.z[i], v.d[i]})

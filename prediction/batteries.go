@@ -51,6 +51,9 @@ func (m *Model) putBattery(a *assembly, c conditions, x *accumulator) {
 	m.put(a, b+battery.Surface, m.scalar(a, id+"surface"))
 	m.put(a, b+battery.Temperature, exactly(c.batteryT))
 	m.put(a, b+battery.Capacity, m.scalar(a, id+"capacity"))
+	if a.lean {
+		return
+	}
 	// The ohmic part alone, for ripple and resistance.
 	var grad [battery.Params]float64
 	r := number{v: x.model.ACResistance(a.p[b:b+battery.Params], grad[:])}

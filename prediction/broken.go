@@ -31,11 +31,7 @@ const (
 	strayDrift = 1
 )
 
-// LeakTerms are the coordinates of what a broken connection leaks, of what an ohmmeter
-// makes of it, and of what a voltmeter's leads pick up.
-func (m *Model) LeakTerms() []int { return []int{m.leak, m.megohm, m.stray} }
-
-// StrayTerm is the last of them.
+// StrayTerm is the coordinate of what a voltmeter's leads pick up.
 func (m *Model) StrayTerm() int { return m.stray }
 
 // broken is the resistance of a connection that a fault opens.

@@ -100,7 +100,7 @@ func lookRow(t *testing.T, m *prediction.Model, l seen, p *question.Procedure, f
 	}
 	w, rng := m.NewWorker(), rand.New(rand.NewPCG(5, uint64(fault+1)))
 	sum := make([]float64, len(p.Look.Classes))
-	dark := append(m.LeakTerms(), m.DPlusTerm()) // hundredths of a volt of D+ light no lamp, nor do microamps
+	dark := append(m.LaterTerms(), m.DPlusTerm()) // hundredths of a volt of D+ light no lamp, nor do microamps
 	for range lookDraws {
 		h, comp, z := prediction.Hypothesis{}, prediction.Component{}, make([]float64, m.Dims())
 		for i := range z {

@@ -88,6 +88,10 @@ const driftVolts = 0.12
 // deviation: it changes its mind within minutes (memory).
 const commandVolts = 0.3
 
+// LaterTerms are coordinates that hidden vehicles were once drawn without: whoever draws
+// takes them from streams of their own, and a seed's vehicle stays what it was in all else.
+func (m *Model) LaterTerms() []int { return []int{m.leak, m.megohm, m.stray} }
+
 // Drift is a coordinate that moves from reading to reading, and how far in units
 // of its z, one standard deviation.
 type Drift struct {

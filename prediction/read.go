@@ -25,6 +25,7 @@ type Asked struct {
 	cond   conditions
 	Probes []Probe
 	dead   bool // needs the passive network only
+	lean   bool // needs the vehicle's network only
 	sig    string
 }
 
@@ -37,7 +38,7 @@ func (a *Asked) Signature() string { return a.sig }
 // Ask compiles the measured observables of a question; looks are left out, in
 // order. It refuses what cannot be read in that setup.
 func (m *Model) Ask(q question.Question) (Asked, error) {
-	a := Asked{cond: m.conditionsOf(q.Setup), dead: true}
+	a := Asked{cond: m.conditionsOf(q.Setup), dead: true, lean: true}
 	for _, o := range q.Seek {
 		if o.Kind == question.Look || o.Kind == question.Speed {
 			continue
@@ -47,6 +48,7 @@ func (m *Model) Ask(q question.Question) (Asked, error) {
 			return a, err
 		}
 		a.dead = a.dead && o.Kind == question.Ohms
+		a.lean = a.lean && p.straight()
 		a.Probes = append(a.Probes, p)
 	}
 	a.Key = m.key(q.Setup)
@@ -244,6 +246,10 @@ func (w *Worker) prepare(rectifier float64) {
 		return
 	}
 	w.solved = rectifier
+	if w.a.lean {
+		w.a.lean = false
+		w.M.assemble(&w.a, w.h, w.comp, w.cond, w.z) // another question of the same operating point
+	}
 	k := 0
 	for i := range w.M.gens {
 		g := &w.M.gens[i]

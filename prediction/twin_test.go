@@ -111,7 +111,7 @@ func TestTwinWarmAsCold(t *testing.T) {
 				continue
 			}
 			for k := range z {
-				if !slices.Contains(m.LeakTerms(), k) {
+				if !slices.Contains(m.LaterTerms(), k) {
 					z[k] = rng.NormFloat64()
 					by[k] = z[k] + 0.3*rng.NormFloat64()
 				}

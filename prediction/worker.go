@@ -150,7 +150,7 @@ func (w *Worker) Hold(h Hypothesis, comp Component, z []float64) { w.h, w.comp, 
 
 // Solve finds the operating point of a question's setup.
 func (w *Worker) Solve(a *Asked) error {
-	w.cond = a.cond
+	w.cond, w.a.lean = a.cond, a.lean && len(a.Probes) > 0
 	w.M.assemble(&w.a, w.h, w.comp, a.cond, w.z)
 	w.solved = 0
 	if a.dead {

@@ -76,9 +76,9 @@ func Figures(rng *rand.Rand, m *prediction.Model, faults []int, o DrawOptions) V
 // lateTerms are the coordinates that vehicles were drawn without once.
 func lateTerms(m *prediction.Model) []int {
 	if d := m.DPlusTerm(); d >= 0 {
-		return append([]int{d}, m.LeakTerms()...)
+		return append([]int{d}, m.LaterTerms()...)
 	}
-	return m.LeakTerms()
+	return m.LaterTerms()
 }
 
 // magnitude is how bad fault k of the vehicle is, SI.

@@ -149,7 +149,7 @@ func (v *Vehicle) Write(m *prediction.Model, s question.Setup, o Options, settle
 // key is the seed of a vehicle's own chances: it hangs on the vehicle alone.
 func (v *Vehicle) key(m *prediction.Model) uint64 {
 	words := v.Name + " " + strings.Join(v.FaultIDs(m.Sys), " ")
-	later := m.LeakTerms() // a hand stays what it was
+	later := m.LaterTerms() // a hand stays what it was
 	for i, z := range v.Z {
 		if slices.Contains(later, i) {
 			continue

@@ -19,7 +19,7 @@ import (
 )
 
 type checkCmd struct {
-	Files  []string `arg:"" help:"System, procedure, practice, job, figures and machine files. Which is which is told by their keys." placeholder:"FILE"`
+	Files  []string `arg:"" help:"System, procedure, practice, job, figures and machine files, - is standard input. Which is which is told by their keys." placeholder:"FILE"`
 	JSON   bool     `name:"json" help:"Print JSON instead of text."`
 	Schema bool     `help:"Hold them against their JSON schemas too."`
 	Fix    bool     `help:"Write the ids of readings that have none into job files."`
@@ -32,6 +32,9 @@ func (c *checkCmd) Run(e *env) error {
 		return err
 	}
 	k.schema = c.Schema
+	if c.Fix && slices.Contains(c.Files, stdin) {
+		return usage("--fix with -: ids are written into files, name the file")
+	}
 	for _, name := range c.Files {
 		k.open(name)
 	}
@@ -128,9 +131,9 @@ func newChecker(e *env) (*checker, error) {
 
 // open reads a file and finds its kind.
 func (k *checker) open(name string) {
+	name, data, err := k.e.take(name)
 	f := &checkedFile{name: name}
 	k.files = append(k.files, f)
-	data, err := k.e.read(name)
 	if err != nil {
 		f.problems.Add(problem.Problem{What: err.Error()}) // which names the file
 		return

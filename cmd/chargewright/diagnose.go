@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"path"
 
 	"chargewright/advice"
@@ -41,7 +40,7 @@ func (c *diagnoseCmd) Run(e *env) error {
 
 // ask reads the job and gets the advice.
 func (c *diagnoseCmd) ask(e *env) (*job.Job, advice.Advice, *system.Practice, error) {
-	name, data, err := c.read(e)
+	name, data, err := e.take(c.Job)
 	if err != nil {
 		return nil, advice.Advice{}, nil, err
 	}
@@ -67,17 +66,4 @@ func (c *diagnoseCmd) ask(e *env) (*job.Job, advice.Advice, *system.Practice, er
 		return nil, a, nil, noAnswer(fmt.Errorf("%s: %w", name, err))
 	}
 	return j, a, shelf.PracticeOf(j.System), nil
-}
-
-// read reads the job file, or standard input for "-".
-func (c *diagnoseCmd) read(e *env) (string, []byte, error) {
-	if c.Job != "-" {
-		data, err := e.read(c.Job)
-		return c.Job, data, err
-	}
-	data, err := io.ReadAll(e.stdin)
-	if err != nil {
-		return "", nil, fmt.Errorf("standard input cannot be read: %w", err)
-	}
-	return "standard input", data, nil
 }

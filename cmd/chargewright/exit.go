@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path"
@@ -86,6 +87,21 @@ func (e *env) read(name string) ([]byte, error) {
 		return nil, fmt.Errorf("%s cannot be read: %w", name, plain(err))
 	}
 	return data, nil
+}
+
+// stdin is the name that stands for standard input.
+const stdin = "-"
+
+// take is read of a file or, for "-", of standard input; problems are said of name.
+func (e *env) take(file string) (name string, data []byte, err error) {
+	if file != stdin {
+		data, err = e.read(file)
+		return file, data, err
+	}
+	if data, err = io.ReadAll(e.stdin); err != nil {
+		return "", nil, fmt.Errorf("standard input cannot be read: %w", err)
+	}
+	return "standard input", data, nil
 }
 
 // name is a file's name in the env's file system.

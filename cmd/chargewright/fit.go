@@ -11,7 +11,7 @@ import (
 )
 
 type fitCmd struct {
-	Figures string `arg:"" help:"A figures file: what the service manual says, page by page (chargewright schema figures)." placeholder:"FIGURES"`
+	Figures string `arg:"" help:"A figures file: what the service manual says, page by page (chargewright schema figures); - is standard input." placeholder:"FIGURES"`
 	Out     string `short:"o" help:"Write the system file here. Without it the system file stands on standard output and the report on standard error." placeholder:"FILE"`
 	Force   bool   `help:"Overwrite the file of --out."`
 	Anyway  bool   `help:"Write the system file although figures contradict each other."`
@@ -25,14 +25,14 @@ func (c *fitCmd) Run(e *env) error {
 	if c.Starts < 1 || c.Starts > 1000 {
 		return usage("--starts %d: give one from 1 to 1000", c.Starts)
 	}
-	data, err := e.read(c.Figures)
+	name, data, err := e.take(c.Figures)
 	if err != nil {
 		return err
 	}
-	if err := wanted("figures", c.Figures, data); err != nil {
+	if err := wanted("figures", name, data); err != nil {
 		return err
 	}
-	x, err := fit.Parse(c.Figures, data, func(id string) (*system.System, error) { return openSystem(e, id) })
+	x, err := fit.Parse(name, data, func(id string) (*system.System, error) { return openSystem(e, id) })
 	if err != nil {
 		return err
 	}

@@ -13,7 +13,7 @@ import (
 )
 
 type machineCmd struct {
-	File  string   `arg:"" help:"A machine file (schema machine)." placeholder:"FILE"`
+	File  string   `arg:"" help:"A machine file (schema machine), - is standard input." placeholder:"FILE"`
 	Speed string   `required:"" help:"Speed of the machine's own shaft, not of the engine." placeholder:"RPM"`
 	Side  string   `required:"" help:"What the output works into: a battery's EMF, the resistance before it, and the load across the output terminal, in ohms or in amperes (0 A for none): 12.6V,10mOhm,0.3Ohm." placeholder:"EMF,RESISTANCE,LOAD"`
 	Field string   `help:"Field current. Without it, full field: what the machine itself drives through its rotor." placeholder:"A"`
@@ -27,13 +27,13 @@ func (c *machineCmd) Run(e *env) error {
 	var errs []error
 	at, err := c.condition()
 	errs = append(errs, err)
-	data, err := e.read(c.File)
+	name, data, err := e.take(c.File)
 	var d *machine.Description
 	if err == nil {
-		err = wanted("machine", c.File, data)
+		err = wanted("machine", name, data)
 	}
 	if err == nil {
-		d, err = machine.ParseDescription(c.File, data)
+		d, err = machine.ParseDescription(name, data)
 	}
 	if err := together(append(errs, err)); err != nil {
 		return err
@@ -41,9 +41,9 @@ func (c *machineCmd) Run(e *env) error {
 	a, err := d.Run(at)
 	switch {
 	case errors.Is(err, machine.ErrNoField):
-		return problemf("--field 2.5, or rotor: {ohms: …, brush-volts: …} in the file", "%s: %v", c.File, err)
+		return problemf("--field 2.5, or rotor: {ohms: …, brush-volts: …} in the file", "%s: %v", name, err)
 	case machine.Refused(err):
-		return problemf("--field with a current that the file covers, or a fault that the machine can have", "%s: %v", c.File, err)
+		return problemf("--field with a current that the file covers, or a fault that the machine can have", "%s: %v", name, err)
 	case err != nil:
 		return noAnswer(err)
 	}

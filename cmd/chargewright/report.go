@@ -173,7 +173,7 @@ func (c *reportCmd) open(ctx context.Context, e *env) (sheets.Case, sheets.Cover
 }
 
 func (c *reportCmd) fromFile(e *env, k *sheets.Case) error {
-	name, data, err := (&diagnoseCmd{Job: c.Job}).read(e)
+	name, data, err := e.take(c.Job)
 	if err != nil {
 		return err
 	}

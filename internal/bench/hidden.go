@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"hash/fnv"
 	"math/rand/v2"
+	"slices"
 
 	"chargewright/diagnosis"
 	"chargewright/planning"
@@ -180,10 +181,11 @@ func (w *world) answer(c *hiddenCase, q question.Question, epoch, again int) ([]
 	rng := rand.New(rand.NewPCG(c.seed, h.Sum64()))
 	if t := drifting(c.answer); t != nil {
 		t.Drift = t.Drift[:0]
+		late := rand.New(rand.NewPCG(c.seed+1, h.Sum64()))
 		for _, d := range w.model.Drifts() {
 			from := rng
-			if d.Coord == w.model.StrayTerm() { // came later: a stream of its own, and a seed's readings stay what they were
-				from = rand.New(rand.NewPCG(c.seed+1, h.Sum64()))
+			if slices.Contains(w.model.LaterTerms(), d.Coord) {
+				from = late // a seed's readings stay what they were
 			}
 			t.Drift = append(t.Drift, from.NormFloat64())
 		}

@@ -132,7 +132,7 @@ type Truth struct {
 // magnitude of each fault from one of components equal normals.
 func (c *Car) Draw(rng *rand.Rand, faults []int, components int) Truth {
 	t := Truth{Faults: faults, Z: make([]float64, c.Model.Dims())}
-	later := c.Model.LeakTerms()
+	later := c.Model.LaterTerms()
 	for i := range t.Z {
 		if !slices.Contains(later, i) {
 			t.Z[i] = rng.NormFloat64()
@@ -187,10 +187,14 @@ func (c *Car) Exact(w *prediction.Worker, t Truth, q question.Question) ([]float
 // drifted is the vehicle as it is for one reading.
 func (t Truth) drifted(m *prediction.Model, rng *rand.Rand) Truth {
 	t.Z = slices.Clone(t.Z)
+	var late *rand.Rand
 	for _, d := range m.Drifts() {
 		from := rng
-		if d.Coord == m.StrayTerm() {
-			from = lateStream(t.Z[0] + t.Z[m.Drifts()[0].Coord])
+		if slices.Contains(m.LaterTerms(), d.Coord) {
+			if late == nil {
+				late = lateStream(t.Z[0] + t.Z[m.Drifts()[0].Coord])
+			}
+			from = late
 		}
 		t.Z[d.Coord] += d.SD * from.NormFloat64()
 	}
