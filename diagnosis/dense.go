@@ -41,18 +41,19 @@ func cholesky(m []float64, n int) bool {
 	return true
 }
 
-// cholSolve replaces b by the solution of L Lᵀ x = b.
+// cholSolve replaces b by the solution of L Lᵀ x = b; a shorter b takes the leading
+// block of L, whose rows are n long.
 func cholSolve(m []float64, n int, b []float64) {
-	for i := range n {
+	for i := range b {
 		s := b[i]
 		for k := range i {
 			s -= m[i*n+k] * b[k]
 		}
 		b[i] = s / m[i*n+i]
 	}
-	for i := n - 1; i >= 0; i-- {
+	for i := len(b) - 1; i >= 0; i-- {
 		s := b[i]
-		for k := i + 1; k < n; k++ {
+		for k := i + 1; k < len(b); k++ {
 			s -= m[k*n+i] * b[k]
 		}
 		b[i] = s / m[i*n+i]

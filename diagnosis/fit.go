@@ -27,7 +27,8 @@ type fit struct {
 	phi       float64
 	rows      []int       // datum of each row, those measured first
 	measured  int         // how many those are
-	let       float64     // objective of one-sided values that have no say (letGo)
+	let       float64     // what the objective has for one-sided values beyond what the step's model has
+	e         []float64   // scaled residuals at z = 0, by rows; 0 where one has no say
 	j         [][]float64 // scaled rows dh/dz / s
 	m         []float64   // Cholesky factor of I + J Jᵀ
 	b         []float64   // M⁻¹ (r + J z)

@@ -2,6 +2,7 @@ package diagnosis
 
 import (
 	"math"
+	"slices"
 
 	"chargewright/question"
 )
@@ -82,12 +83,14 @@ func (f *fitter) settle(out *fit, e []float64, sides []side) bool {
 			break
 		}
 	}
+	out.e = e
 	for k := range sides {
 		x := &sides[k]
-		if now := x.beyond(0); now != 0 && x.held == 0 {
-			r := math.Max(x.lo, -x.hi)
-			out.let += r * r / 2
+		now, then := math.Max(0, math.Max(x.lo, -x.hi)), 0.0
+		if x.held != 0 {
+			then = x.edge()
 		}
+		out.let += (now*now - then*then) / 2
 	}
 	return true
 }
@@ -117,23 +120,93 @@ func (f *fit) turn(sides []side) bool {
 	return turned
 }
 
-// sided adds to the evidence what the one-sided values make of it: the chance that what
-// the others predict lies on their side, for the density that pulled the fit to the edge.
+// sided makes of the evidence of all rows that of the measured ones, and adds the chance
+// of the sides, given those. Readings of one quantity do not count as so many vehicles: what
+// each leaves of the others' predictions is a normal cut off at its edge, and goes on as
+// the normal with its mean and variance.
 func (f *fitter) sided(out *fit, data []datum) {
-	for i := out.measured; i < len(out.rows); i++ {
-		d := &data[out.rows[i]]
-		v := 1 / out.inv[i]
-		e := out.b[i] * v
-		mean, sd := f.h0[out.rows[i]], math.Hypot(d.s, math.Sqrt(out.variance(f.rows[out.rows[i]])))
-		if e != 0 { // active: the others alone predict beyond the edge
-			edge := d.lo
-			if e < 0 {
-				edge = d.hi
-			}
-			mean, sd = edge-d.s*e, d.s*math.Sqrt(v)
-			out.logEv += e * e / (2 * v)
-		}
-		out.loo[i] = math.Log(d.density(mean, sd))
-		out.logEv += out.loo[i]
+	n := len(out.rows) - out.measured
+	if n == 0 {
+		return
 	}
+	m := out.measured
+	b := slices.Clone(out.e[:m])
+	cholSolve(out.m, len(out.rows), b)
+	out.logEv += (dot(out.e, out.b) - dot(out.e[:m], b)) / 2
+	x := f.ahead(out, data, b)
+	all := x.chance(-1)
+	for i := range n {
+		out.loo[m+i] = all - x.chance(i)
+	}
+	out.logEv += all
+}
+
+// bounds are one-sided values as the measured ones predict them, in units of each one's
+// uncertainty from what the fit predicts.
+type bounds struct {
+	lo, hi, mean []float64
+	cov          []float64 // with the meters' noise
+}
+
+// ahead predicts the one-sided values from the measured ones alone, whose weights b are.
+func (f *fitter) ahead(out *fit, data []datum, b []float64) *bounds {
+	m, n := out.measured, len(out.rows)-out.measured
+	move := make([]float64, len(out.z)) // from the fit to where the measured ones alone lead
+	for i, row := range out.j[:m] {
+		for k, v := range row {
+			move[k] += b[i] * v
+		}
+	}
+	for k := range move {
+		move[k] -= out.z[k]
+	}
+	x := &bounds{lo: make([]float64, n), hi: make([]float64, n), mean: make([]float64, n), cov: make([]float64, n*n)}
+	rows, across := make([][]float64, n), make([][]float64, n)
+	for i := range n {
+		d, at := &data[out.rows[m+i]], out.rows[m+i]
+		x.lo[i], x.hi[i] = (d.lo-f.h0[at])/d.s, (d.hi-f.h0[at])/d.s
+		rows[i] = make([]float64, len(out.z))
+		for k, v := range f.rows[at] {
+			rows[i][k] = v / d.s
+		}
+		x.mean[i] = dot(rows[i], move)
+		across[i] = make([]float64, m)
+		for k, row := range out.j[:m] {
+			across[i][k] = dot(row, rows[i])
+		}
+	}
+	for i := range n {
+		c := slices.Clone(across[i])
+		cholSolve(out.m, len(out.rows), c)
+		for k := range n {
+			x.cov[i*n+k] = dot(rows[i], rows[k]) - dot(c, across[k])
+		}
+		x.cov[i*n+i] = math.Max(0, x.cov[i*n+i]) + 1
+	}
+	return x
+}
+
+// chance is the log of the probability of all sides but one; -1 leaves none out.
+func (x *bounds) chance(but int) (logp float64) {
+	n := len(x.lo)
+	mean, cov := slices.Clone(x.mean), slices.Clone(x.cov)
+	for i := range n {
+		if i == but {
+			continue
+		}
+		sd := math.Sqrt(cov[i*n+i])
+		p, by, left := cutOff((x.lo[i]-mean[i])/sd, (x.hi[i]-mean[i])/sd)
+		logp += p
+		gain := make([]float64, n)
+		for k := range n {
+			gain[k] = cov[k*n+i] / (sd * sd)
+		}
+		for k := range n {
+			mean[k] += gain[k] * sd * by
+			for l := range n {
+				cov[k*n+l] -= gain[k] * gain[l] * sd * sd * (1 - left)
+			}
+		}
+	}
+	return logp
 }

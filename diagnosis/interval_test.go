@@ -58,3 +58,58 @@ func TestOneSided(t *testing.T) {
 		}
 	}
 }
+
+// TestRepeatsOfABound: a meter that is over its range does not tell more by being over it
+// again. Closed form: the chance that one quantity, normal as the first reading leaves it,
+// lies with the noise of each of n readings beyond the bound, an integral over the quantity.
+func TestRepeatsOfABound(t *testing.T) {
+	const (
+		source = "closed form: integral of normal density times the n-th power of a normal tail"
+		u      = 0.05
+	)
+	c := linearCar(t)
+	for _, n := range []int{1, 2, 4, 8} {
+		for _, off := range []float64{-0.5, -0.05, 0, 0.3} {
+			volts := make([]float64, n)
+			for i := range volts {
+				volts[i] = 14.2 + off
+			}
+			rs := restVolts(c, u, volts...)
+			for i := range rs {
+				v := &rs[i].Values[0]
+				v.How, v.Lo = question.Over, v.X
+			}
+			b, err := Infer(context.Background(), linearPrior(c, 0), rs)
+			if err != nil {
+				t.Fatal(err)
+			}
+			inFull(&b)
+			want, step := 0.0, 1e-3
+			for x := 14.2 - 8*0.15; x < 14.2+8*0.15; x += step {
+				want += step * distuv.Normal{Mu: 14.2, Sigma: 0.15}.Prob(x) * math.Pow(distuv.Normal{Mu: x, Sigma: u}.Survival(14.2+off), float64(n))
+			}
+			// What is cut off goes on as a normal, which it is not: a tenth of a nat
+			// with eight of them; as if each were of its own vehicle it would be nats.
+			if got := b.Hyps[0].LogEvidence; math.Abs(got-math.Log(want)) > 0.12 {
+				t.Errorf("%d times over, %+g V: log evidence %.3f, want %.3f (%s)", n, off, got, math.Log(want), source)
+			}
+		}
+	}
+}
+
+// TestCutOff: far out there is no probability left in a difference of two, and still a
+// logarithm of it.
+func TestCutOff(t *testing.T) {
+	const source = "closed form: Mills ratio, log P = -x^2/2 - log(x sqrt(2 pi)) - 1/x^2 within 3/x^4"
+	for _, x := range []float64{10, 19.99, 20.01, 30} {
+		want := -x*x/2 - math.Log(x*math.Sqrt(2*math.Pi)) - 1/(x*x)
+		for _, edges := range [][2]float64{{x, math.Inf(1)}, {math.Inf(-1), -x}} {
+			if got, _, _ := cutOff(edges[0], edges[1]); math.Abs(got-want) > 3/(x*x*x*x) {
+				t.Errorf("%v: log %.8f, want %.8f (%s)", edges, got, want, source)
+			}
+		}
+	}
+	if p, mean, variance := cutOff(-1, 1); math.Abs(p-math.Log(0.682689492)) > 1e-8 || mean != 0 || math.Abs(variance-0.291125) > 1e-5 {
+		t.Errorf("between -1 and 1: log %.9f, mean %g, variance %.6f (closed form: 1 - 2 phi(1)/P)", p, mean, variance)
+	}
+}

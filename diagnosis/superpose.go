@@ -174,6 +174,9 @@ func (f *fit) white(data []datum, of func(i int) float64) []float64 {
 	n := len(f.rows)
 	v := make([]float64, n)
 	for r, i := range f.rows {
+		if r >= f.measured && isZero(f.j[r]) {
+			continue // a bound that is met says nothing of what else may be wrong
+		}
 		v[r] = of(i) / data[i].s
 		for k := range r {
 			v[r] -= f.m[r*n+k] * v[k]

@@ -265,18 +265,11 @@ func (b *Belief) normalise() {
 // density is the probability (density) of a datum where the prediction is
 // normal with mean h and total standard deviation s.
 func (d *datum) density(h, s float64) float64 {
-	n := distuv.Normal{Mu: h, Sigma: s}
 	if d.how == question.Measured {
-		return n.Prob(d.y)
+		return distuv.Normal{Mu: h, Sigma: s}.Prob(d.y)
 	}
-	p := 1.0
-	if !math.IsInf(d.hi, 1) {
-		p = n.CDF(d.hi)
-	}
-	if !math.IsInf(d.lo, -1) {
-		p -= n.CDF(d.lo)
-	}
-	return math.Max(p, 1e-300)
+	logp, _, _ := cutOff((d.lo-h)/s, (d.hi-h)/s)
+	return math.Max(math.Exp(logp), 1e-300)
 }
 
 type weighted struct {

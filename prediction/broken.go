@@ -45,7 +45,8 @@ func (m *Model) broken(z []float64) number {
 // with respect to its coordinate in row, unless that is nil: the current times the
 // resistance that the meter sees. That is what one ampere into the red lead and out of
 // the black one moves the reading by, which the adjoint holds already. How the resistance
-// itself moves with the vehicle's figures is left out: it is a term of the reading's error.
+// itself moves with the vehicle's figures is left out, and what a regulator would do about
+// it: it is a term of the reading's error.
 func (w *Worker) strayVolts(p *Probe, adjoint []float64, row []float64) float64 {
 	if p.kind != question.Volts {
 		return 0

@@ -22,6 +22,10 @@ import (
 // and half a resistance.
 type Linear struct {
 	Net *circuit.Compiled
+	// Tight is the share of a machine's saturation current that its stand-in has; 0 is all.
+	// In reverse ngspice 39 lets a diode pass IS (1 + (3 n vt / (e v))^3) where the law
+	// says IS [its manual, diode model; memory]: behind megohms that shows.
+	Tight float64
 
 	m                   *Model
 	ohms                []circuit.Param
@@ -35,14 +39,10 @@ type standIn struct{ emf, diode, rotor, stage, draw circuit.Param }
 
 // Figures of the stand-ins: round ones of the right size, nothing is read off them.
 const (
-	standInDuty = 0.5   // of the regulator
-	standInAmps = 20.0  // of a load tester that holds volts [A]
-	ownOhms     = 600.0 // regulator, supply to case [Ohm]
-	// standInTight is the share of a machine's saturation current that its stand-in has.
-	// In reverse ngspice 39 lets a diode pass IS (1 + (3 n vt / (e v))^3) where the law
-	// says IS [its manual, diode model; memory]: behind megohms that would show.
-	standInTight = 1e-3
-	spiceVolt    = 0.02586491700715746 // kT/q of ngspice at 27 degC [V]; program: ngspice 39, v/ln(i/IS+1) of a diode
+	standInDuty = 0.5                 // of the regulator
+	standInAmps = 20.0                // of a load tester that holds volts [A]
+	ownOhms     = 600.0               // regulator, supply to case [Ohm]
+	spiceVolt   = 0.02586491700715746 // kT/q of ngspice at 27 degC [V]; program: ngspice 39, v/ln(i/IS+1) of a diode
 )
 
 // Linear builds the network. One serves all hypotheses and setups.
@@ -122,7 +122,10 @@ func (l *Linear) Params(h Hypothesis, comp Component, s question.Setup, z []floa
 			one = *v.Second
 		}
 		p[s.emf], p[s.emf+1] = l.m.gens[i].emf(sys.Volts, one.Alternator)
-		p[s.diode] = standInTight * x.DiodeSaturation
+		p[s.diode] = x.DiodeSaturation
+		if l.Tight > 0 {
+			p[s.diode] *= l.Tight
+		}
 		p[s.diode+1] = 2 * x.DiodeEmission * spiceVolt
 		p[s.diode+2] = 2 * x.DiodeOhms
 		p[s.rotor] = one.Alternator[machine.RotorOhms]

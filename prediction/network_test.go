@@ -125,6 +125,7 @@ func networkCases(t *testing.T, id string, about int) (*Linear, []networkCase) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	l.Tight = 1e-3
 	setups, names := hookups(t, m)
 	total := len(setups) * (len(sys.Faults) + 1)
 	step := 1

@@ -145,7 +145,8 @@ func (w *Worker) Like(from Footing) { w.like = from }
 // Rough lets operating points be found to about a microvolt only.
 func (w *Worker) Rough(on bool) { w.main.Rough(on) }
 
-// Hold sets the hypothesis and z for the following Solve calls.
+// Hold sets the hypothesis and z for the following Solve calls, and for what is read at
+// the last of them.
 func (w *Worker) Hold(h Hypothesis, comp Component, z []float64) { w.h, w.comp, w.z = h, comp, z }
 
 // Solve finds the operating point of a question's setup.

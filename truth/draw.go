@@ -45,7 +45,7 @@ func Figures(rng *rand.Rand, m *prediction.Model, faults []int, o DrawOptions) V
 		v.Name = m.Sys.Faults[faults[0]].ID
 	}
 	spread, n := max(o.Spread, 0), max(o.Components, 1)
-	late := lateTerms(m)
+	late := ownStreams(m)
 	for i := range v.Z {
 		if slices.Contains(late, i) {
 			continue
@@ -73,8 +73,9 @@ func Figures(rng *rand.Rand, m *prediction.Model, faults []int, o DrawOptions) V
 	return v
 }
 
-// lateTerms are the coordinates that vehicles were drawn without once.
-func lateTerms(m *prediction.Model) []int {
+// ownStreams are the coordinates that vehicles were once drawn without: D+'s came before the
+// others'.
+func ownStreams(m *prediction.Model) []int {
 	if d := m.DPlusTerm(); d >= 0 {
 		return append([]int{d}, m.LaterTerms()...)
 	}

@@ -99,7 +99,7 @@ func (e *env) take(file string) (name string, data []byte, err error) {
 		return file, data, err
 	}
 	if data, err = io.ReadAll(e.stdin); err != nil {
-		return "", nil, fmt.Errorf("standard input cannot be read: %w", err)
+		return "standard input", nil, fmt.Errorf("standard input cannot be read: %w", err)
 	}
 	return "standard input", data, nil
 }
