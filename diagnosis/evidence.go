@@ -48,7 +48,7 @@ func (f *fitter) evidence(out *fit, data []datum) {
 	inv := cholInverseDiag(out.m, n)
 	out.inv = inv
 	out.loo = make([]float64, n)
-	for i, di := range out.rows {
+	for i, di := range out.rows[:out.measured] {
 		v := 1 / inv[i]
 		e := out.b[i] * v
 		out.loo[i] = -e*e/(2*v) - math.Log(v)/2 - math.Log(data[di].s) - halfLog2Pi

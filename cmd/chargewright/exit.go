@@ -89,8 +89,11 @@ func (e *env) read(name string) ([]byte, error) {
 	return data, nil
 }
 
-// stdin is the name that stands for standard input.
-const stdin = "-"
+// stdin is the name that stands for standard input, and stdinName what it is called.
+const (
+	stdin     = "-"
+	stdinName = "standard input"
+)
 
 // take is read of a file or, for "-", of standard input; problems are said of name.
 func (e *env) take(file string) (name string, data []byte, err error) {
@@ -99,9 +102,9 @@ func (e *env) take(file string) (name string, data []byte, err error) {
 		return file, data, err
 	}
 	if data, err = io.ReadAll(e.stdin); err != nil {
-		return "standard input", nil, fmt.Errorf("standard input cannot be read: %w", err)
+		return stdinName, nil, fmt.Errorf("%s cannot be read: %w", stdinName, err)
 	}
-	return "standard input", data, nil
+	return stdinName, data, nil
 }
 
 // name is a file's name in the env's file system.

@@ -142,8 +142,8 @@ func isDay(s string) bool {
 
 // name is what problems of the job are said of.
 func (c *reportCmd) name() string {
-	if c.Job == "-" {
-		return "standard input"
+	if c.Job == stdin {
+		return stdinName
 	}
 	return c.Job
 }
